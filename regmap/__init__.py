@@ -1,0 +1,118 @@
+"""regmap: where is this pixel of the floor map, as the robot counts?
+
+Takes a picture of a floor map and the room outlines that a robot reports, and finds the transform
+between the two, with no clicks and no start value. It also says how sure it is, and how far off the
+result may be anywhere on the floor.
+
+    >>> import regmap
+    >>> outlines = regmap.read_outlines("capture.txt")          # doctest: +SKIP
+    >>> fit = regmap.register("ground-floor.png", outlines)     # doctest: +SKIP
+    >>> fit.to_device([[412.5, 230.0]])                         # doctest: +SKIP
+
+Names are loaded when they are first used (PEP 562), so that ``import regmap`` is quick, and so that
+a program that only reads a stored fit never loads OpenCV.
+"""
+
+from __future__ import annotations
+
+import importlib
+import logging
+import sys
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from regmap import areas
+    from regmap.batch import register_many
+    from regmap.errors import (
+        DoubtfulFitError,
+        DoubtfulFitWarning,
+        NoFitError,
+        OutlineError,
+        PictureError,
+        RegmapError,
+        StoredFileError,
+    )
+    from regmap.floors import align_outlines, identify, verify
+    from regmap.inputs.captures import parse_outlines, read_outlines
+    from regmap.register import register
+    from regmap.registration import ControlPoint, Registration, RoomFit
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "ControlPoint",
+    "DoubtfulFitError",
+    "DoubtfulFitWarning",
+    "NoFitError",
+    "OutlineError",
+    "PictureError",
+    "Registration",
+    "RegmapError",
+    "RoomFit",
+    "StoredFileError",
+    "__version__",
+    "align_outlines",
+    "areas",
+    "identify",
+    "parse_outlines",
+    "read_outlines",
+    "register",
+    "register_many",
+    "verify",
+]
+
+_HOME = {
+    "ControlPoint": "regmap.registration",
+    "DoubtfulFitError": "regmap.errors",
+    "DoubtfulFitWarning": "regmap.errors",
+    "NoFitError": "regmap.errors",
+    "OutlineError": "regmap.errors",
+    "PictureError": "regmap.errors",
+    "Registration": "regmap.registration",
+    "RegmapError": "regmap.errors",
+    "RoomFit": "regmap.registration",
+    "StoredFileError": "regmap.errors",
+    "align_outlines": "regmap.floors",
+    "identify": "regmap.floors",
+    "parse_outlines": "regmap.inputs.captures",
+    "read_outlines": "regmap.inputs.captures",
+    "register": "regmap.register",
+    "register_many": "regmap.batch",
+    "verify": "regmap.floors",
+}
+
+# A library keeps quiet until the program that uses it says where its log goes.
+logging.getLogger(__name__).addHandler(logging.NullHandler())
+
+
+class _Package(ModuleType):
+    """Keeps ``regmap.register`` the function, although a module of that name holds it.
+
+    Whoever imports a submodule, Python binds it as an attribute of its package. Without this,
+    ``regmap.register`` would be the function or the module, depending on what was imported first.
+    """
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if name == "register" and isinstance(value, ModuleType):
+            value = value.register
+        super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package
+
+
+def __getattr__(name: str) -> Any:
+    if name == "areas":
+        return importlib.import_module("regmap.areas")
+    try:
+        home = _HOME[name]
+    except KeyError:
+        raise AttributeError(f"module 'regmap' has no attribute {name!r}") from None
+    value = getattr(importlib.import_module(home), name)
+    globals()[name] = value  # found at once the next time
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
