@@ -1,0 +1,1 @@
+"""The only place that writes: proof pictures, pairs, georeferences, GeoJSON, stored fits."""

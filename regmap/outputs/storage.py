@@ -1,0 +1,279 @@
+"""Whole-file writing that every writer uses, and the stored form of a registration."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import math
+import os
+import secrets
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from affine import Affine
+
+from regmap.errors import RegmapError, StoredFileError
+
+if TYPE_CHECKING:
+    from regmap.registration import Registration
+
+__all__ = ["FORMAT", "VERSION", "decode", "encode", "json_text", "load", "save", "write_whole"]
+
+FORMAT = "regmap registration"
+VERSION = 1
+SCHEMA = "registration.schema.json"
+
+
+def write_whole(
+    path: str | os.PathLike[str], content: bytes | str, *, overwrite: bool = False
+) -> None:
+    """Write a file so that other programs see it whole or not at all, even if the power fails.
+
+    The content goes to a new file in the same folder, down to the disk, and then takes the name in
+    one step. Text is written as UTF-8 with the line ends it has.
+
+    Raises:
+        StoredFileError: if the file is there already and `overwrite` is False, or cannot be
+            written. What was there before is then untouched.
+    """
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    target = Path(os.path.realpath(path))
+    if target.is_dir():
+        raise StoredFileError(f"{target} is a folder: give the name of a file in it")
+    if not overwrite and target.exists():
+        raise _in_the_way(target)
+    # Made with os.open and not with tempfile, so that the permissions are the user's usual ones.
+    draft = target.with_name(f".{target.name[:100]}.{secrets.token_hex(8)}.part")
+    try:
+        try:
+            _write_to_disk(draft, data)
+            _take_name(draft, target, overwrite=overwrite)
+        finally:
+            with contextlib.suppress(FileNotFoundError):
+                draft.unlink()
+        _settle(target.parent)
+    except FileExistsError:
+        raise _in_the_way(target) from None
+    except OSError as error:
+        raise StoredFileError(f"{target} cannot be written: {error.strerror or error}") from error
+
+
+def _in_the_way(target: Path) -> StoredFileError:
+    return StoredFileError(f"{target} is there already: choose another name or overwrite=True")
+
+
+def _write_to_disk(path: Path, data: bytes) -> None:
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    with os.fdopen(os.open(path, flags, 0o666), "wb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _take_name(draft: Path, target: Path, *, overwrite: bool) -> None:
+    if overwrite:
+        os.replace(draft, target)
+        return
+    try:
+        os.link(draft, target)  # fails if another program was quicker, where a rename would not
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        if target.exists():
+            raise FileExistsError(str(target)) from None
+        os.replace(draft, target)
+
+
+def _settle(folder: Path) -> None:
+    """Bring the folder's entry to the disk too, where the system can."""
+    if os.name != "posix":
+        return
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def json_text(value: object) -> str:
+    """Return JSON with a line end, in readable characters where UTF-8 can carry them."""
+    text = json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1)
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:  # half a surrogate pair in a name; escaped, it survives
+        text = json.dumps(value, ensure_ascii=True, allow_nan=False, indent=1)
+    return text + "\n"
+
+
+def save(fit: Registration, path: str | os.PathLike[str], *, overwrite: bool = False) -> None:
+    """Write a registration as a JSON file; see `Registration.save`."""
+    stored = encode(fit)
+    stored["checksum"] = _checksum(stored)
+    write_whole(path, json_text(stored), overwrite=overwrite)
+
+
+def load(path: str | os.PathLike[str]) -> Registration:
+    """Read a registration from a JSON file; see `Registration.load`."""
+    try:
+        text = Path(path).read_bytes().decode("utf-8")
+        stored = json.loads(text, parse_constant=_no_constant)
+    except OSError as error:
+        raise StoredFileError(f"{path} cannot be read: {error.strerror or error}") from error
+    except (ValueError, RecursionError) as error:
+        raise StoredFileError(
+            f"{path} is damaged, or no JSON file ({error}): make it again from its picture"
+        ) from None
+    try:
+        return decode(stored)
+    except StoredFileError as error:
+        raise StoredFileError(f"{path}: {error}") from None
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"{name} is not a number of JSON")
+
+
+def _checksum(stored: Mapping[str, Any]) -> str:
+    """Return SHA-256 of the content in one fixed spelling, so that layout does not matter."""
+    content = {key: value for key, value in stored.items() if key != "checksum"}
+    spelled = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    return "sha256:" + hashlib.sha256(spelled.encode("ascii")).hexdigest()
+
+
+def encode(fit: Registration) -> dict[str, Any]:
+    """Return the stored form: dicts, lists, numbers and texts. nan becomes None."""
+    return {"format": FORMAT, "version": VERSION, **_encode_body(fit, parent=None)}
+
+
+def _encode_body(fit: Registration, parent: Registration | None) -> dict[str, Any]:
+    t = fit.transform
+    body: dict[str, Any] = {
+        "engine": fit.engine,
+        "unit": fit.unit,
+        "model": fit.model,
+        "transform": [[t.a, t.b, t.c], [t.d, t.e, t.f]],
+        "confidence": fit.confidence,
+        "reprojection_error": _number(fit.reprojection_error),
+        "wall_offset": fit.wall_offset,
+        "anchor_px": list(fit.anchor_px),
+        "covariance": fit.covariance.tolist(),
+        "floor_error": fit.floor_error,
+        "image_size": list(fit.image_size),
+        "reasons": list(fit.reasons),
+        "rooms": [
+            {
+                "name": room.name,
+                "state": room.state,
+                "overlap": _number(room.overlap),
+                "rmse_px": _number(room.rmse_px),
+                "support": _number(room.support),
+                "shown": _number(room.shown),
+                "label_px": list(room.label_px),
+            }
+            for room in fit.rooms
+        ],
+        "residuals": fit.residuals.tolist(),
+    }
+    # Alternatives lie on the same outlines, and need not carry them again.
+    if parent is None or not _same_outlines(fit, parent):
+        body["outlines"] = [
+            {"name": name, "rings": [ring.tolist() for ring in rings]}
+            for name, rings in fit.outlines.items()
+        ]
+    body["alternatives"] = [_encode_body(other, parent=fit) for other in fit.alternatives]
+    return body
+
+
+def _same_outlines(one: Registration, other: Registration) -> bool:
+    return list(one.outlines) == list(other.outlines) and all(
+        len(mine) == len(theirs) and all(map(np.array_equal, mine, theirs))
+        for mine, theirs in zip(one.outlines.values(), other.outlines.values(), strict=True)
+    )
+
+
+def _number(value: float) -> float | str | None:
+    """Spell what JSON has no number for: nan as null, infinity as a text."""
+    if math.isnan(value):
+        return None
+    return float(value) if math.isfinite(value) else "infinite"
+
+
+def _value(stored: float | str | None) -> float:
+    if stored is None:
+        return math.nan
+    return math.inf if stored == "infinite" else float(stored)
+
+
+def decode(stored: Any) -> Registration:
+    """Return the registration of its stored form.
+
+    Raises:
+        StoredFileError: if something is missing or wrong, or the version is a newer one.
+    """
+    if not isinstance(stored, Mapping) or stored.get("format") != FORMAT:
+        raise StoredFileError(f'this is no stored registration: "format" is not "{FORMAT}"')
+    version = stored.get("version")
+    if not isinstance(version, int) or isinstance(version, bool) or version < 1:
+        raise StoredFileError(f"the version is {version!r}, but it must be a whole number from 1")
+    if version > VERSION:
+        raise StoredFileError(
+            f"this registration is of version {version}, and this program knows versions up to "
+            f"{VERSION}: update regmap, or make the registration again"
+        )
+    if "checksum" in stored and stored["checksum"] != _checksum(stored):
+        raise StoredFileError(
+            "the checksum does not match, so that something was changed after writing. If that "
+            'was done on purpose, take the "checksum" entry out; otherwise register again'
+        )
+    try:
+        return _decode_body(stored, outlines=None)
+    except KeyError as error:
+        raise StoredFileError(f"the entry {error} is missing") from None
+    except (RegmapError, TypeError, ValueError, OverflowError, RecursionError) as error:
+        raise StoredFileError(f"an entry is wrong: {error}") from None
+
+
+def _decode_body(body: Mapping[str, Any], outlines: Mapping[str, Any] | None) -> Registration:
+    from regmap.registration import Registration, RoomFit
+
+    if outlines is None or "outlines" in body:
+        outlines = {
+            room["name"]: tuple(np.array(ring, dtype=np.float64) for ring in room["rings"])
+            for room in body["outlines"]
+        }
+    (a, b, c), (d, e, f) = body["transform"]
+    width, height = body["image_size"]
+    rooms = tuple(
+        RoomFit(
+            name=room["name"],
+            state=room["state"],
+            overlap=_value(room["overlap"]),
+            rmse_px=_value(room["rmse_px"]),
+            support=_value(room["support"]),
+            shown=_value(room["shown"]),
+            label_px=room["label_px"],
+        )
+        for room in body["rooms"]
+    )
+    return Registration(
+        transform=Affine(a, b, c, d, e, f),
+        model=body["model"],
+        confidence=body["confidence"],
+        reprojection_error=_value(body["reprojection_error"]),
+        wall_offset=body["wall_offset"],
+        covariance=body["covariance"],
+        anchor_px=body["anchor_px"],
+        floor_error=body["floor_error"],
+        image_size=(width, height),
+        outlines=outlines,
+        rooms=rooms,
+        reasons=body["reasons"],
+        alternatives=tuple(_decode_body(other, outlines) for other in body["alternatives"]),
+        residuals=np.array(body["residuals"], dtype=np.float64),
+        unit=body["unit"],
+        engine=body["engine"],
+    )
