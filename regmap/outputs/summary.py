@@ -1,0 +1,151 @@
+"""What a person wants to know of a fit, in words and few figures.
+
+The proof picture and the command line both speak from here, so that they say the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from regmap.registration import Registration, RoomFit
+
+__all__ = ["CAUTION", "FloorError", "Summary", "floor_error", "floor_points", "quantity"]
+
+CAUTION = (
+    "A zone is no safety barrier: do not trust it with stairs, children, animals or wet floors. "
+    "Watch the robot's first run. Local codes and licensed practice come first."
+)
+
+
+def quantity(value: float, unit: str) -> str:
+    """Write a length with as many digits as a person can use: '7.3 mm', '41 mm'."""
+    digits = 0 if abs(value) >= 10 else 1
+    return f"{value:.{digits}f} {unit}" if unit == "mm" else f"{value:.3g} {unit}"
+
+
+def floor_points(fit: Registration, count: int = 2000) -> NDArray[np.float64]:
+    """Return (N, 2) px spread evenly over the rooms: a grid of about `count` points in their box.
+
+    Points of rooms that the picture does not show are among them, outside the picture. At least
+    one point comes back: a room too narrow for the grid counts by its corners.
+    """
+    import shapely
+
+    rooms = shapely.union_all(
+        [shapely.make_valid(shapely.Polygon(r[0], r[1:])) for r in fit.outlines.values()]
+    )
+    left, low, right, high = rooms.bounds
+    step = max(((right - left) * (high - low) / count) ** 0.5, 1e-9)
+    x = np.arange(left + step / 2, right, step)
+    y = np.arange(low + step / 2, high, step)
+    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    inside = grid[shapely.contains_xy(rooms, grid[:, 0], grid[:, 1])]
+    if not len(inside):
+        inside = np.concatenate([rings[0] for rings in fit.outlines.values()])
+    pixels: NDArray[np.float64] = np.asarray(fit.to_image(inside), dtype=np.float64)
+    return pixels
+
+
+@dataclass(frozen=True)
+class FloorError:
+    """Predicted error (CE95: 95 % of true errors are smaller) over the floor, in device units."""
+
+    least: float
+    median: float
+    worst: float
+
+
+def floor_error(fit: Registration) -> FloorError:
+    """Return the least, median and worst predicted error over the floor's `floor_points`."""
+    errors = fit.expected_error(floor_points(fit))
+    return FloorError(float(errors.min()), float(np.median(errors)), float(errors.max()))
+
+
+@dataclass(frozen=True)
+class Summary:
+    """A fit in words.
+
+    Attributes:
+        verdict: one sentence: may it be used?
+        confidence: what the confidence says.
+        figures: (name, value) pairs, each value with its unit and what it is.
+        reasons: why the confidence is not higher and what would raise it.
+        others: what else fits as well.
+    """
+
+    verdict: str
+    confidence: str
+    figures: tuple[tuple[str, str], ...]
+    reasons: tuple[str, ...]
+    others: tuple[str, ...]
+
+    @classmethod
+    def of(cls, fit: Registration) -> Summary:
+        """Put a fit into words."""
+        if fit.doubtful:
+            verdict = "DOUBTFUL: do not use this fit before you have looked at it"
+        else:
+            verdict = "The outlines fit this picture"
+        share = f"{100 * fit.confidence:.0f}"
+        confidence = f"{fit.confidence:.2f} (of the fits that say so, {share} in 100 are right)"
+        return cls(
+            verdict,
+            confidence,
+            _figures(fit),
+            tuple(fit.reasons),
+            tuple(_other(fit, other) for other in fit.alternatives),
+        )
+
+
+def _figures(fit: Registration) -> tuple[tuple[str, str], ...]:
+    error = floor_error(fit)
+    scale = f"{fit.unit_per_px:.4g} {fit.unit} a pixel"
+    offset = quantity(abs(fit.wall_offset), fit.unit)
+    side = "inside" if fit.wall_offset >= 0 else "outside"
+    return (
+        (
+            "predicted error",
+            f"half of the floor within {quantity(error.median, fit.unit)}, "
+            f"all of it within {quantity(error.worst, fit.unit)} (at 95 %)",
+        ),
+        (
+            "reprojection error",
+            f"{fit.reprojection_error:.2f} px RMSE (how well lines match, not how right they are)",
+        ),
+        ("wall offset", f"the outlines lie {offset} {side} the drawn borders"),
+        (
+            "position",
+            f"{scale}, turned {fit.rotation_deg:.2f} deg"
+            + (", MIRRORED" if fit.mirrored else ", not mirrored")
+            + f", {fit.model}",
+        ),
+        ("rooms", _rooms(fit.rooms)),
+    )
+
+
+def _rooms(rooms: tuple[RoomFit, ...]) -> str:
+    parts = [f"{sum(room.state == 'agrees' for room in rooms)} of {len(rooms)} agree"]
+    for state, words in (("disagrees", "disagree"), ("not shown", "not shown")):
+        names = [room.name for room in rooms if room.state == state]
+        if names:
+            parts.append(f"{words}: {', '.join(names)}")
+    return "; ".join(parts)
+
+
+def _other(fit: Registration, other: Registration) -> str:
+    turn = (other.rotation_deg - fit.rotation_deg + 180.0) % 360.0 - 180.0
+    size = other.unit_per_px / fit.unit_per_px
+    parts = ["mirrored" if other.mirrored != fit.mirrored else "not mirrored"]
+    parts.append(f"turned by {turn:.0f} deg")
+    if abs(size - 1) > 0.01:
+        parts.append(f"{size:.2f} times the size")
+    width, height = fit.image_size
+    middle = np.array([[width / 2, height / 2]])
+    away = float(np.hypot(*(other.to_device(middle) - fit.to_device(middle))[0]))
+    parts.append(f"the picture's middle {quantity(away, fit.unit)} away")
+    return f"{', '.join(parts)} (confidence {other.confidence:.2f})"
