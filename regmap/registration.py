@@ -136,10 +136,11 @@ class Registration:
         _check(math.isfinite(self.wall_offset), "wall_offset", self.wall_offset, "finite")
         _check(0 <= self.floor_error < math.inf, "floor_error", self.floor_error, "0 or more")
         frames.invert(self.transform)  # a map that squeezes the plane is refused here
-        width, height = (int(side) for side in self.image_size)
-        _check(width > 0 and height > 0, "image_size", self.image_size, "positive")
+        width, height = self.image_size
+        whole = width == int(width) > 0 and height == int(height) > 0
+        _check(whole, "image_size", self.image_size, "two whole numbers above zero")
         put = self._put
-        put("image_size", (width, height))
+        put("image_size", (int(width), int(height)))
         put("anchor_px", _pair(frames.as_points(self.anchor_px, "anchor_px")[0]))
         put("covariance", _frozen(_covariance(self.covariance)))
         put("residuals", _frozen(_table(self.residuals)))
@@ -150,6 +151,7 @@ class Registration:
             for name, rings in self.outlines.items()
         }
         put("outlines", MappingProxyType(outlines))
+        _check(not isinstance(self.reasons, str), "reasons", self.reasons, "several texts")
         for name in ("rooms", "reasons", "alternatives"):
             put(name, tuple(getattr(self, name)))
         for name in ("confidence", "reprojection_error", "wall_offset", "floor_error"):

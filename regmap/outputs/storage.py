@@ -20,11 +20,22 @@ from regmap.errors import RegmapError, StoredFileError
 if TYPE_CHECKING:
     from regmap.registration import Registration
 
-__all__ = ["FORMAT", "VERSION", "decode", "encode", "json_text", "load", "save", "write_whole"]
+__all__ = [
+    "FORMAT",
+    "SCHEMA_FILE",
+    "VERSION",
+    "decode",
+    "encode",
+    "json_text",
+    "load",
+    "save",
+    "write_whole",
+]
 
 FORMAT = "regmap registration"
 VERSION = 1
-SCHEMA = "registration.schema.json"
+SCHEMA_FILE = "registration.schema.json"
+"""JSON Schema of the stored form; it lies beside this module in the package."""
 
 
 def write_whole(
