@@ -55,7 +55,7 @@ def error_ellipses(covariances: ArrayLike, *, share: float = 0.95) -> Floats:
 
     Returns:
         (..., 3): semi-axes major and minor in units, and the direction of the major axis in
-        degrees counter-clockwise from +x, within (-90, 90].
+        degrees counter-clockwise from +x, within [-90, 90].
     """
     major, minor, angle = _axes(covariances)
     reach = math.sqrt(-2.0 * math.log1p(-_checked(share)))

@@ -71,12 +71,13 @@ def affine_to_matrix(transform: Map) -> Floats:
     """Return the (2, 3) array of a map given as Affine, (2, 3) or (3, 3) array."""
     if isinstance(transform, Affine):
         t = transform
-        return np.array([[t.a, t.b, t.c], [t.d, t.e, t.f]], dtype=np.float64)
-    matrix = np.array(transform, dtype=np.float64)
+        matrix = np.array([[t.a, t.b, t.c], [t.d, t.e, t.f]], dtype=np.float64)
+    else:
+        matrix = np.array(transform, dtype=np.float64)
     if matrix.shape == (3, 3) and np.array_equal(matrix[2], (0.0, 0.0, 1.0)):
         matrix = matrix[:2]
     if matrix.shape != (2, 3) or not np.isfinite(matrix).all():
-        raise RegmapError(f"a map must be an Affine or a finite (2, 3) array, not {transform!r}")
+        raise RegmapError(f"a map must be a finite Affine or (2, 3) array, not {transform!r}")
     return matrix
 
 
@@ -138,7 +139,7 @@ def is_mirrored(transform: Map) -> bool:
 def rotation_of(transform: Map) -> float:
     """Return the direction of the source's first axis (a picture's columns) in the target frame.
 
-    Degrees counter-clockwise from the target's first axis, within (-180, 180]. For a map with
+    Degrees counter-clockwise from the target's first axis, within [-180, 180]. For a map with
     shear or unequal scales it is the direction under the nearest similarity of the same handedness
     (least squares on the four coefficients).
     """
