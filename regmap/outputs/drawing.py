@@ -27,6 +27,8 @@ __all__ = [
     "box",
     "dashes",
     "fixed",
+    "plain",
+    "plate",
     "ramp",
     "stroke",
     "text_width",
@@ -99,6 +101,13 @@ def box(
     canvas[rows, columns] = colour
 
 
+def plate(canvas: Image, left: float, top: float, width: float, height: float) -> None:
+    """Lighten an upright rectangle, so that writing on it can be read on any ground."""
+    rows = slice(max(0, round(top)), max(0, round(top + height)))
+    columns = slice(max(0, round(left)), max(0, round(left + width)))
+    canvas[rows, columns] = 255 - (255 - canvas[rows, columns].astype(np.uint16)) // 5
+
+
 def ramp(share: Floats) -> Image:
     """Return the colours (..., 3) of shares (...) of 0 to 1: dark purple, teal, yellow.
 
@@ -122,17 +131,12 @@ def write(
     size: int = 15,
     colour: Colour = BLACK,
     bold: bool = False,
-    halo: Colour | None = None,
 ) -> None:
     """Write one line of text from `left`, standing on `baseline`; `size` is in px.
 
     With OpenCV 4 letters outside ASCII are written as their nearest ASCII letters (see `plain`).
     """
-    at = (round(left), round(baseline))
-    if halo is not None:
-        for shift in ((-1, -1), (1, -1), (-1, 1), (1, 1), (0, -2), (0, 2), (-2, 0), (2, 0)):
-            _put(canvas, text, (at[0] + shift[0], at[1] + shift[1]), size, halo, bold)
-    _put(canvas, text, at, size, colour, bold)
+    _put(canvas, text, (round(left), round(baseline)), size, colour, bold)
 
 
 def text_width(text: str, *, size: int = 15, bold: bool = False) -> int:

@@ -178,21 +178,24 @@ def _runs(line: Floats, colours: Image) -> list[tuple[Floats, drawing.Colour]]:
 
 
 def _names(canvas: Image, fit: Registration, view: View) -> None:
+    """Write the rooms' names on pale plates, none over another; what does not agree says so."""
     taken: list[tuple[float, float, float, float]] = []
     for room in fit.rooms:
         x, y = view.to_canvas(np.array([room.label_px]))[0]
+        if not (0 <= x < canvas.shape[1] and 0 <= y < canvas.shape[0]):
+            continue  # beyond the picture: the list of rooms above names it
         lines = [room.name] if room.state == "agrees" else [room.name, f"({room.state.upper()})"]
         for text in lines:
-            wide = drawing.text_width(text, size=14)
-            left = float(np.clip(x - wide / 2, 2, max(2, canvas.shape[1] - wide - 2)))
+            wide = drawing.text_width(text, size=14) + 8
+            left = float(np.clip(x - wide / 2, 0, max(0, canvas.shape[1] - wide)))
             while any(
-                left < r and left + wide > l_ and y - 12 < b and y + 4 > t for l_, t, r, b in taken
+                left < r and left + wide > le and y - 9 < b and y + 9 > t for le, t, r, b in taken
             ):
-                y += 16
-            if 12 <= y <= canvas.shape[0] - 4:
-                drawing.write(canvas, text, left, y + 4, size=14, halo=WHITE, bold=len(lines) > 1)
-                taken.append((left, y - 12, left + wide, y + 4))
-            y += 16
+                y += 4
+            if y + 9 <= canvas.shape[0]:
+                drawing.plate(canvas, left, y - 9, wide, 18)
+                drawing.write(canvas, text, left + 4, y + 5, size=14)
+                taken.append((left, y - 9, left + wide, y + 9))
 
 
 def corners_far_apart(fit: Registration, count: int = 4) -> list[tuple[str, Floats]]:
@@ -291,7 +294,7 @@ def _tile(fit: Registration, image: Image, at: Floats, lines: list[Floats]) -> I
     r0, r1 = max(0, top), min(rows, top + TILE_PX)
     c0, c1 = max(0, left), min(columns, left + TILE_PX)
     part[r0 - top : r1 - top, c0 - left : c1 - left] = image[r0:r1, c0:c1]
-    tile = part.repeat(MAGNIFICATION, axis=0).repeat(MAGNIFICATION, axis=1)
+    tile = _clear(part).repeat(MAGNIFICATION, axis=0).repeat(MAGNIFICATION, axis=1)
     view = View(left, top, MAGNIFICATION, MAGNIFICATION)
     if abs(fit.wall_offset) > 0.15 * fit.unit_per_px:
         for rings in fit.outlines.values():
@@ -306,6 +309,17 @@ def _tile(fit: Registration, image: Image, at: Floats, lines: list[Floats]) -> I
     drawing.write(tile, "1 px", 14 + MAGNIFICATION, tile.shape[0] - 9, size=12)
     cv2.rectangle(tile, (0, 0), (tile.shape[1] - 1, tile.shape[0] - 1), (90, 90, 90), 1)
     return tile
+
+
+def _clear(part: Image) -> Image:
+    """Raise the contrast of a part that holds nearly one tone, so that its borders can be seen."""
+    colours = part.reshape(-1, 3).astype(np.float64)
+    spread = float(np.ptp(colours, axis=0).max())
+    if not 0 < spread < 80:
+        return part
+    middle = colours.mean(axis=0)
+    raised = middle + (part - middle) * min(4.0, 120 / spread)
+    return np.clip(raised, 0, 255).astype(np.uint8)
 
 
 def error_map(fit: Registration, width: int, max_height: int) -> Image:

@@ -105,8 +105,10 @@ class Summary:
 def _figures(fit: Registration) -> tuple[tuple[str, str], ...]:
     error = floor_error(fit)
     scale = f"{fit.unit_per_px:.4g} {fit.unit} a pixel"
-    offset = quantity(abs(fit.wall_offset), fit.unit)
     side = "inside" if fit.wall_offset >= 0 else "outside"
+    offset = f"the outlines lie {quantity(abs(fit.wall_offset), fit.unit)} {side} the drawn borders"
+    if abs(fit.wall_offset) < 0.05 * fit.unit_per_px:
+        offset = "none: the outlines lie on the drawn borders"
     return (
         (
             "predicted error",
@@ -117,7 +119,7 @@ def _figures(fit: Registration) -> tuple[tuple[str, str], ...]:
             "reprojection error",
             f"{fit.reprojection_error:.2f} px RMSE (how well lines match, not how right they are)",
         ),
-        ("wall offset", f"the outlines lie {offset} {side} the drawn borders"),
+        ("wall offset", offset),
         (
             "position",
             f"{scale}, turned {fit.rotation_deg:.2f} deg"
