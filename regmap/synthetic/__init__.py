@@ -1,0 +1,18 @@
+"""Made floors and pictures of them with known truth, for the demo, the tests and the benchmarks."""
+
+from .families import FAMILIES, Sample, sample
+from .floors import Floor, make_floor
+from .outlines import DeviceOutlines, robot_outlines
+from .pictures import Picture, draw
+
+__all__ = [
+    "FAMILIES",
+    "DeviceOutlines",
+    "Floor",
+    "Picture",
+    "Sample",
+    "draw",
+    "make_floor",
+    "robot_outlines",
+    "sample",
+]

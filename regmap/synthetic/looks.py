@@ -1,0 +1,79 @@
+"""How a floor is painted. A look paints on a Canvas and tells what colours it used."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.random import Generator
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from .floors import Floor
+from .palettes import palette
+from .raster import Canvas
+
+__all__ = ["LOOKS", "Scene"]
+
+Rooms = Mapping[str, Polygon]
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """Colours used: ground (3,), rooms name -> (3,), pen (3,)."""
+
+    ground: NDArray[np.float64]
+    rooms: Mapping[str, NDArray[np.float64]]
+    pen: NDArray[np.float64]
+
+
+def paint_ground(canvas: Canvas, colour: NDArray[np.float64], rng: Generator) -> None:
+    """A flat ground, or one that fades from side to side or from the middle outward."""
+    canvas.image[:] = colour
+    kind = rng.random()
+    if kind < 0.75:
+        return
+    width, height = canvas.size
+    x = np.linspace(-1, 1, width, dtype=np.float32)[None, :]
+    y = np.linspace(-1, 1, height, dtype=np.float32)[:, None]
+    depth = rng.uniform(4, 18) * (1 if colour.mean() < 128 else -1)
+    fade = (x**2 + y**2) / 2 if kind < 0.88 else (x + y + 2) / 4
+    canvas.image += np.float32(depth) * fade[..., None]
+
+
+def coloured(kind: str) -> Callable[[Canvas, Floor, Rooms, Generator], Scene]:
+    """A look whose rooms are coloured areas."""
+
+    def paint(canvas: Canvas, floor: Floor, rooms: Rooms, rng: Generator) -> Scene:
+        cells = [floor.cells[n] if n in floor.cells else rooms[n] for n in rooms]
+        colours = palette(kind, cells, rng)
+        paint_ground(canvas, colours.ground, rng)
+        if colours.walls is not None:
+            block = shapely.union_all([r.buffer(60, join_style="mitre") for r in rooms.values()])
+            canvas.fill(block, colours.walls)
+        canvas.tile(rooms.values(), colours.rooms)
+        width = float(rng.choice([0.0, 1.0, 1.5, 2.0, 3.0, 4.0]))
+        if kind in ("one", "near"):
+            width = max(width, 1.0)
+        if width and colours.walls is None:
+            lines = shapely.union_all([r.boundary for r in rooms.values()])
+            canvas.stroke(lines, colours.pen, width * _pen_scale(canvas))
+        return Scene(colours.ground, dict(zip(rooms, colours.rooms, strict=True)), colours.pen)
+
+    return paint
+
+
+def _pen_scale(canvas: Canvas) -> float:
+    """Pens grow with the picture: 1 at 1000 px, as screens with more pixels draw thicker lines."""
+    return float(np.clip(max(canvas.size) / 1000, 0.6, 4.0))
+
+
+LOOKS: dict[str, Callable[[Canvas, Floor, Rooms, Generator], Scene]] = {
+    "flat": coloured("flat"),
+    "near": coloured("near"),
+    "few": coloured("few"),
+    "dark": coloured("dark"),
+    "one": coloured("one"),
+}

@@ -1,0 +1,124 @@
+"""Pictures of made floors, with the exact way from their pixels to the floor."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import shapely
+from numpy.random import Generator
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from regmap.frames import compose, invert
+
+from . import cameras, clutter, screens
+from .floors import Floor
+from .looks import LOOKS
+from .raster import Canvas
+
+__all__ = ["Picture", "draw"]
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """`image` (H, W, 3) uint8 RGB; `image_to_floor` (2, 3) from (column, row) px to floor mm, (0,
+    0) being the outer corner of the first pixel; `window`: the part of the picture that shows
+    the map, px (a whole picture, or the part that the frame of a screen leaves).
+    """
+
+    image: NDArray[np.uint8]
+    image_to_floor: Array
+    window: Polygon
+
+    @property
+    def floor_to_image(self) -> Array:
+        """(2, 3) from floor mm to (column, row) px."""
+        return invert(self.image_to_floor)
+
+
+def draw(
+    floor: Floor,
+    rng: Generator,
+    *,
+    look: str = "flat",
+    size: tuple[int, int] = (1000, 800),
+    shapes: Mapping[str, Polygon] | None = None,
+    turn_deg: float = 0.0,
+    mirrored: bool = False,
+    stretch: float = 1.0,
+    fill: float = 0.85,
+    lost: float = 0.0,
+    antialias: bool = True,
+    mess: float = 0.0,
+    screen: bool = False,
+    noise: float = 0.0,
+    shrink: float = 1.0,
+    jpeg: int | None = None,
+) -> Picture:
+    """Draw a floor.
+
+    `look`: a name of looks.LOOKS. `size`: (width, height) px. `shapes`: the rooms as drawn, floor
+    mm (default: wall middle lines). `turn_deg`, `mirrored`, `stretch`, `fill`, `lost`: see
+    cameras.camera. `mess` 0..1: labels, icons, driven path, marked areas and so on. `screen`: put a
+    frame of title bar, buttons and cards around it. Last come `noise` (standard deviation, grey
+    levels), `shrink` (resampled by that factor) and `jpeg` (quality).
+    """
+    rooms = dict(floor.cells if shapes is None else shapes)
+    frame = screens.layout(size, rng) if screen else screens.bare(size)
+    left, top, right, bottom = frame.window
+    matrix = cameras.camera(
+        floor.shell if lost > 0 else shapely.union_all(list(rooms.values())),
+        (right - left, bottom - top),
+        rng,
+        turn_deg=turn_deg,
+        mirrored=mirrored,
+        stretch=stretch,
+        fill=fill,
+        lost=lost,
+    )
+    blank = np.zeros((bottom - top, right - left, 3), np.float32)
+    canvas = Canvas(blank, matrix, antialias=antialias)
+    scene = LOOKS[look](canvas, floor, rooms, rng)
+    clutter.under(canvas, floor, rooms, scene, rng, mess)
+    image = canvas.finish()
+    clutter.over(image, canvas, rooms, scene, rng, mess)
+    matrix = compose(np.array([[1.0, 0, left], [0, 1.0, top]]), matrix)
+    if screen:
+        image = screens.frame(image, frame, scene.ground, rng)
+    image, matrix, scale = _worn(image, matrix, rng, noise=noise, shrink=shrink, jpeg=jpeg)
+    window = shapely.box(left * scale[0], top * scale[1], right * scale[0], bottom * scale[1])
+    return Picture(image, invert(matrix), window)
+
+
+def _worn(
+    image: NDArray[np.uint8],
+    matrix: Array,
+    rng: Generator,
+    *,
+    noise: float,
+    shrink: float,
+    jpeg: int | None,
+) -> tuple[NDArray[np.uint8], Array, Array]:
+    """What happens to a picture on its way: noise, resampling, JPEG."""
+    scale = np.ones(2)
+    if noise > 0:
+        grain = rng.normal(0, noise, image.shape)
+        image = np.clip(np.rint(image + grain), 0, 255).astype(np.uint8)
+    if shrink != 1.0:
+        height, width = image.shape[:2]
+        new = (max(round(width * shrink), 16), max(round(height * shrink), 16))
+        how = cv2.INTER_AREA if shrink < 1 else cv2.INTER_LINEAR
+        image = np.asarray(cv2.resize(image, new, interpolation=how), np.uint8)
+        # cv2.resize keeps the outer corners of the picture in place.
+        scale = np.array([new[0] / width, new[1] / height])
+        matrix = scale[:, None] * matrix
+    if jpeg is not None:
+        _, data = cv2.imencode(".jpg", image[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, jpeg])
+        back = np.asarray(cv2.imdecode(data, cv2.IMREAD_COLOR), np.uint8)
+        image = np.ascontiguousarray(back[..., ::-1])
+    return image, matrix, scale
