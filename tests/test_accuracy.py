@@ -36,7 +36,7 @@ def test_circle_holds_the_share_that_it_promises(ratio: float, share: float) -> 
     assert _share_within(radius + step, 2.0, 2.0 * ratio) > share
 
 
-axis = st.floats(0.0, 1e4)
+axis = st.one_of(st.just(0.0), st.floats(1e-6, 1e4))  # squares of less would vanish
 
 
 @given(axis, axis, st.floats(-180, 180))
