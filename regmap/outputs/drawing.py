@@ -141,6 +141,7 @@ def write(
 
 def text_width(text: str, *, size: int = 15, bold: bool = False) -> int:
     """Return the width in px that `write` takes for the text."""
+    text = _legible(text)
     if _FACE is not None:
         return int(cv2.getTextSize((0, 0), text, (0, 0), _FACE, size, 700 if bold else 400)[2])
     scale, weight = _hershey(size, bold)
@@ -174,6 +175,12 @@ _NEAREST = str.maketrans(
 )
 
 
+def _legible(text: str) -> str:
+    """Take out what no font can draw. Half a surrogate pair would crash OpenCV 5."""
+    whole = text.encode("utf-8", "replace").decode("utf-8")
+    return "".join(letter if letter.isprintable() else " " for letter in whole)
+
+
 def _hershey(size: int, bold: bool) -> tuple[float, int]:
     # Capitals of this font are 21 px tall at scale 1.
     return size / 30.0, 2 if bold else 1
@@ -182,6 +189,7 @@ def _hershey(size: int, bold: bool) -> tuple[float, int]:
 def _put(
     canvas: Image, text: str, at: tuple[int, int], size: int, colour: Colour, bold: bool
 ) -> None:
+    text = _legible(text)
     if _FACE is not None:
         cv2.putText(canvas, text, at, colour, _FACE, size, 700 if bold else 400)
         return

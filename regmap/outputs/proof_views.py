@@ -319,7 +319,7 @@ def _clear(part: Image) -> Image:
         return part
     middle = colours.mean(axis=0)
     raised = middle + (part - middle) * min(4.0, 120 / spread)
-    return np.clip(raised, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(raised, 0, 255), dtype=np.uint8)
 
 
 def error_map(fit: Registration, width: int, max_height: int) -> Image:
