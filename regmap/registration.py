@@ -18,7 +18,7 @@ from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 
 from regmap import accuracy, frames
-from regmap.errors import RegmapError
+from regmap.errors import DoubtfulFitError, RegmapError
 
 __all__ = ["MODELS", "ROOM_STATES", "SURE", "ControlPoint", "Registration", "RoomFit"]
 
@@ -196,6 +196,11 @@ class Registration:
     def doubtful(self) -> bool:
         """True if the confidence is below 0.9, or other positions fit as well."""
         return self.confidence < SURE or bool(self.alternatives)
+
+    def refuse_doubt(self, accept_doubt: bool = False) -> None:
+        """Raise DoubtfulFitError if this fit is doubtful and `accept_doubt` is False."""
+        if self.doubtful and not accept_doubt:
+            raise DoubtfulFitError(self)
 
     def to_device(self, px: ArrayLike) -> Floats:
         """Map picture points (N, 2), (column, row) in px, to device points (N, 2)."""
