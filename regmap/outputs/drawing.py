@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.errors import RegmapError
 from regmap.frames import PIXEL_CENTRE
 
 __all__ = [
@@ -26,6 +27,7 @@ __all__ = [
     "WHITE",
     "box",
     "dashes",
+    "encoded",
     "fixed",
     "plain",
     "plate",
@@ -106,6 +108,14 @@ def plate(canvas: Image, left: float, top: float, width: float, height: float) -
     rows = slice(max(0, round(top)), max(0, round(top + height)))
     columns = slice(max(0, round(left)), max(0, round(left + width)))
     canvas[rows, columns] = 255 - (255 - canvas[rows, columns].astype(np.uint16)) // 5
+
+
+def encoded(rgb: Image) -> bytes:
+    """Return an (H, W, 3) RGB picture as the bytes of a PNG file."""
+    good, data = cv2.imencode(".png", np.ascontiguousarray(rgb[..., ::-1]))
+    if not good:
+        raise RegmapError("the picture cannot be encoded as PNG: is OpenCV whole?")
+    return data.tobytes()
 
 
 def ramp(share: Floats) -> Image:

@@ -14,7 +14,7 @@ from regmap.outputs import proof, storage
 if TYPE_CHECKING:
     from regmap.registration import Registration
 
-__all__ = ["PROOF", "REGISTRATION", "check_free", "write_fit"]
+__all__ = ["PROOF", "REGISTRATION", "check_free", "make", "write_fit"]
 
 REGISTRATION = "registration.json"
 PROOF = "proof.png"
@@ -38,6 +38,20 @@ def check_free(folder: str | os.PathLike[str], *, overwrite: bool = False) -> No
         )
 
 
+def make(folder: str | os.PathLike[str]) -> Path:
+    """Make a folder and those above it, if need be.
+
+    Raises:
+        StoredFileError: if that is not possible.
+    """
+    place = Path(folder)
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StoredFileError(f"{place} cannot be made: {error.strerror or error}") from error
+    return place
+
+
 def write_fit(
     fit: Registration,
     image: object | None,
@@ -57,8 +71,8 @@ def write_fit(
     place = Path(folder)
     check_free(place, overwrite=overwrite)
     picture = proof.png(fit, image)  # what can fail for other reasons comes before any file
+    make(place)
     try:
-        place.mkdir(parents=True, exist_ok=True)
         drafts = Path(tempfile.mkdtemp(prefix=".regmap-", dir=place))
     except OSError as error:
         raise StoredFileError(f"{place} cannot be written to: {error.strerror or error}") from error

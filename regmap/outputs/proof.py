@@ -76,11 +76,7 @@ def proof_picture(fit: Registration, image: object | None = None) -> Image:
 
 def png(fit: Registration, image: object | None = None) -> bytes:
     """Return the proof picture as the bytes of a PNG file."""
-    rgb = proof_picture(fit, image)
-    good, data = cv2.imencode(".png", np.ascontiguousarray(rgb[..., ::-1]))
-    if not good:
-        raise RegmapError("the proof picture cannot be encoded as PNG: is OpenCV whole?")
-    return data.tobytes()
+    return drawing.encoded(proof_picture(fit, image))
 
 
 def write_proof(

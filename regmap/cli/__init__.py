@@ -1,0 +1,65 @@
+"""The command line: `regmap COMMAND`. Logging is set up here and nowhere else."""
+
+from __future__ import annotations
+
+import errno
+import logging
+import sys
+
+import click
+
+from regmap import __version__
+from regmap.cli.area import area
+from regmap.cli.demo import demo
+from regmap.cli.options import DOUBTFUL, ERROR, NO_FIT
+from regmap.cli.outlines import outlines
+from regmap.cli.register import register
+from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
+
+__all__ = ["main"]
+
+
+class _Commands(click.Group):
+    """Turns the errors of the library into one line on stderr and an exit code."""
+
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except NoFitError as error:
+            code, text = NO_FIT, str(error)
+        except DoubtfulFitError as error:
+            code, text = DOUBTFUL, str(error).replace("accept_doubt=True", "--accept-doubt")
+        except RegmapError as error:
+            code, text = ERROR, str(error)
+        except OSError as error:
+            if error.errno == errno.EPIPE:  # the reader went away: click ends quietly
+                raise
+            code, text = ERROR, f"{error.filename or 'a file'}: {error.strerror or error}"
+        click.echo(f"error: {text}", err=True)
+        raise click.exceptions.Exit(code)
+
+
+@click.group(
+    name="regmap",
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Exit codes: 0 sure, 1 error, 2 wrong usage, 3 the fit is doubtful, 4 nothing fits.",
+)
+@click.version_option(__version__, prog_name="regmap")
+@click.option("-v", "--verbose", count=True, help="Say what is being done; twice, say more.")
+def main(verbose: int) -> None:
+    """Find where a picture of a floor map lies in a robot's coordinates.
+
+    \b
+    Example:
+      regmap register ground-floor.png capture.txt --out ground-floor
+      regmap area ground-floor/registration.json --rectangle 120 80 310 205
+    """
+    level = (logging.WARNING, logging.INFO, logging.DEBUG)[min(verbose, 2)]
+    logging.basicConfig(
+        level=level, stream=sys.stderr, format="%(levelname)s %(name)s: %(message)s", force=True
+    )
+
+
+for _command in (register, area, outlines, demo):
+    main.add_command(_command)
