@@ -215,6 +215,15 @@ def test_doubt_is_said_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "The outlines fit this picture" in words
 
 
+def test_long_lists_are_wrapped(monkeypatch: pytest.MonkeyPatch) -> None:
+    names = [f"cabinet {number}" for number in range(60)]
+    rooms = tuple(RoomFit(n, "disagrees", 0.4, 2.0, 0.2, 1.0, (-9.0, -9.0)) for n in names)
+    reason = "the walls of many cabinets lie elsewhere and nobody knows why " * 5
+    words = _words(monkeypatch, _fit((40, 30), (150, 90), rooms=rooms, reasons=(reason,)), None)
+    assert all(drawing.text_width(line, size=15) < 1440 for line in words.splitlines())
+    assert all(name in words.replace("\n", " ") for name in names)
+
+
 def test_figures_are_on_the_picture(monkeypatch: pytest.MonkeyPatch) -> None:
     fit = _fit((40, 30), (150, 90))
     error = floor_error(fit)

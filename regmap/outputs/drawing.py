@@ -154,8 +154,8 @@ def text_width(text: str, *, size: int = 15, bold: bool = False) -> int:
     text = _legible(text)
     if _FACE is not None:
         return int(cv2.getTextSize((0, 0), text, (0, 0), _FACE, size, 700 if bold else 400)[2])
-    scale, weight = _hershey(size, bold)
-    return int(cv2.getTextSize(plain(text), cv2.FONT_HERSHEY_SIMPLEX, scale, weight)[0][0])
+    font, scale = _hershey(size, bold)
+    return int(cv2.getTextSize(plain(text), font, scale, 1)[0][0])
 
 
 def wrapped(text: str, width: float, *, size: int = 15) -> list[str]:
@@ -191,9 +191,9 @@ def _legible(text: str) -> str:
     return "".join(letter if letter.isprintable() else " " for letter in whole)
 
 
-def _hershey(size: int, bold: bool) -> tuple[float, int]:
-    # Capitals of this font are 21 px tall at scale 1.
-    return size / 30.0, 2 if bold else 1
+def _hershey(size: int, bold: bool) -> tuple[int, float]:
+    """Return OpenCV 4's font and its scale: capitals are 21 px tall at scale 1."""
+    return cv2.FONT_HERSHEY_DUPLEX if bold else cv2.FONT_HERSHEY_SIMPLEX, size / 33.0
 
 
 def _put(
@@ -202,7 +202,6 @@ def _put(
     text = _legible(text)
     if _FACE is not None:
         cv2.putText(canvas, text, at, colour, _FACE, size, 700 if bold else 400)
-        return
-    scale, weight = _hershey(size, bold)
-    line = cv2.FONT_HERSHEY_SIMPLEX
-    cv2.putText(canvas, plain(text), at, line, scale, colour, weight, cv2.LINE_AA)
+    else:
+        font, scale = _hershey(size, bold)
+        cv2.putText(canvas, plain(text), at, font, scale, colour, 1, cv2.LINE_AA)

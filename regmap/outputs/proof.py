@@ -16,7 +16,7 @@ import numpy as np
 
 from regmap.errors import RegmapError
 from regmap.outputs import drawing, proof_views, storage
-from regmap.outputs.drawing import BLACK, WHITE, Image
+from regmap.outputs.drawing import WHITE, Image
 from regmap.outputs.summary import CAUTION, Summary
 
 if TYPE_CHECKING:
@@ -140,22 +140,30 @@ def _caption(text: str, width: int) -> Image:
 
 
 def _header(fit: Registration, summary: Summary) -> Image:
-    canvas = _blank(74 + 22 * len(summary.figures), _WIDTH)
-    ground = (40, 40, 40) if fit.doubtful else (225, 232, 238)
-    ink = WHITE if fit.doubtful else BLACK
-    canvas[:46] = ground
-    if fit.doubtful:  # a striped band, as at road works: seen before it is read
-        for start in range(-46, _WIDTH, 40):
-            band = np.array([[start, 46], [start + 12, 46], [start + 24, 34], [start + 12, 34]])
-            cv2.fillPoly(canvas, [drawing.fixed(band.astype(np.float64))], WHITE, cv2.LINE_AA, 6)
-    at = (_MARGIN, 27 if fit.doubtful else 32)
-    drawing.write(canvas, summary.verdict, *at, size=24, colour=ink, bold=True)
-    rows = [("confidence", summary.confidence), *summary.figures]
-    for index, (name, text) in enumerate(rows):
+    rows: list[tuple[str, str, bool]] = []
+    for name, text in (("confidence", summary.confidence), *summary.figures):
+        for line in drawing.wrapped(text, _WIDTH - 2 * _MARGIN - 160, size=_TEXT):
+            rows.append((name, line, name == "confidence"))
+            name = ""
+    canvas = _blank(52 + 22 * len(rows), _WIDTH)
+    _banner(canvas, fit, summary.verdict)
+    for index, (name, line, bold) in enumerate(rows):
         base = 70 + 22 * index
         drawing.write(canvas, name, _MARGIN, base, size=_TEXT, colour=_GREY)
-        drawing.write(canvas, text, _MARGIN + 160, base, size=_TEXT, bold=index == 0)
+        drawing.write(canvas, line, _MARGIN + 160, base, size=_TEXT, bold=bold)
     return canvas
+
+
+def _banner(canvas: Image, fit: Registration, verdict: str) -> None:
+    if not fit.doubtful:
+        canvas[:46] = (225, 232, 238)
+        drawing.write(canvas, verdict, _MARGIN, 32, size=24, bold=True)
+        return
+    canvas[:46] = (40, 40, 40)
+    for start in range(-46, _WIDTH, 40):  # striped, as at road works: seen before it is read
+        band = np.array([[start, 46], [start + 12, 46], [start + 24, 34], [start + 12, 34]])
+        cv2.fillPoly(canvas, [drawing.fixed(band.astype(np.float64))], WHITE, cv2.LINE_AA, 6)
+    drawing.write(canvas, verdict, _MARGIN, 27, size=24, colour=WHITE, bold=True)
 
 
 def _residual_scale(width: int) -> Image:
@@ -184,7 +192,7 @@ def _tile_legend(width: int) -> Image:
     for start in (0, 15, 30):
         line = np.array([[left + start, 12.0], [left + start + 8, 12.0]])
         drawing.stroke(canvas, line, drawing.BLUE, 2)
-    drawing.write(canvas, "the outline, where it differs", left + 46, 16, size=13)
+    drawing.write(canvas, "the outline itself", left + 46, 16, size=13)
     return canvas
 
 

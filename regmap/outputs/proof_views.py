@@ -304,7 +304,8 @@ def _tile(fit: Registration, image: Image, at: Floats, lines: list[Floats]) -> I
                         drawing.stroke(tile, dash, BLUE, 1, casing=WHITE)
     for ring in lines:
         drawing.stroke(tile, view.to_canvas(ring), ORANGE, 1, closed=True, casing=WHITE)
-    drawing.box(tile, 6, tile.shape[0] - 24, 34 + MAGNIFICATION, 19, WHITE)
+    wide = MAGNIFICATION + 14 + drawing.text_width("1 px", size=12)
+    drawing.box(tile, 6, tile.shape[0] - 24, wide, 19, WHITE)
     drawing.box(tile, 10, tile.shape[0] - 16, MAGNIFICATION, 4, BLACK)
     drawing.write(tile, "1 px", 14 + MAGNIFICATION, tile.shape[0] - 9, size=12)
     cv2.rectangle(tile, (0, 0), (tile.shape[1] - 1, tile.shape[0] - 1), (90, 90, 90), 1)
