@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable
 from typing import Any
@@ -10,7 +11,7 @@ import cv2
 import numpy as np
 from matplotlib.figure import Figure
 
-from benchmarks import stages
+from benchmarks import scenes, stages
 from benchmarks.families import coloured
 from benchmarks.pipelines import PIPELINES
 from benchmarks.report import Report, Table
@@ -18,7 +19,7 @@ from benchmarks.samples import attempt, measure_sample, one_thread
 from benchmarks.settings import Settings
 from regmap import synthetic
 
-__all__ = ["decode_seconds", "register_seconds", "run"]
+__all__ = ["decode_seconds", "longest_wait_seconds", "register_seconds", "run", "warm_up"]
 
 
 def run(settings: Settings, _runs: object) -> Report:
@@ -50,7 +51,12 @@ def run(settings: Settings, _runs: object) -> Report:
                 ratios[name].append(measure_sample(sample, name, seed).seconds / own)
     return Report(
         "speed",
-        [_pictures(rows), stages.table(stage_times), _peers(ratios)],
+        [
+            _pictures(rows),
+            stages.table(stage_times),
+            _waits(settings.seed),
+            _peers(ratios),
+        ],
         lambda figure: _draw(figure, rows, stage_times),
         {"ratios": ratios, "stages": stage_times},
         (10.0, 5.0),
@@ -72,6 +78,49 @@ def register_seconds(sample: synthetic.Sample, *, repeat: int) -> tuple[float, d
         if seconds < best:
             best, spent = seconds, dict(times)
     return best, spent
+
+
+def longest_wait_seconds(call: Callable[[], Any]) -> float:
+    """Return the longest time for which another thread could not run Python while `call` did.
+
+    A thread that only wants to wake up every half millisecond is held back by whoever keeps the
+    interpreter lock. Pure Python hands it over every 5 ms; a library that keeps it shows up. The
+    least of three runs, for the system interrupts now and then.
+    """
+    least = np.inf
+    for _ in range(3):
+        worst, done = 0.0, threading.Event()
+
+        def watch(done: threading.Event = done) -> None:
+            nonlocal worst
+            before = time.perf_counter()
+            while not done.is_set():
+                time.sleep(0.0005)
+                now = time.perf_counter()
+                worst, before = max(worst, now - before - 0.0005), now
+
+        watcher = threading.Thread(target=watch)
+        watcher.start()
+        call()
+        done.set()
+        watcher.join()
+        least = min(least, worst)
+    return float(least)
+
+
+def _waits(seed: int) -> Table:
+    sample = scenes.make(seed, size=(1250, 800))
+    return Table(
+        "Longest wait of another thread for the interpreter (1 MP)",
+        {"while": "", "ms": ".1f"},
+        [
+            ["idle", 1e3 * longest_wait_seconds(lambda: time.sleep(0.3))],
+            [
+                "register",
+                1e3 * longest_wait_seconds(lambda: attempt(sample.image, sample.outlines)),
+            ],
+        ],
+    )
 
 
 def decode_seconds(image: np.ndarray) -> float:
