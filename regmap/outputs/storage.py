@@ -50,7 +50,10 @@ def write_whole(
         StoredFileError: if the file is there already and `overwrite` is False, or cannot be
             written. What was there before is then untouched.
     """
-    data = content.encode("utf-8") if isinstance(content, str) else content
+    try:
+        data = content.encode("utf-8") if isinstance(content, str) else content
+    except UnicodeEncodeError as error:
+        raise StoredFileError(f"{path}: half a pair of surrogates is no text ({error})") from None
     target = Path(os.path.realpath(path))
     if target.is_dir():
         raise StoredFileError(f"{target} is a folder: give the name of a file in it")

@@ -20,7 +20,7 @@ POINTS = np.array(
 )
 TARGET = np.array([(8000.0, 6000.0)])
 SIGMA = 10.0
-DRAWS = 4000
+DRAWS = 2000
 
 
 def _expected(model: str) -> tuple[float, float]:
@@ -65,7 +65,7 @@ def test_noisy_fits_meet_the_closed_forms(
     # Four standard errors of the mean of this many draws.
     allowed = 4 * draws[model].std(axis=0) / math.sqrt(DRAWS)
     assert (np.abs(mean - (residual2, target2)) < allowed).all()
-    assert (allowed < 0.08 * mean).all()  # fine enough to tell the models from each other
+    assert (allowed < 0.1 * mean).all()  # fine enough to tell the models from each other
 
 
 @pytest.mark.parametrize("model", ["similarity", "affine"])

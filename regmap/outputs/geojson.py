@@ -1,0 +1,117 @@
+"""Rooms and areas as GeoJSON (RFC 7946), in local device units by agreement."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from regmap.areas import CAUTION, DeviceArea, room_polygons
+from regmap.errors import RegmapError
+from regmap.outputs.storage import json_text, write_whole
+from regmap.registration import Registration
+
+__all__ = ["areas", "rooms", "write"]
+
+AGREEMENT = (
+    "Positions are local device coordinates (x, y) in {unit}, and not WGS 84: by prior arrangement "
+    "of the parties, as RFC 7946, section 4, allows."
+)
+
+
+def rooms(fit: Registration, *, accept_doubt: bool = False) -> dict[str, Any]:
+    """Return the outlines as a FeatureCollection; each room says how it lies on the picture.
+
+    Args:
+        fit: whose outlines to return.
+        accept_doubt: use a doubtful fit as it is.
+
+    Raises:
+        DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
+    """
+    fit.refuse_doubt(accept_doubt)
+    states = {room.name: room.state for room in fit.rooms}
+    return _collection(
+        fit.unit,
+        (
+            _feature(polygon, {"name": name, "state": states.get(name)})
+            for name, polygon in room_polygons(fit).items()
+        ),
+    )
+
+
+def areas(found: Mapping[str, DeviceArea] | Iterable[DeviceArea]) -> dict[str, Any]:
+    """Return areas as a FeatureCollection, with the caution that belongs to them.
+
+    Args:
+        found: what `regmap.areas.to_device` returned, by name or in a row.
+
+    Raises:
+        RegmapError: if there is none, or if they are of different units.
+    """
+    if isinstance(found, Mapping):
+        named = list(found.items())
+    else:
+        named = [(f"area {i}", area) for i, area in enumerate(found, start=1)]
+    units = {area.unit for _, area in named}
+    if len(units) != 1:
+        raise RegmapError(f"the areas' units are {sorted(units)}, but exactly one is needed")
+    collection = _collection(
+        units.pop(),
+        (
+            _feature(
+                area.geometry,
+                {
+                    "name": name,
+                    "rooms": dict(area.rooms),
+                    "off_floor": area.off_floor,
+                    "keep_off": area.keep_off,
+                    "expected_error": area.expected_error,
+                },
+            )
+            for name, area in named
+        ),
+    )
+    return {**collection, "caution": CAUTION}
+
+
+def write(
+    collection: Mapping[str, Any], path: str | os.PathLike[str], *, overwrite: bool = False
+) -> None:
+    """Write what `rooms` or `areas` returned.
+
+    Raises:
+        StoredFileError: if the file is there already and `overwrite` is False, or cannot be
+            written.
+    """
+    write_whole(path, json_text(collection), overwrite=overwrite)
+
+
+def _collection(unit: str, features: Iterable[dict[str, Any]]) -> dict[str, Any]:
+    return {
+        "type": "FeatureCollection",
+        "unit": unit,
+        "coordinates_note": AGREEMENT.format(unit=unit),
+        "features": list(features),
+    }
+
+
+def _feature(geometry: BaseGeometry, properties: dict[str, Any]) -> dict[str, Any]:
+    # What `areas` makes is wound as RFC 7946 asks: outer rings anti-clockwise, holes clockwise.
+    return {
+        "type": "Feature",
+        "properties": properties,
+        "geometry": _lists(shapely.geometry.mapping(geometry)),
+    }
+
+
+def _lists(value: Any) -> Any:
+    """Turn shapely's tuples into the lists of JSON, so that what is read back is equal."""
+    if isinstance(value, dict):
+        return {key: _lists(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_lists(entry) for entry in value]
+    return value
