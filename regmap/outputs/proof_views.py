@@ -84,24 +84,19 @@ def _ground(
 ) -> tuple[Image, View]:
     """Cut the picture to the floor and what is around it, pale, at a scale that fits the canvas."""
     columns, rows = fit.image_size
-    shown = np.concatenate(
-        [fit.to_image(ring) for rings in fit.outlines.values() for ring in rings]
-    )
-    low, high = shown.min(axis=0), shown.max(axis=0)
+    low, high = _extent(fit)
     pad = 0.3 * float((high - low).max())
     left, top = (int(v) for v in np.clip(np.floor(low - pad), 0, (columns - 1, rows - 1)))
     right, bottom = (
         int(v) for v in np.clip(np.ceil(high + pad), (left + 1, top + 1), fit.image_size)
     )
-    scale = min(width / (right - left), max_height / (bottom - top))
-    scale = min(scale, 8.0)
-    if image is None:
-        part = np.full((bottom - top, right - left, 3), 255, np.uint8)
-    else:
-        part = _pale(image[top:bottom, left:right])
+    scale = min(width / (right - left), max_height / (bottom - top), 8.0)
     size = (max(1, round((right - left) * scale)), max(1, round((bottom - top) * scale)))
     way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
-    part = np.asarray(cv2.resize(part, size, interpolation=way), dtype=np.uint8)
+    if image is None:
+        part = np.full((size[1], size[0], 3), 255, np.uint8)
+    else:
+        part = _pale(np.asarray(cv2.resize(image[top:bottom, left:right], size, None, 0, 0, way)))
     view = View(left, top, part.shape[1] / (right - left), part.shape[0] / (bottom - top))
     canvas = np.full((part.shape[0], width, 3), _PAPER, np.uint8)
     canvas[:, : part.shape[1]] = part
