@@ -1,9 +1,10 @@
 """Made floors and pictures of them with known truth, for the demo, the tests and the benchmarks."""
 
-from .families import FAMILIES, Sample, sample
+from .families import FAMILIES, sample
 from .floors import Floor, make_floor
 from .outlines import DeviceOutlines, robot_outlines
 from .pictures import Picture, draw
+from .samples import Sample
 
 __all__ = [
     "FAMILIES",

@@ -25,6 +25,7 @@ def camera(
     mirrored: bool = False,
     stretch: float = 1.0,
     fill: float = 0.85,
+    scale: float | None = None,
     lost: float = 0.0,
 ) -> Array:
     """A (2, 3) matrix from floor mm (y up) to (column, row) px (row down).
@@ -40,7 +41,8 @@ def camera(
     flat = through(shape, np.column_stack([linear, np.zeros(2)]))
     left, top, right, bottom = flat.bounds
     room = np.array(size, float)
-    scale = float(fill * (room / (right - left, bottom - top)).min())
+    if scale is None:
+        scale = float(fill * (room / (right - left, bottom - top)).min())
     spare = room - scale * np.array([right - left, bottom - top])
     shift = spare * (0.5 + rng.uniform(-0.35, 0.35, 2)) - scale * np.array([left, top])
     matrix = np.column_stack([scale * linear, shift])

@@ -41,7 +41,18 @@ def over(
     image: Image, canvas: Canvas, rooms: Rooms, scene: Scene, rng: Generator, amount: float
 ) -> None:
     """Lay symbols and text over a finished map, in place."""
-    for layer in (_symbols, _labels):
+    for note in scene.notes:
+        height = max(0.011 * max(canvas.size) * note.size, 6.0)
+        x, y = shapely.get_coordinates(canvas.project(shapely.Point(note.x, note.y)))[0]
+        left = int(x - 0.31 * height * len(note.text))
+        words(
+            image,
+            note.text,
+            (left, int(y + height * (1.4 if note.below else 0))),
+            height,
+            scene.pen,
+        )
+    for layer in (_symbols,) if scene.notes else (_symbols, _labels):
         if rng.random() < amount:
             layer(image, canvas, rooms, scene, rng)
 

@@ -1,178 +1,134 @@
-"""Families of made problems: a picture, a device's outlines, and the exact truth about them."""
+"""The families of samples: what each one asks for, and what its answer is."""
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import shapely
 from numpy.random import Generator
-from numpy.typing import NDArray
-from shapely import Polygon
 
-from regmap.frames import compose
+from regmap.frames import fit_similarity, is_mirrored
 
-from .floors import Floor, make_floor
+from . import variants
 from .outlines import robot_outlines
-from .pictures import Picture, draw
-from .shapes import through
-from .symmetry import lopsided
+from .photos import photo
+from .samples import Plan, Sample, a_floor, assemble, rng_for, some_points
 
-__all__ = ["FAMILIES", "Sample", "sample"]
+__all__ = ["FAMILIES", "sample"]
 
-Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True, eq=False)
-class Sample:
-    """One made problem with its truth.
-
-    `image` (H, W, 3) uint8 RGB. `outlines`: name -> rings, each (N, 2) mm, device frame, y up.
-    `image_to_device` (2, 3): true way from (column, row) px to device mm; for a "stranger" it only
-    says where the device's frame lies. `visible_px` (K, 2): check points spread over the floor that
-    the picture shows. `model`: "similarity" or "affine". `answer`: "fits", "twins" (`alternatives`
-    fit as well, each (2, 3)) or "stranger" (nothing fits). `mirrored`: the picture shows the floor
-    as in a looking-glass. `truth_quality_mm`: 0 where the truth is exact, else about the RMS by
-    which a bent map departs from it.
-    """
-
-    family: str
-    name: str
-    image: NDArray[np.uint8]
-    outlines: Mapping[str, tuple[Array, ...]]
-    image_to_device: Array
-    visible_px: Array
-    model: str
-    answer: str
-    mirrored: bool
-    alternatives: tuple[Array, ...] = ()
-    truth_quality_mm: float = 0.0
-
-
-@dataclass
-class Plan:
-    """What a family asks for; whatever it leaves open is drawn at random."""
-
-    rooms: tuple[int, int] = (3, 20)
-    style: str | None = None
-    shape: str | None = None
-    courtyard: bool = False
-    area_m2: tuple[float, float] | None = None
-    draw: dict[str, Any] = field(default_factory=dict)
-    device: dict[str, Any] = field(default_factory=dict)
-    borders: str = "any"  # "same": the device's outlines are the drawn ones
-    model: str = "similarity"
-    turned: bool = False
-
-
-SIZES = ((700, 560), (900, 700), (1080, 900), (1200, 1000), (1280, 800), (1600, 1200))
-
-
-def _rng(family: str, seed: int) -> Generator:
-    """A generator that depends on family and seed alone, on every machine."""
-    digest = hashlib.sha256(f"{family}/{seed}".encode()).digest()
-    return np.random.default_rng(int.from_bytes(digest[:16], "little"))
-
-
-def sample(family: str, seed: int) -> Sample:
-    """The made problem number `seed` of a family (one of FAMILIES). The same bits every time."""
-    if family not in _PLANS:
-        known = ", ".join(FAMILIES)
-        raise ValueError(f"no family of samples is called {family!r}; there are: {known}")
-    rng = _rng(family, seed)
-    return _fits(family, seed, _PLANS[family](rng), rng)
-
-
-def a_floor(plan: Plan, rng: Generator) -> Floor:
-    """A floor as planned that is not nearly the same when mirrored or turned."""
-    for _ in range(40):
-        count = int(np.exp(rng.uniform(np.log(plan.rooms[0]), np.log(plan.rooms[1] + 0.99))))
-        style = plan.style or str(
-            rng.choice(
-                ["mixed", "plain", "office", "slanted", "round"], p=[0.45, 0.2, 0.1, 0.15, 0.1]
-            )
-        )
-        area = None if plan.area_m2 is None else float(rng.uniform(*plan.area_m2))
-        floor = make_floor(
-            rng,
-            rooms=count,
-            style=style,
-            shape=plan.shape,
-            area_m2=area,
-            courtyard=plan.courtyard or (count >= 8 and rng.random() < 0.06),
-        )
-        if len(floor.cells) >= plan.rooms[0] and lopsided(floor):
-            return floor
-    raise RuntimeError("no lopsided floor found")  # pragma: no cover
-
-
-def _borders(
-    floor: Floor, plan: Plan, rng: Generator
-) -> tuple[Mapping[str, Polygon], Mapping[str, Polygon]]:
-    """Rooms as drawn, and as the device has them: the same, or other faces of the walls."""
-    border = "faces" if rng.random() < 0.45 else "middle"
-    drawn = floor.at(border)
-    if plan.borders == "same" or rng.random() < 0.65:
-        return drawn, drawn
-    return drawn, floor.rooms
-
-
-def _draw_options(plan: Plan, rng: Generator) -> dict[str, Any]:
-    size = SIZES[int(rng.integers(len(SIZES)))]
-    if rng.random() < 0.3:
-        size = (size[1], size[0])
-    turn = 90.0 * float(rng.integers(0, 4))
-    if plan.turned or rng.random() < 0.12:
-        turn = float(rng.uniform(0, 360))
-    options: dict[str, Any] = {
-        "look": str(rng.choice(["flat", "near", "few", "dark"], p=[0.4, 0.15, 0.3, 0.15])),
-        "size": size,
-        "turn_deg": turn,
-        "fill": float(rng.uniform(0.6, 0.95)),
-        "antialias": bool(rng.random() < 0.7),
-        "mess": float(rng.choice([0.0, 0.0, 0.2, 0.4])),
-    }
-    return options | plan.draw
-
-
-def check_points(floor: Floor, picture: Picture, rng: Generator, count: int = 120) -> Array:
-    """Points spread over the rooms that the picture shows, (K, 2) px."""
-    whole = shapely.union_all(list(floor.rooms.values()))
-    matrix = picture.floor_to_image
-    shown = through(whole, matrix).intersection(picture.window)
-    left, top, right, bottom = shown.bounds
-    points = rng.uniform((left, top), (right, bottom), (count * 30, 2))
-    points = points[shapely.contains_xy(shown, points)]
-    return points[:count]
-
-
-def _fits(family: str, seed: int, plan: Plan, rng: Generator) -> Sample:
-    """A picture of a floor and the outlines of the same floor."""
-    floor = a_floor(plan, rng)
-    drawn, known = _borders(floor, plan, rng)
-    device_options: dict[str, Any] = {"simplify_mm": float(rng.choice([0.0, 0.0, 20.0]))}
-    device = robot_outlines(floor, rng, shapes=known, **(device_options | plan.device))
-    picture = draw(floor, rng, shapes=drawn, **_draw_options(plan, rng))
-    truth = compose(device.floor_to_device, picture.image_to_floor)
-    return Sample(
-        family=family,
-        name=f"{family}-{seed}",
-        image=picture.image,
-        outlines=device.rings,
-        image_to_device=truth,
-        visible_px=check_points(floor, picture, rng),
-        model=plan.model,
-        answer="fits",
-        mirrored=bool(np.linalg.det(truth[:, :2]) > 0),
-    )
+SCREENS = ((720, 1280), (1080, 1920), (1080, 2160), (1280, 720), (1920, 1080), (1440, 1080))
 
 
 def _stretch(rng: Generator) -> float:
     """An axis stretch that shows: 0.7..1.4, not 0.97..1.03."""
     return float(rng.choice([rng.uniform(0.7, 0.95), rng.uniform(1.05, 1.4)]))
+
+
+def _one_colour(rng: Generator) -> Plan:
+    """Rooms of one colour between lines, or free space between walls."""
+    if rng.random() < 0.4:
+        return Plan(draw={"look": "one"})
+    known = {"border": str(rng.choice(["faces", "faces", "middle"]))}
+    return Plan(drawn={"border": "faces"}, known=known, draw={"look": "occupancy"})
+
+
+def _drawing(rng: Generator) -> Plan:
+    known = {"border": str(rng.choice(["faces", "faces", "middle"]))}
+    return Plan(
+        drawn={"border": "faces"},
+        known=known,
+        draw={"look": "drawing", "mess": 0.0, "fill": float(rng.uniform(0.6, 0.8))},
+    )
+
+
+def _cut_off(rng: Generator) -> Plan:
+    lost, fill = float(rng.uniform(0.1, 0.45)), float(rng.uniform(0.8, 1.3))
+    return Plan(rooms=(5, 20), draw={"lost": lost, "fill": fill})
+
+
+def _jpeg(rng: Generator) -> Plan:
+    shrink = float(rng.choice([1.0, rng.uniform(0.5, 0.95), rng.uniform(1.05, 1.4)]))
+    return Plan(draw={"jpeg": int(rng.integers(20, 91)), "shrink": shrink})
+
+
+def _tiny(rng: Generator) -> Plan:
+    width, height = (int(v) for v in rng.integers(200, 401, 2))
+    return Plan(
+        rooms=(3, 12), draw={"size": (width, height), "fill": float(rng.uniform(0.8, 0.95))}
+    )
+
+
+def _big(rng: Generator) -> Plan:
+    size = (3872, 2592) if rng.random() < 0.7 else (2592, 3872)
+    return Plan(rooms=(4, 30), draw={"size": size, "fill": float(rng.uniform(0.75, 0.95))})
+
+
+def _offset(rng: Generator) -> Plan:
+    """Outlines up to 150 mm inside (+) or outside (-) the drawn borders, on all walls alike."""
+    offset, border = float(rng.uniform(-150, 150)), str(rng.choice(["faces", "middle"]))
+    base = float(rng.uniform(0, 40)) + max(0.0, -offset)
+    return Plan(
+        drawn={"border": border, "shrink_mm": base},
+        known={"border": border, "shrink_mm": base + offset},
+    )
+
+
+def _offset_two(rng: Generator) -> Plan:
+    """Outer walls have an offset of their own."""
+    inner, outer = float(rng.uniform(0, 80)), float(rng.uniform(90, 230))
+    plain, two = {"shrink_mm": inner}, {"shrink_mm": inner, "outer_shrink_mm": outer}
+    if rng.random() < 0.5:
+        plain, two = two, {"shrink_mm": float(rng.uniform(0, 80))}
+    return Plan(drawn={"border": "middle"} | plain, known={"border": "middle"} | two)
+
+
+def _staircase(rng: Generator) -> Plan:
+    """Outlines along the sides of 50 mm cells; the picture smooth, or of cells itself."""
+    device = {"cell_mm": 50.0, "simplify_mm": 0.0}
+    return Plan(same_cells=bool(rng.random() < 0.5), device=device)
+
+
+def _outdated(rng: Generator) -> Plan:
+    changes = ["joined", "split_up", "missing", "new"]
+    picked = rng.choice(changes, int(rng.integers(1, 4)))
+    device: dict[str, Any] = {}
+    for change in picked:
+        device[str(change)] = device.get(str(change), 0) + 1
+    return Plan(rooms=(6, 20), device=device)
+
+
+def _noisy(rng: Generator) -> Plan:
+    device = {"noise_mm": float(rng.uniform(10, 60)), "simplify_mm": 20.0}
+    return Plan(draw={"noise": float(rng.uniform(2, 15))}, device=device)
+
+
+def _corridor(rng: Generator) -> Plan:
+    return Plan(rooms=(8, 30), style="office", room_m2=(10, 26))
+
+
+def _many(rng: Generator) -> Plan:
+    size = [(1600, 1200), (2000, 1500), (2600, 1800)][int(rng.integers(3))]
+    picture = {"size": size, "fill": float(rng.uniform(0.85, 0.96)), "screen": False}
+    return Plan(rooms=(60, 400), style=str(rng.choice(["office", "mixed"])), draw=picture)
+
+
+def _recorded(rng: Generator) -> Plan:
+    """A map as a robot records it: cells, scan rays, ragged walls, slightly bowed."""
+    cell = float(rng.choice([50.0, 50.0, 50.0, 25.0]))
+    picture = {
+        "look": "scanned",
+        "cell_mm": cell,
+        "size": (400, 300),
+        "turn_deg": float(rng.choice([0.0, 90.0, 180.0]) + rng.normal(0, 6)),
+        "fill": float(rng.uniform(0.35, 0.75)),
+        "mess": 0.0,
+    }
+    device = {"noise_mm": float(rng.choice([0.0, 15.0])), "simplify_mm": 30.0}
+    faces = {"border": "faces"}
+    bow = float(rng.choice([0.0, rng.uniform(0.002, 0.02)]))
+    return Plan(rooms=(4, 14), drawn=faces, known=faces, bow=bow, draw=picture, device=device)
 
 
 _PLANS: dict[str, Callable[[Generator], Plan]] = {
@@ -181,16 +137,119 @@ _PLANS: dict[str, Callable[[Generator], Plan]] = {
     "few-colours": lambda rng: Plan(draw={"look": "few"}),
     "dark": lambda rng: Plan(draw={"look": "dark"}),
     "chrome": lambda rng: Plan(
-        draw={
-            "screen": True,
-            "size": [(720, 1280), (1080, 1920), (1280, 720)][int(rng.integers(3))],
-        }
+        draw={"screen": True, "size": SCREENS[int(rng.integers(len(SCREENS)))]}
     ),
     "turned": lambda rng: Plan(turned=True),
     "stretched": lambda rng: Plan(model="affine", draw={"stretch": _stretch(rng)}),
     "mirrored": lambda rng: Plan(draw={"mirrored": True}),
-    "one-colour": lambda rng: Plan(draw={"look": "one"}),
     "cluttered": lambda rng: Plan(draw={"mess": float(rng.uniform(0.7, 1.0))}),
-    "cut-off": lambda rng: Plan(rooms=(5, 20), draw={"lost": float(rng.uniform(0.1, 0.45))}),
+    "one-colour": _one_colour,
+    "drawing": _drawing,
+    "cut-off": _cut_off,
+    "jpeg": _jpeg,
+    "tiny": _tiny,
+    "big": _big,
+    "offset": _offset,
+    "offset-two": _offset_two,
+    "staircase": _staircase,
+    "outdated": _outdated,
+    "renovated": lambda rng: Plan(rooms=(5, 20)),
+    "noisy": _noisy,
+    "round": lambda rng: Plan(style="round"),
+    "courtyard": lambda rng: Plan(rooms=(6, 20), courtyard=True),
+    "corridor": _corridor,
+    "many-rooms": _many,
+    "two-rooms": lambda rng: Plan(rooms=(2, 2)),
+    "robot-recorded": _recorded,
 }
-FAMILIES: tuple[str, ...] = tuple(_PLANS)
+
+
+def _fits(family: str, seed: int, rng: Generator) -> Sample:
+    plan = _PLANS[family](rng)
+    floor = a_floor(plan, rng)
+    old = variants.renovate(floor, rng) if family == "renovated" else None
+    return assemble(floor, plan, rng, family=family, seed=seed, known_floor=old)
+
+
+def _stranger(family: str, seed: int, rng: Generator) -> Sample:
+    """The outlines are those of another floor."""
+    plan = Plan(rooms=(4, 16))
+    floor = a_floor(plan, rng)
+    if family == "same-shell":
+        other = variants.same_shell(floor, rng)
+    elif family == "next-storey":
+        other = variants.next_storey(floor, rng)
+    elif family == "two-rooms-alike":
+        floor, other = variants.two_alike(rng)
+    else:
+        other = a_floor(plan, rng)
+    return assemble(
+        floor, plan, rng, family=family, seed=seed, known_floor=other, answer="stranger"
+    )
+
+
+def _photo(family: str, seed: int, rng: Generator) -> Sample:
+    """The picture shows something else altogether."""
+    floor = a_floor(Plan(), rng)
+    device = robot_outlines(floor, rng)
+    image = photo(rng)
+    height, width = image.shape[:2]
+    corners = np.vstack([r for rings in device.rings.values() for r in rings])
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    frame = np.array([[0.0, height], [width, height], [width, 0.0], [0.0, 0.0]])
+    box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+    truth = fit_similarity(frame, box, mirrored=None)
+    return Sample(
+        family=family,
+        name=f"{family}-{seed}",
+        image=image,
+        outlines=device.rings,
+        image_to_device=truth,
+        visible_px=some_points(shapely.box(0, 0, width, height), rng),
+        model="similarity",
+        answer="stranger",
+        mirrored=is_mirrored(truth),
+    )
+
+
+def _twins(family: str, seed: int, rng: Generator) -> Sample:
+    """The outlines fit in more than one place."""
+    if family == "twin-shift":
+        twins = variants.row_of_rooms(rng)
+    else:
+        kind = family.removeprefix("twin-")
+        twins = variants.symmetric_floor(rng, kind=kind, rooms=int(rng.integers(4, 17)))
+    border = {"border": "middle" if family == "twin-shift" or rng.random() < 0.5 else "faces"}
+    plan = Plan(drawn=border, known=border, device={"simplify_mm": 0.0})
+    return assemble(
+        twins.floor,
+        plan,
+        rng,
+        family=family,
+        seed=seed,
+        names=twins.known,
+        answer="twins",
+        moves=twins.moves,
+    )
+
+
+_MAKERS: dict[str, Callable[[str, int, Generator], Sample]] = {
+    **dict.fromkeys(_PLANS, _fits),
+    "stranger": _stranger,
+    "same-shell": _stranger,
+    "next-storey": _stranger,
+    "two-rooms-alike": _stranger,
+    "photo": _photo,
+    "twin-mirror": _twins,
+    "twin-turn": _twins,
+    "twin-shift": _twins,
+}
+FAMILIES: tuple[str, ...] = tuple(_MAKERS)
+
+
+def sample(family: str, seed: int) -> Sample:
+    """The made problem number `seed` of a family (one of FAMILIES). The same bits every time."""
+    if family not in _MAKERS:
+        known = ", ".join(FAMILIES)
+        raise ValueError(f"no family of samples is called {family!r}; there are: {known}")
+    return _MAKERS[family](family, seed, rng_for(family, seed))

@@ -76,7 +76,7 @@ class Floor:
         for name, cell in self.cells.items():
             room = cell.buffer(-self.inner_wall_mm / 2, join_style="mitre").intersection(inside)
             zone = max(zones, key=lambda z: z.intersection(cell).area)
-            if zone.intersection(cell).area > 0.6 * cell.area:
+            if zone.intersection(cell).area > 0.99 * cell.area:  # not where rooms were joined
                 room = room.intersection(zone)
             free[name] = largest(room)
         return free
@@ -119,7 +119,7 @@ class Floor:
     @cached_property
     def wall_lines(self) -> BaseGeometry:
         """Middle lines of all walls."""
-        return shapely.union_all([c.boundary for c in self.cells.values()])
+        return shapely.union_all([c.boundary for c in self.cells.values()], grid_size=0.01)
 
 
 def make_floor(

@@ -167,5 +167,7 @@ def _with_courtyard(shape: Polygon, rng: Generator) -> Polygon:
         x, y = left + rng.random() * (right - left - w), bottom + rng.random() * (top - bottom - h)
         court = box(x, y, x + w, y + h)
     court = largest(court.intersection(shape.buffer(-0.25)))
+    if court.buffer(-0.09).is_empty:  # a slit
+        return shape
     cut = shape.difference(court)
     return cut if isinstance(cut, Polygon) and cut.interiors else shape

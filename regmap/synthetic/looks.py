@@ -11,6 +11,8 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from . import drawings, occupancy
+from .drawings import Note
 from .floors import Floor
 from .palettes import palette
 from .raster import Canvas
@@ -22,16 +24,17 @@ Rooms = Mapping[str, Polygon]
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """Colours used: ground (3,), rooms name -> (3,), pen (3,)."""
+    """Colours used: ground (3,), rooms name -> (3,), pen (3,); and words that go on top."""
 
     ground: NDArray[np.float64]
     rooms: Mapping[str, NDArray[np.float64]]
     pen: NDArray[np.float64]
+    notes: tuple[Note, ...] = ()
 
 
 def paint_ground(canvas: Canvas, colour: NDArray[np.float64], rng: Generator) -> None:
     """A flat ground, or one that fades from side to side or from the middle outward."""
-    canvas.image[:] = colour
+    canvas.image[:] = np.asarray(colour, np.float32)
     kind = rng.random()
     if kind < 0.75:
         return
@@ -70,10 +73,31 @@ def _pen_scale(canvas: Canvas) -> float:
     return float(np.clip(max(canvas.size) / 1000, 0.6, 4.0))
 
 
+def clean(canvas: Canvas, floor: Floor, rooms: Rooms, rng: Generator) -> Scene:
+    """A clean occupancy picture."""
+    ground, free = occupancy.clean(canvas, floor, rooms, rng)
+    return Scene(ground, dict.fromkeys(rooms, free), (ground + free) / 2)
+
+
+def scanned(canvas: Canvas, floor: Floor, rooms: Rooms, rng: Generator) -> Scene:
+    """An occupancy picture as a robot records it; draw it with `cell_mm`."""
+    ground, free = occupancy.scanned(canvas, floor, rooms, rng)
+    return Scene(ground, dict.fromkeys(rooms, free), (ground + free) / 2)
+
+
+def plan(canvas: Canvas, floor: Floor, rooms: Rooms, rng: Generator) -> Scene:
+    """A draughtsman's plan."""
+    paper, ink, notes = drawings.plan(canvas, floor, rooms, rng)
+    return Scene(paper, dict.fromkeys(rooms, paper), ink, notes)
+
+
 LOOKS: dict[str, Callable[[Canvas, Floor, Rooms, Generator], Scene]] = {
     "flat": coloured("flat"),
     "near": coloured("near"),
     "few": coloured("few"),
     "dark": coloured("dark"),
     "one": coloured("one"),
+    "occupancy": clean,
+    "scanned": scanned,
+    "drawing": plan,
 }

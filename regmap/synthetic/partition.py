@@ -53,7 +53,7 @@ def _main_directions(room: Polygon) -> tuple[np.ndarray, np.ndarray]:
 
 def _cut_line(room: Polygon, rng: Generator, style: Style, share: float) -> LineString:
     """A wall through the room that leaves about `share` of its length on one side."""
-    long, short = _main_directions(room) if rng.random() < 0.8 else _directions(room)
+    long, short = _main_directions(room) if rng.random() < 0.93 else _directions(room)
     ring = shapely.get_coordinates(room.exterior)
     span_long, span_short = ring @ long, ring @ short
     if rng.random() < 0.12 and np.ptp(span_short) > 0.7 * np.ptp(span_long):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -11,13 +12,15 @@ import shapely
 from numpy.random import Generator
 from numpy.typing import NDArray
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
-from regmap.frames import compose, invert
+from regmap.frames import compose, invert, scale_of
 
 from . import cameras, clutter, screens
 from .floors import Floor
 from .looks import LOOKS
 from .raster import Canvas
+from .shapes import largest
 
 __all__ = ["Picture", "draw"]
 
@@ -54,6 +57,7 @@ def draw(
     fill: float = 0.85,
     lost: float = 0.0,
     antialias: bool = True,
+    cell_mm: float = 0.0,
     mess: float = 0.0,
     screen: bool = False,
     noise: float = 0.0,
@@ -64,35 +68,52 @@ def draw(
 
     `look`: a name of looks.LOOKS. `size`: (width, height) px. `shapes`: the rooms as drawn, floor
     mm (default: wall middle lines). `turn_deg`, `mirrored`, `stretch`, `fill`, `lost`: see
-    cameras.camera. `mess` 0..1: labels, icons, driven path, marked areas and so on. `screen`: put a
-    frame of title bar, buttons and cards around it. Last come `noise` (standard deviation, grey
-    levels), `shrink` (resampled by that factor) and `jpeg` (quality).
+    cameras.camera. `cell_mm`: draw with square cells of that size, each of k x k px with whole k,
+    as maps of cells are shown; the picture grows where one pixel a cell does not fit in it. `mess`
+    0..1: labels, icons, driven path, marked areas and so on. `screen`: put a frame of title bar,
+    buttons and cards around it. Last come `noise` (standard deviation, grey levels), `shrink`
+    (resampled by that factor) and `jpeg` (quality).
     """
-    rooms = dict(floor.cells if shapes is None else shapes)
+    rooms = {n: r for n, r in (floor.cells if shapes is None else shapes).items() if not r.is_empty}
+    view: dict[str, Any] = {"turn_deg": turn_deg, "mirrored": mirrored, "stretch": stretch}
+    shown = floor.shell if lost > 0 else shapely.union_all([floor.shell, *rooms.values()])
+    zoom = 1
+    if cell_mm > 0:
+        size, zoom, fill = _in_cells(shown, size, rng, cell_mm, fill, view)
     frame = screens.layout(size, rng) if screen else screens.bare(size)
     left, top, right, bottom = frame.window
-    matrix = cameras.camera(
-        floor.shell if lost > 0 else shapely.union_all(list(rooms.values())),
-        (right - left, bottom - top),
-        rng,
-        turn_deg=turn_deg,
-        mirrored=mirrored,
-        stretch=stretch,
-        fill=fill,
-        lost=lost,
-    )
-    blank = np.zeros((bottom - top, right - left, 3), np.float32)
-    canvas = Canvas(blank, matrix, antialias=antialias)
+    inner = (-(-(right - left) // zoom), -(-(bottom - top) // zoom))
+    scale = 1 / cell_mm if cell_mm > 0 else None
+    matrix = cameras.camera(shown, inner, rng, fill=fill, scale=scale, lost=lost, **view)
+    blank = np.zeros((inner[1], inner[0], 3), np.float32)
+    canvas = Canvas(blank, matrix, antialias=antialias and cell_mm == 0)
     scene = LOOKS[look](canvas, floor, rooms, rng)
+    canvas.enlarge(zoom, (right - left, bottom - top))
     clutter.under(canvas, floor, rooms, scene, rng, mess)
     image = canvas.finish()
     clutter.over(image, canvas, rooms, scene, rng, mess)
-    matrix = compose(np.array([[1.0, 0, left], [0, 1.0, top]]), matrix)
+    matrix = compose(np.array([[1.0, 0, left], [0, 1.0, top]]), canvas.to_px)
     if screen:
         image = screens.frame(image, frame, scene.ground, rng)
-    image, matrix, scale = _worn(image, matrix, rng, noise=noise, shrink=shrink, jpeg=jpeg)
-    window = shapely.box(left * scale[0], top * scale[1], right * scale[0], bottom * scale[1])
-    return Picture(image, invert(matrix), window)
+    image, matrix, worn = _worn(image, matrix, rng, noise=noise, shrink=shrink, jpeg=jpeg)
+    window = shapely.box(left * worn[0], top * worn[1], right * worn[0], bottom * worn[1])
+    return Picture(image, invert(matrix), largest(window))
+
+
+def _in_cells(
+    shape: BaseGeometry,
+    size: tuple[int, int],
+    rng: Generator,
+    cell_mm: float,
+    fill: float,
+    view: Mapping[str, Any],
+) -> tuple[tuple[int, int], int, float]:
+    """The picture's size, the px per cell, and the fill that result."""
+    px_per_cell = scale_of(cameras.camera(shape, size, rng, fill=fill, **view)) * cell_mm
+    zoom = max(1, int(px_per_cell))
+    if px_per_cell < 1:
+        size = (int(size[0] / px_per_cell) + 1, int(size[1] / px_per_cell) + 1)
+    return size, zoom, fill * zoom / px_per_cell
 
 
 def _worn(

@@ -159,6 +159,13 @@ class Canvas:
             pen = flat.buffer(width_px / 2, cap_style="flat", join_style="mitre")
             self.fill_px(pen, colour, opacity)
 
+    def enlarge(self, times: int, size: tuple[int, int]) -> None:
+        """Make each pixel a block of `times` x `times`, cut to `size`; later strokes are smooth."""
+        if times > 1:
+            big = self.image.repeat(times, axis=0).repeat(times, axis=1)
+            self.image = np.ascontiguousarray(big[: size[1], : size[0]])
+            self.to_px = times * self.to_px
+
     def finish(self) -> NDArray[np.uint8]:
         """The picture, uint8 RGB."""
         return np.clip(np.rint(self.image), 0, 255).astype(np.uint8)

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from regmap.frames import affine_to_matrix
 
-__all__ = ["grown", "largest", "through", "tidy"]
+__all__ = ["Shape", "grown", "largest", "through", "tidy"]
 
 Shape = TypeVar("Shape", bound=BaseGeometry)
 
