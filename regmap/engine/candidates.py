@@ -1,0 +1,165 @@
+"""The search put together: edges, regions and walls -> a few poses worth refining."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import contours, refine, search
+from .edges import Edges, steady_edges
+from .rasterise import Raster
+from .segment import Region
+from .walls import Samples, Walls, sample_walls
+
+Floats = NDArray[np.float64]
+
+_PER_HEADING = 60
+_REFINED = 40
+_REACHES = (8.0, 6.0, 5.0, 4.0, 3.0, 3.0, 2.0, 2.0, 2.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """Everything that poses are held against, at working size."""
+
+    edges: Edges
+    regions: list[Region]
+    walls: Walls
+    raster: Raster
+    affine: bool
+    flips: tuple[float, ...]
+
+
+def find_candidates(
+    scene: Scene, most: int, allowed: Callable[[Floats], NDArray[np.bool_]] | None = None
+) -> tuple[Floats, Floats]:
+    """The best distinct poses (C, 2, 3) at working size and their wall offsets (C,), best first.
+
+    `allowed` tells which poses what is known beforehand admits; if it admits none, all stay, so
+    that the caller can see what the picture itself says.
+
+    The search runs on the borders of areas alone, where the picture has such, and on all edges:
+    thin lines are clutter on one picture and the walls on another.
+    """
+    steady = steady_edges(scene.edges)
+    poses, offsets = [], []
+    for seen in [scene.edges] if steady is None else [steady, scene.edges]:
+        first = first_poses(scene, seen)
+        moved, offset = refine.refine_coarse(
+            first, seen, sample_walls(scene.walls, 500), affine=scene.affine, reaches=_REACHES
+        )
+        poses.append(moved)
+        offsets.append(offset)
+    everything, shifts = np.concatenate(poses), np.concatenate(offsets)
+    everything, shifts = rank_poses(scene, everything, shifts, most)
+    twins = look_alikes(scene.walls, everything[0])
+    moved, offset = refine.refine_coarse(
+        twins, scene.edges, sample_walls(scene.walls, 500), affine=scene.affine, reaches=_REACHES
+    )
+    everything = np.concatenate([everything, moved])
+    shifts = np.concatenate([shifts, offset])
+    turned = np.sign(np.linalg.det(everything[:, :, :2]))
+    admitted = np.isin(turned, scene.flips)
+    if allowed is not None and (allowed(everything) & admitted).any():
+        admitted &= allowed(everything)
+    if admitted.any():
+        everything, shifts = everything[admitted], shifts[admitted]
+    return rank_poses(scene, everything, shifts, most)
+
+
+def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats]:
+    """Poses given from outside (C, 2, 3), drawn onto the edges from up to some 2 % away."""
+    reaches = (16.0, 12.0, *_REACHES)
+    moved, offset = refine.refine_coarse(
+        poses, scene.edges, sample_walls(scene.walls, 500), affine=scene.affine, reaches=reaches
+    )
+    return rank_poses(scene, moved, offset, most)
+
+
+def look_alikes(walls: Walls, pose: Floats) -> Floats:
+    """Other poses (C, 2, 3) at which a symmetric floor, or one with equal rooms, lies alike.
+
+    Quarter turns and mirror images about the middle of the floor, along its main direction, and
+    shifts that carry one room onto another of the same size.
+    """
+    along = np.arctan2(walls.normal[:, 1], walls.normal[:, 0])
+    main = 0.25 * np.angle((walls.length * np.exp(4j * along)).sum())
+    cos, sin = np.cos(main), np.sin(main)
+    align = np.array([[cos, -sin], [sin, cos]])
+    moves = []
+    corner = walls.start @ align
+    middle = align @ (0.5 * (corner.min(axis=0) + corner.max(axis=0)))
+    for flip in (1.0, -1.0):
+        for quarter in range(4):
+            turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarter)
+            linear = align @ turn @ np.diag([1.0, flip]) @ align.T
+            moves.append(np.column_stack([linear, middle - linear @ middle]))
+    for shift in _room_shifts(walls):
+        moves.append(np.column_stack([np.eye(2), shift]))
+    poses = np.empty((len(moves) - 1, 2, 3))
+    for number, move in enumerate(moves[1:]):
+        poses[number, :, :2] = pose[:, :2] @ move[:, :2]
+        poses[number, :, 2] = pose[:, :2] @ move[:, 2] + pose[:, 2]
+    return poses
+
+
+def _room_shifts(walls: Walls, most: int = 12) -> Floats:
+    """Shifts (S, 2) that carry rooms onto rooms of the same size, the commonest first."""
+    boxes = np.array(
+        [np.concatenate([r[0].min(axis=0), r[0].max(axis=0)]) for r in walls.rings[:120]]
+    )
+    size = boxes[:, 2:] - boxes[:, :2]
+    alike = (np.abs(size[:, None] - size[None]) < 0.04 * size[:, None]).all(axis=2)
+    np.fill_diagonal(alike, False)
+    first, second = np.nonzero(alike)
+    shift = boxes[second, :2] - boxes[first, :2]
+    cell = np.rint(shift / 0.05).astype(np.int64)
+    _, place, votes = np.unique(cell, axis=0, return_index=True, return_counts=True)
+    order = np.argsort(-votes, kind="stable")[:most]
+    return shift[place[order]].reshape(-1, 2)
+
+
+def distinct(scene: Scene, poses: Floats, order: NDArray[np.intp], gap: float) -> list[int]:
+    """Indices of poses that differ from each better one by more than `gap` working px."""
+    return search.distinct_poses(poses, order, scene.walls.corners, gap, len(poses))
+
+
+def rank_poses(scene: Scene, poses: Floats, offset: Floats, most: int) -> tuple[Floats, Floats]:
+    """The `most` best poses that differ by more than 2 px, best first."""
+    scores = score(scene, poses, offset, sample_walls(scene.walls, 500))
+    order = np.argsort(-scores.total, kind="stable")
+    kept = search.distinct_poses(poses, order, scene.walls.corners, 2.0, most)
+    return poses[kept], offset[kept]
+
+
+def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> search.Scores:
+    """Coarse scores of refined poses on all edges of the picture."""
+    return search.score_poses(
+        poses, scene.edges, samples, scene.raster, reach=2.0, picked=400, offset=offset
+    )
+
+
+def first_poses(scene: Scene, seen: Edges) -> Floats:
+    """The most promising poses (C, 2, 3), each heading having had its say."""
+    few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 400)
+    similarity = not scene.affine
+    parts = []
+    for heading in contours.find_headings(seen, scene.walls, scene.flips):
+        pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)
+        lines = search.correlate_profiles(seen, scene.walls, heading, similarity=similarity)
+        poses = np.concatenate([pairs, lines])
+        scores = search.score_poses(poses, seen, few, scene.raster, reach=5.0, picked=100)
+        best = poses[np.argsort(-scores.total, kind="stable")[:_PER_HEADING]]
+        parts.append(best)
+        if scene.regions:
+            settled, _ = contours.settle_on_regions(
+                best, scene.regions, scene.walls, heading, similarity=similarity
+            )
+            parts.append(settled)
+    poses = np.concatenate(parts)
+    scores = search.score_poses(poses, seen, more, scene.raster, reach=4.0, picked=300)
+    order = np.argsort(-scores.total, kind="stable")
+    return poses[search.distinct_poses(poses, order, scene.walls.corners, 4.0, _REFINED)]

@@ -1,0 +1,200 @@
+"""Picture -> oriented edges, and how far every pixel is from the next edge of each orientation.
+
+Edges are colour edges: the structure tensor summed over the channels (Di Zenzo, CVGIP 33(1):116-125,
+1986), so that two colours of equal grey still have a border. Orientation is that of the normal,
+modulo half a turn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Single = NDArray[np.float32]
+
+ORIENTATIONS = 8
+_OVERLAP = np.deg2rad(18.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Edges:
+    """Oriented edges of a picture at working size.
+
+    `factor`: working px per full px. `point` (N, 2) in working px (corner convention), `angle` (N,)
+    of the normal in [0, pi), `weight` (N,) in 0..1: how significant and how straight; `border` (N,)
+    in 0..1: how much it parts two areas and is not a thin line upon one.
+    `distance` (ORIENTATIONS, h, w): px to the next edge of that orientation; `nearest` likewise:
+    the index of that edge in `point`. `image` (h, w, C) uint8: the working picture.
+    """
+
+    factor: float
+    image: NDArray[np.uint8]
+    point: Floats
+    angle: Floats
+    weight: Floats
+    border: Floats
+    distance: Single
+    nearest: NDArray[np.int32]
+    strength: Single
+
+    @property
+    def size(self) -> tuple[int, int]:
+        return self.image.shape[1], self.image.shape[0]
+
+
+def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uint8], float]:
+    """The picture (H, W[, 3]) reduced so that its longer side is at most `longest`; and the factor."""
+    colour = image if image.ndim == 3 else image[:, :, None]
+    height, width = colour.shape[:2]
+    factor = min(1.0, longest / max(height, width))
+    if factor == 1.0:
+        return np.ascontiguousarray(colour), 1.0
+    # One factor for both axes, exactly: a rounded size would stretch the picture by a part in a
+    # thousand, which is half a pixel across a screen.
+    small = cv2.resize(colour, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    return np.ascontiguousarray(small.reshape(*small.shape[:2], -1)), factor
+
+
+def pyramid(
+    image: NDArray[np.uint8], small: NDArray[np.uint8], factor: float
+) -> list[tuple[float, NDArray[np.uint8]]]:
+    """(factor, picture (h, w, C)) from the working picture up to full size, doubling each time."""
+    colour = image if image.ndim == 3 else image[:, :, None]
+    levels = [(factor, small)]
+    while factor < 0.36:
+        level, factor = working_copy(colour, int(round(max(colour.shape[:2]) * factor * 2.0)))
+        levels.append((factor, level))
+    if factor < 1.0:
+        levels.append((1.0, colour))
+    return levels
+
+
+def colour_gradient(image: NDArray[np.uint8]) -> tuple[Single, Single]:
+    """(dx, dy) along the direction of strongest colour change, grey levels per px; sign arbitrary."""
+    smooth = cv2.GaussianBlur(image, (0, 0), 0.7)
+    dx = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32).reshape(*image.shape)
+    dy = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32).reshape(*image.shape)
+    xx = np.einsum("ijk,ijk->ij", dx, dx)
+    yy = np.einsum("ijk,ijk->ij", dy, dy)
+    xy = np.einsum("ijk,ijk->ij", dx, dy)
+    root = np.sqrt((xx - yy) ** 2 + 4.0 * xy * xy)
+    magnitude = np.sqrt(0.5 * (xx + yy + root))
+    angle = 0.5 * np.arctan2(2.0 * xy, xx - yy)
+    return magnitude * np.cos(angle), magnitude * np.sin(angle)
+
+
+def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
+    """Edges of a working picture (h, w, C); see `Edges`."""
+    dx, dy = colour_gradient(image)
+    magnitude = np.hypot(dx, dy)
+    low, high = _thresholds(magnitude)
+    scale = 16.0
+    mask = cv2.Canny(
+        np.clip(dx * scale, -32000, 32000).astype(np.int16),
+        np.clip(dy * scale, -32000, 32000).astype(np.int16),
+        low * scale,
+        high * scale,
+        L2gradient=True,
+    )
+    mask[[0, -1], :] = 0
+    mask[:, [0, -1]] = 0
+    # A strong and a weak wall are both walls: the strength saturates well below full contrast.
+    strength = magnitude / (magnitude + np.float32(2.0 * high))
+    twice_cos = strength * (dx * dx - dy * dy) / np.maximum(magnitude**2, 1e-12)
+    twice_sin = strength * (2.0 * dx * dy) / np.maximum(magnitude**2, 1e-12)
+    reach = 3.5
+    mean_cos = cv2.GaussianBlur(twice_cos, (0, 0), reach)
+    mean_sin = cv2.GaussianBlur(twice_sin, (0, 0), reach)
+    mean = cv2.GaussianBlur(strength, (0, 0), reach)
+    straight = np.hypot(mean_cos, mean_sin) / np.maximum(mean, 1e-6)
+    row, column = np.nonzero(mask)
+    # The mean direction around: a slanted wall of square cells runs as the wall does, not as its
+    # cells do.
+    turned = 0.5 * np.arctan2(mean_sin[row, column], mean_cos[row, column])
+    angle = np.mod(turned, np.pi).astype(np.float64)
+    step = _border_share(image, strength, high)
+    border = step[row, column].astype(np.float64)
+    weight = strength[row, column] * straight[row, column] ** 2 * (0.12 + 0.88 * border)
+    weight = weight.astype(np.float64)
+    point = np.stack([column + 0.5, row + 0.5], axis=1).astype(np.float64)
+    distance, nearest = _distance_fields(mask.shape, row, column, angle)
+    return Edges(factor, image, point, angle, weight, border, distance, nearest, strength)
+
+
+def steady_edges(edges: Edges) -> Edges | None:
+    """The edges that are borders of areas alone, or None where that would change little, or leave
+    too little to go by (a drawing of thin lines)."""
+    chosen = edges.border > 0.4
+    share = float(chosen.mean()) if len(chosen) else 0.0
+    if share > 0.85 or share < 0.04 or chosen.sum() < 200:
+        return None
+    point, angle = edges.point[chosen], edges.angle[chosen]
+    column, row = (np.floor(v).astype(np.intp) for v in point.T)
+    distance, nearest = _distance_fields(edges.strength.shape, row, column, angle)
+    return Edges(
+        edges.factor,
+        edges.image,
+        point,
+        angle,
+        edges.weight[chosen],
+        edges.border[chosen],
+        distance,
+        nearest,
+        edges.strength,
+    )
+
+
+def _border_share(image: NDArray[np.uint8], strength: Single, high: float) -> Single:
+    """How much of each edge is a border between areas, 0..1, and not a thin line upon one.
+
+    A driven path, print and hatching vanish under a median filter; borders of rooms and solid walls
+    do not. Where all is thin lines (a drawing) all edges keep the same small share: only the
+    relation between them matters.
+    """
+    calm = cv2.medianBlur(image, 7).reshape(*image.shape)
+    dx, dy = colour_gradient(calm)
+    magnitude = np.hypot(dx, dy)
+    steady = cv2.dilate(magnitude / (magnitude + np.float32(2.0 * high)), np.ones((5, 5), np.uint8))
+    share = np.minimum(steady / np.maximum(strength, 1e-3), 1.0)
+    return np.asarray(share**2, dtype=np.float32)
+
+
+def _thresholds(magnitude: Single) -> tuple[float, float]:
+    """Canny thresholds from the picture's own noise: the gradient of its flat parts."""
+    quiet = float(np.median(magnitude[::2, ::2]))
+    high = max(2.0, 5.0 * quiet)
+    # A picture that is full of edges (a drawing, a carpet) has no flat half to learn noise from.
+    high = min(high, 0.5 * float(np.percentile(magnitude[::2, ::2], 97)) + 2.0)
+    return 0.5 * high, high
+
+
+def _distance_fields(
+    shape: tuple[int, ...], row: NDArray[np.intp], column: NDArray[np.intp], angle: Floats
+) -> tuple[Single, NDArray[np.int32]]:
+    width = np.pi / ORIENTATIONS
+    distance = np.full((ORIENTATIONS, *shape), 1e3, dtype=np.float32)
+    nearest = np.zeros((ORIENTATIONS, *shape), dtype=np.int32)
+    for number in range(ORIENTATIONS):
+        away = np.abs(np.mod(angle - number * width + 0.5 * np.pi, np.pi) - 0.5 * np.pi)
+        chosen = np.nonzero(away < _OVERLAP)[0]
+        if not len(chosen):
+            continue
+        source = np.full(shape, 255, dtype=np.uint8)
+        source[row[chosen], column[chosen]] = 0
+        far, label = cv2.distanceTransformWithLabels(
+            source, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+        )
+        index = np.zeros(len(chosen) + 1, dtype=np.int32)
+        index[label[row[chosen], column[chosen]]] = chosen
+        distance[number] = far
+        nearest[number] = index[label]
+    return distance, nearest
+
+
+def orientation_bin(angle: Floats) -> NDArray[np.int64]:
+    """The orientation channel of a normal's angle (radians, any range)."""
+    return np.mod(np.rint(angle * (ORIENTATIONS / np.pi)).astype(np.int64), ORIENTATIONS)

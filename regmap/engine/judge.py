@@ -1,0 +1,139 @@
+"""Fits -> which is right, how sure, what else fits.
+
+Independent vetoes, never averages: each kind of evidence has its own say, and the weakest decides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .refine import Fit
+from .search import Scores
+
+Floats = NDArray[np.float64]
+
+TWIN = 0.93
+"""A different pose whose total evidence reaches this share of the best one's fits as well."""
+
+_SUPPORTED = 0.45
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """What speaks for one fit, each 0..1 unless said otherwise.
+
+    `forward`: share of the shown outlines' length on an edge that ends the room's own colour;
+    `inner`: the same for walls between rooms alone; `excess`: the same beyond what chance gives;
+    `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
+    `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
+    of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
+    px by which supporting edges scatter about the fit; `total`: the figure to rank by.
+    """
+
+    forward: float
+    inner: float
+    excess: float
+    room_support: Floats
+    room_shown: Floats
+    backward: float
+    captured: float
+    shown: float
+    scatter: float
+    total: float
+
+
+def weigh(fit: Fit, scores: Scores, place: int, rooms: int, factor: float) -> Evidence:
+    """Evidence of a fit from its chunks (residuals in full px) and its coarse scores."""
+    reach = 1.0 / factor
+    chunk = fit.chunks.weight * fit.shown
+    good = fit.quality * np.exp(-0.5 * (fit.residual / reach) ** 2)
+    total = max(float(chunk.sum()), 1e-12)
+    forward = float((chunk * good).sum()) / total
+    inner_weight = chunk * ~fit.outer
+    inner = float((inner_weight * good).sum() / max(float(inner_weight.sum()), 1e-12))
+    if inner_weight.sum() < 0.05 * total:
+        inner = forward
+    per_room = np.bincount(fit.chunks.room, chunk, minlength=rooms)
+    supported = np.bincount(fit.chunks.room, chunk * good, minlength=rooms)
+    whole = np.bincount(fit.chunks.room, fit.chunks.weight, minlength=rooms)
+    shown = per_room / np.maximum(whole, 1e-12)
+    support = np.where(shown > 0.3, supported / np.maximum(per_room, 1e-12), np.nan)
+    kept = good > 0.3
+    scatter = (
+        float(np.sqrt(np.average(fit.residual[kept] ** 2, weights=chunk[kept] + 1e-12)))
+        if kept.any()
+        else float("nan")
+    )
+    backward, captured = float(scores.backward[place]), float(scores.captured[place])
+    visible, excess = float(scores.shown[place]), float(scores.forward[place])
+    ranked = forward * (0.25 + 0.75 * backward) * float(np.sqrt(captured)) * visible
+    return Evidence(
+        forward, inner, excess, support, shown, backward, captured, visible, scatter, ranked
+    )
+
+
+def confidence(best: Evidence, rival: float, rooms: int) -> float:
+    """Probability that the best fit is right, from its evidence and from `rival`: the best other
+    pose's total as a share of this one's."""
+    seen = best.room_support[np.isfinite(best.room_support)]
+    agreeing = float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0
+    signs = (
+        _ramp(best.forward, 0.30, 0.60),
+        _ramp(best.inner, 0.25, 0.55),
+        _ramp(best.excess, 0.25, 0.55),
+        _ramp(best.backward, 0.15, 0.40),
+        _ramp(agreeing, 0.35, 0.75),
+        _ramp(best.shown, 0.25, 0.50),
+        _ramp(1.0 - rival, 0.05, 0.35),
+    )
+    # One room, or two, can lie many ways on most pictures.
+    limit = {1: 0.5, 2: 0.85}.get(rooms, 0.99)
+    return float(min(limit, 0.99 * min(signs)))
+
+
+def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list[str]:
+    """In words, what keeps the confidence down, and what would raise it."""
+    said: list[str] = []
+    if alternatives:
+        said.append(
+            f"{alternatives} other position(s) fit as well: the floor looks the same mirrored, "
+            "turned or shifted; one tie point, known to a few pixels, settles it"
+        )
+    elif rival > 0.65:
+        said.append(
+            f"another position explains the picture {100 * rival:.0f} % as well; one tie point, "
+            "known to a few pixels, settles it"
+        )
+    seen = best.room_support[np.isfinite(best.room_support)]
+    weak = int((seen < _SUPPORTED).sum())
+    if best.forward < 0.6 or weak > 0.25 * max(len(seen), 1):
+        said.append(
+            f"only {100 * best.forward:.0f} % of the outlines lie on a border of the picture, and "
+            f"{weak} of {len(seen)} rooms are not confirmed; a picture without path and labels, or "
+            "outlines of the same day, would help"
+        )
+    if best.backward < 0.4:
+        said.append(
+            f"the outlines explain only {100 * best.backward:.0f} % of what the picture shows "
+            "inside the floor: it may be another floor, or full of other marks"
+        )
+    if best.shown < 0.6:
+        said.append(
+            f"only {100 * best.shown:.0f} % of the outlines lie inside the picture; a picture of "
+            "the whole floor would help"
+        )
+    if rooms <= 2:
+        said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere")
+    return said
+
+
+def agrees(support: float) -> bool:
+    """True if a room's support says that the picture shows it as outlined."""
+    return support >= _SUPPORTED
+
+
+def _ramp(value: float, low: float, high: float) -> float:
+    return float(np.clip((value - low) / (high - low), 0.0, 1.0))

@@ -1,0 +1,145 @@
+"""Colour profiles across walls: the picture read along the outlines' normals, sub-pixel.
+
+Many samples of one wall share one profile (a chunk): print, paths and noise average out along a
+wall, and the walls' own edge stays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .walls import Samples
+
+Floats = NDArray[np.float64]
+Single = NDArray[np.float32]
+Ints = NDArray[np.int64]
+
+_BLUR = 0.9
+
+
+@dataclass(frozen=True, eq=False)
+class Chunks:
+    """Runs of neighbouring samples of one wall: `first` (Q,) index of each run's first sample,
+    `wall`, `room` (Q,), `count` (Q,) samples, `weight` (Q,) length in own units."""
+
+    first: Ints
+    wall: Ints
+    room: Ints
+    count: Ints
+    weight: Floats
+
+
+def chunk_samples(samples: Samples, size: int) -> Chunks:
+    """Groups consecutive samples of a wall into runs of at most about `size`."""
+    wall = samples.wall
+    new_wall = np.concatenate([[True], wall[1:] != wall[:-1]])
+    start = np.nonzero(new_wall)[0]
+    count = np.diff(np.append(start, len(wall)))
+    pieces = np.maximum(np.rint(count / size).astype(np.int64), 1)
+    owner = np.repeat(np.arange(len(start)), pieces)
+    within = np.arange(len(owner)) - (np.cumsum(pieces) - pieces)[owner]
+    first = start[owner] + (within * count[owner]) // pieces[owner]
+    each = np.diff(np.append(first, len(wall)))
+    weight = np.add.reduceat(samples.weight, first)
+    return Chunks(first, wall[first], samples.room[first], each, weight)
+
+
+def read_colours(image: NDArray[np.uint8], points: Floats) -> Single:
+    """Bilinear colours (..., C) of an image (H, W, C) at points (..., 2), corner convention.
+
+    Own arithmetic: OpenCV's remap rounds positions to 1/32 px, which a whole axis-parallel wall
+    would share.
+    """
+    height, width, channels = image.shape
+    x = np.clip(points[..., 0] - 0.5, 0.0, width - 1.001)
+    y = np.clip(points[..., 1] - 0.5, 0.0, height - 1.001)
+    column, row = x.astype(np.int64), y.astype(np.int64)
+    fx = (x - column).astype(np.float32)[..., None]
+    fy = (y - row).astype(np.float32)[..., None]
+    flat = image.reshape(-1, channels)
+    index = row * width + column
+    right = 1 if width > 1 else 0
+    down = width if height > 1 else 0
+    top = flat[index] * (1 - fx) + flat[index + right] * fx
+    bottom = flat[index + down] * (1 - fx) + flat[index + down + right] * fx
+    return np.asarray(top * (1 - fy) + bottom * fy, dtype=np.float32)
+
+
+def normal_profiles(
+    image: NDArray[np.uint8], point: Floats, normal: Floats, *, half: float, step: float
+) -> tuple[Single, Floats]:
+    """Colours (M, K, C) along normals through points (M, 2), and the K offsets in px (outward)."""
+    number = int(np.ceil(half / step))
+    offset = np.arange(-number, number + 1) * step
+    place = point[:, None, :] + normal[:, None, :] * offset[None, :, None]
+    return read_colours(image, place), offset
+
+
+def edge_response(
+    profile: Single, chunks: Chunks, weight: Single, *, step: float
+) -> tuple[Single, Single]:
+    """Strength of the colour step (Q, K) along each chunk's mean profile, grey levels per px; and
+    its coherence (Q, K): 1 where all samples of the chunk step alike, near 0 in print and noise."""
+    reach = int(np.ceil(3.0 * _BLUR / step))
+    t = np.arange(-reach, reach + 1) * step
+    kernel = -t / _BLUR**2 * np.exp(-0.5 * (t / _BLUR) ** 2)
+    kernel *= -1.0 / float(np.sum(kernel * t))
+    padded = np.pad(profile, ((0, 0), (reach, reach), (0, 0)), mode="edge")
+    count = profile.shape[1]
+    slope = np.zeros_like(profile)
+    for number, value in enumerate(kernel):
+        slope -= np.float32(value) * padded[:, number : number + count]
+    slope *= weight[:, None, None]
+    total = np.maximum(np.add.reduceat(weight, chunks.first), 1e-6)[:, None]
+    mean = np.add.reduceat(slope, chunks.first, axis=0) / total[..., None]
+    strength = np.sqrt(np.einsum("qkc,qkc->qk", mean, mean))
+    each = np.sqrt(np.einsum("mkc,mkc->mk", slope, slope))
+    typical = np.add.reduceat(each, chunks.first, axis=0) / total
+    return strength, strength / np.maximum(typical, 1e-6)
+
+
+@dataclass(frozen=True, eq=False)
+class Paint:
+    """Colours of rooms as the picture shows them: `colour` (R, C) and `spread` (R,), grey levels."""
+
+    colour: Single
+    spread: Single
+
+
+def room_paint(image: NDArray[np.uint8], points: Floats) -> Paint:
+    """The prevailing colour of each room from points inside it, (R, N, 2) px."""
+    height, width = image.shape[:2]
+    x, y = points[..., 0], points[..., 1]
+    seen = (x >= 0) & (y >= 0) & (x < width) & (y < height)
+    colours = read_colours(image, points)
+    colours[~seen] = np.nan
+    empty = ~seen.any(axis=1)
+    # A room outside the picture has no colour: whatever is asked of it differs from nothing.
+    colours[empty] = 0.0
+    colour = np.nanmedian(colours, axis=1)
+    # Print and paths may cover up to half of the points: the median looks through them, and the
+    # median distance from it measures the texture.
+    away = np.sqrt(np.mean((colours - colour[:, None]) ** 2, axis=2))
+    spread = np.nanmedian(away, axis=1)
+    spread[empty] = 255.0
+    return Paint(colour.astype(np.float32), spread.astype(np.float32))
+
+
+def room_ends(
+    profile: Single, chunks: Chunks, weight: Single, paint: Paint, room: Ints, *, step: float
+) -> Single:
+    """(Q, K) 0..1: how well each place is where the room's own colour ends, seen from inside."""
+    away = np.sqrt(np.mean((profile - paint.colour[room][:, None]) ** 2, axis=2))
+    limit = 6.0 + 3.0 * paint.spread[room][:, None]
+    strange = np.minimum(away / limit, 1.0) * weight[:, None]
+    total = np.maximum(np.add.reduceat(weight, chunks.first), 1e-6)[:, None]
+    mean = np.add.reduceat(strange, chunks.first, axis=0) / total
+    near, far = int(round(1.0 / step)), int(round(2.0 / step))
+    padded = np.pad(mean, ((0, 0), (far, far)), mode="edge")
+    count = mean.shape[1]
+    inside = np.mean([padded[:, far - n : far - n + count] for n in range(near, far + 1)], axis=0)
+    behind = np.max([padded[:, far + n : far + n + count] for n in range(near, far + 1)], axis=0)
+    return np.asarray((1.0 - inside) * behind, dtype=np.float32)

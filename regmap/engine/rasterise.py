@@ -1,0 +1,100 @@
+"""Outlines -> label raster and distance fields, in the outlines' own frame.
+
+OpenCV's fillPoly with sub-pixel shift is used throughout: it is quick and lets other threads run,
+which general rasterisers that hold the interpreter lock for a whole run do not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .edges import ORIENTATIONS
+from .walls import Walls
+
+Floats = NDArray[np.float64]
+
+_SHIFT = 4
+_MARGIN = 0.12
+
+
+@dataclass(frozen=True, eq=False)
+class Raster:
+    """Rasterised outlines. Cell (column, row) of a point p: p * scale + shift (corner convention).
+
+    `label` (n, n) int32: index of the room + 1, 0 where there is none. `distance`
+    (ORIENTATIONS, n, n): own units to the next wall of that orientation; `depth` (n, n): own units
+    to the next wall of any orientation.
+    """
+
+    scale: float
+    shift: Floats
+    label: NDArray[np.int32]
+    distance: NDArray[np.float32]
+    depth: NDArray[np.float32]
+
+    def cells(self, points: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """(column, row) of points (..., 2), clipped into the raster."""
+        place = np.floor(points * self.scale + self.shift)
+        size = self.label.shape[0]
+        # Clip before the cast: far outliers would overflow the integer.
+        place = np.clip(place, 0, size - 1).astype(np.int64)
+        return place[..., 0], place[..., 1]
+
+
+def rasterise(walls: Walls, size: int = 384) -> Raster:
+    """Label raster and distance fields of outlines; `size` cells a side, a margin all round."""
+    corners = walls.corners
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    extent = float((high - low).max()) * (1.0 + 2.0 * _MARGIN)
+    scale = size / max(extent, 1e-12)
+    shift = 0.5 * size - 0.5 * (low + high) * scale
+    label = np.zeros((size, size), dtype=np.int32)
+    for number in np.argsort([-len(r[0]) for r in walls.rings], kind="stable"):
+        rings = [_fixed(ring * scale + shift) for ring in walls.rings[int(number)]]
+        cv2.fillPoly(label, rings, int(number) + 1, lineType=cv2.LINE_8, shift=_SHIFT)
+    distance = np.empty((ORIENTATIONS, size, size), dtype=np.float32)
+    angle = np.mod(np.arctan2(walls.normal[:, 1], walls.normal[:, 0]), np.pi)
+    start, end = _fixed(walls.start * scale + shift), _fixed(walls.end * scale + shift)
+    for number in range(ORIENTATIONS):
+        away = np.abs(np.mod(angle - number * np.pi / ORIENTATIONS + np.pi / 2, np.pi) - np.pi / 2)
+        chosen = np.nonzero(away < np.deg2rad(18.0))[0]
+        distance[number] = _distance(start[chosen], end[chosen], size) / scale
+    depth = _distance(start, end, size) / np.float32(scale)
+    return Raster(scale, shift, label, distance, depth)
+
+
+def inner_points(raster: Raster, rooms: int, count: int) -> Floats:
+    """(R, count, 2) points in the own frame, spread over each room, away from its walls."""
+    size = raster.label.shape[0]
+    flat = raster.label.reshape(-1)
+    order = np.argsort(flat, kind="stable")
+    bounds = np.searchsorted(flat[order], np.arange(1, rooms + 2))
+    points = np.zeros((rooms, count, 2))
+    depth = raster.depth.reshape(-1)
+    for number in range(rooms):
+        cells = order[bounds[number] : bounds[number + 1]]
+        if not len(cells):
+            continue
+        deep = cells[depth[cells] >= 0.35 * float(depth[cells].max())]
+        chosen = deep[np.linspace(0, len(deep) - 1, count).astype(np.int64)]
+        place = np.stack([chosen % size, chosen // size], axis=1) + 0.5
+        points[number] = (place - raster.shift) / raster.scale
+    return points
+
+
+def _fixed(points: Floats) -> NDArray[np.int32]:
+    """Corner-convention cells -> OpenCV's fixed-point pixel centres."""
+    return np.rint((points - 0.5) * (1 << _SHIFT)).astype(np.int32).reshape(-1, 1, 2)
+
+
+def _distance(start: NDArray[np.int32], end: NDArray[np.int32], size: int) -> NDArray[np.float32]:
+    if not len(start):
+        return np.full((size, size), 1e3, dtype=np.float32)
+    canvas = np.full((size, size), 255, dtype=np.uint8)
+    lines = np.stack([start[:, 0], end[:, 0]], axis=1)
+    cv2.polylines(canvas, list(lines), False, 0, 1, cv2.LINE_8, _SHIFT)
+    return np.asarray(cv2.distanceTransform(canvas, cv2.DIST_L2, 5), dtype=np.float32)

@@ -1,0 +1,327 @@
+"""Point-to-line ICP: first all candidates at once on the working picture, then each on the full one.
+
+The outlines may lie inside or outside the borders that the picture draws. The distance between the
+two, outward from the room, is an unknown of every step: one for walls between rooms, one for walls
+with nothing behind them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .edges import Edges, orientation_bin
+from .profiles import Chunks, Paint, edge_response, normal_profiles, room_ends, room_paint
+from .walls import Samples, Walls
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """A refined pose: own frame -> full picture px (2, 3), and what supports it, chunk by chunk.
+
+    `offset` (2,): px by which the borders lie outside the outlines, inner walls and outer walls.
+    `place`, `normal` (Q, 2): chunk centres on the shifted outlines and outward normals, px.
+    `residual` (Q,) px, border minus shifted outline; `quality` (Q,) 0..1 significance of the edge;
+    `shown` (Q,) share of the chunk inside the picture; `weight` (Q,) own length.
+    """
+
+    pose: Floats
+    offset: Floats
+    place: Floats
+    normal: Floats
+    residual: Floats
+    quality: Floats
+    shown: Floats
+    chunks: Chunks
+    outer: NDArray[np.bool_]
+    information: Floats
+    scale_px: float
+
+
+def refine_coarse(
+    poses: Floats, edges: Edges, samples: Samples, *, affine: bool, reaches: tuple[float, ...]
+) -> tuple[Floats, Floats]:
+    """Refined poses (C, 2, 3) and their wall offsets (C,) in working px.
+
+    `reaches`: for each iteration the distance in working px at which an edge stops to count.
+    """
+    poses = poses.copy()
+    offset = np.zeros(len(poses))
+    width, height = edges.size
+    half = 0.5 * float(np.hypot(width, height))
+    for reach in reaches:
+        placed, normal = place_samples(poses, samples.point, samples.along, samples.normal)
+        shifted = placed + normal * offset[:, None, None]
+        channel = orientation_bin(np.arctan2(normal[..., 1], normal[..., 0]))
+        inside = ((shifted >= 1.0) & (shifted < np.array([width - 1, height - 1]))).all(axis=2)
+        column = np.clip(shifted[..., 0], 0, width - 1).astype(np.int64)
+        row = np.clip(shifted[..., 1], 0, height - 1).astype(np.int64)
+        away = edges.distance[channel, row, column]
+        target = edges.point[edges.nearest[channel, row, column]] if len(edges.point) else shifted
+        residual = np.einsum("cmi,cmi->cm", target - shifted, normal)
+        weight = samples.weight * inside * np.exp(-0.5 * (away / reach) ** 2)
+        design = design_matrix((placed - _middle(edges)) / half, normal, affine=affine)
+        design = np.concatenate([design, np.ones((*design.shape[:2], 1))], axis=2)
+        step = _solve(design, residual, weight, offset, reach)
+        poses = _apply_step(poses, step, _middle(edges), half, affine=affine)
+        offset = np.clip(offset + step[:, -1], -8.0, 8.0)
+    return poses, offset
+
+
+def place_samples(
+    poses: Floats, point: Floats, along: Floats, normal: Floats
+) -> tuple[Floats, Floats]:
+    """Points and outward unit normals (C, M, 2) in px of own-frame samples under poses."""
+    placed = np.einsum("cij,mj->cmi", poses[:, :, :2], point) + poses[:, None, :, 2]
+    run = np.einsum("cij,mj->cmi", poses[:, :, :2], along)
+    length = np.maximum(np.hypot(run[..., 0], run[..., 1]), 1e-12)
+    turned = np.stack([run[..., 1], -run[..., 0]], axis=-1) / length[..., None]
+    # In the own frame (y up) this turn of `along` is the outward normal; a flip turns it round.
+    return placed, turned * np.sign(np.linalg.det(poses[:, :, :2]))[:, None, None]
+
+
+def design_matrix(place: Floats, normal: Floats, *, affine: bool) -> Floats:
+    """Derivatives (..., P) of the distance along `normal` by the pose's P parameters.
+
+    `place` (..., 2) is centred and of about unit size. Parameters: shift x, y, growth, turn, and
+    for an affine map stretch and shear.
+    """
+    x, y = place[..., 0], place[..., 1]
+    nx, ny = normal[..., 0], normal[..., 1]
+    columns = [nx, ny, nx * x + ny * y, -nx * y + ny * x]
+    if affine:
+        columns += [nx * x - ny * y, nx * y + ny * x]
+    return np.stack(columns, axis=-1)
+
+
+def _solve(
+    design: Floats, residual: Floats, weight: Floats, offset: Floats, reach: float
+) -> Floats:
+    """Weighted least squares for every pose at once; a mild prior holds the wall offset."""
+    normal_matrix = np.einsum("cmp,cm,cmq->cpq", design, weight, design)
+    right = np.einsum("cmp,cm->cp", design, weight * residual)
+    total = np.maximum(weight.sum(axis=1), 1e-9)
+    count = design.shape[2]
+    normal_matrix += np.eye(count)[None] * (1e-4 * total)[:, None, None]
+    prior = 0.02 * total / max(reach, 1.0)
+    normal_matrix[:, -1, -1] += prior
+    right[:, -1] -= prior * offset
+    return np.asarray(np.linalg.solve(normal_matrix, right[..., None])[..., 0])
+
+
+def _apply_step(
+    poses: Floats, step: Floats, middle: Floats, half: float, *, affine: bool
+) -> Floats:
+    """Poses after a small move in the picture about `middle`."""
+    grow, turn = step[:, 2] / half, step[:, 3] / half
+    stretch = step[:, 4] / half if affine else np.zeros(len(step))
+    shear = step[:, 5] / half if affine else np.zeros(len(step))
+    move = np.empty((len(step), 2, 2))
+    move[:, 0, 0], move[:, 0, 1] = 1.0 + grow + stretch, -turn + shear
+    move[:, 1, 0], move[:, 1, 1] = turn + shear, 1.0 + grow - stretch
+    moved = np.empty_like(poses)
+    moved[:, :, :2] = move @ poses[:, :, :2]
+    centred = poses[:, :, 2] - middle
+    moved[:, :, 2] = np.einsum("cij,cj->ci", move, centred) + middle + step[:, :2]
+    return moved
+
+
+def _middle(edges: Edges) -> Floats:
+    return 0.5 * np.array(edges.size, dtype=np.float64)
+
+
+def stacked_profile(
+    levels: list[tuple[float, NDArray[np.uint8]]],
+    pose: Floats,
+    samples: Samples,
+    chunks: Chunks,
+    *,
+    half: float,
+) -> tuple[Floats, Floats, Floats]:
+    """Mean edge strength over inner and outer walls against the offset, on the coarsest level.
+
+    Returns offsets (K,) in full px and the two mean profiles (Q, K) responses reduced by caller.
+    """
+    factor, image = levels[0]
+    placed, normal = place_samples(pose[None], samples.point, samples.along, samples.normal)
+    profile, offset = normal_profiles(image, placed[0] * factor, normal[0], half=half, step=0.5)
+    inside = _inside(placed[0] * factor, image)
+    strength, coherence = edge_response(profile, chunks, inside, step=0.5)
+    return offset / factor, strength.astype(np.float64), coherence.astype(np.float64)
+
+
+def _inside(point: Floats, image: NDArray[np.uint8]) -> NDArray[np.float32]:
+    height, width = image.shape[:2]
+    good = (point >= 1.0).all(axis=1) & (point[:, 0] <= width - 1) & (point[:, 1] <= height - 1)
+    return good.astype(np.float32)
+
+
+def refine_fine(
+    levels: list[tuple[float, NDArray[np.uint8]]],
+    pose: Floats,
+    offset: Floats,
+    walls: Walls,
+    samples: Samples,
+    chunks: Chunks,
+    inside: Floats,
+    *,
+    affine: bool,
+) -> Fit:
+    """Refines one pose (own -> full px) through `levels` (factor, image), coarse to full size.
+
+    `offset` (2,) full px: where the borders stand outside inner and outer walls at the start.
+    """
+    fit: Fit | None = None
+    for number, (factor, image) in enumerate(levels):
+        last = number == len(levels) - 1
+        placed = inside @ pose[:, :2].T + pose[:, 2]
+        paint = room_paint(levels[0][1], placed * levels[0][0])
+        halves = (4.0, 3.0, 3.0) if number == 0 else (3.0, 2.5)
+        if last:
+            halves = (*halves, 2.0, 2.0)
+        for half in halves:
+            fit = _fine_step(
+                image, factor, pose, offset, walls, samples, chunks, paint, half, affine
+            )
+            pose, offset = fit.pose, fit.offset
+    assert fit is not None
+    factor, image = levels[-1]
+    return measure(image, factor, pose, offset, walls, samples, chunks, paint, half=3.0)
+
+
+def measure(
+    image: NDArray[np.uint8],
+    factor: float,
+    pose: Floats,
+    offset: Floats,
+    walls: Walls,
+    samples: Samples,
+    chunks: Chunks,
+    paint: Paint,
+    *,
+    half: float,
+) -> Fit:
+    """What the picture shows across the walls at a pose: the evidence, nothing moved."""
+    outer = walls.outer[chunks.wall]
+    placed, normal = place_samples(pose[None], samples.point, samples.along, samples.normal)
+    per_sample = np.where(walls.outer[samples.wall], offset[1], offset[0])
+    start = (placed[0] + normal[0] * per_sample[:, None]) * factor
+    profile, steps = normal_profiles(image, start, normal[0], half=half + 2.0, step=0.5)
+    inside = _inside(start, image)
+    strength, coherence = edge_response(profile, chunks, inside, step=0.5)
+    ends = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
+    residual, quality = _peaks(strength, coherence, ends, steps, half)
+    shown = np.add.reduceat(inside, chunks.first) / chunks.count
+    place = np.add.reduceat(start, chunks.first, axis=0) / chunks.count[:, None] / factor
+    mean_normal = normal[0][chunks.first]
+    scale = float(np.sqrt(abs(np.linalg.det(pose[:, :2]))))
+    return Fit(
+        pose,
+        offset,
+        place,
+        mean_normal,
+        residual / factor,
+        quality * (shown > 0.5),
+        shown.astype(np.float64),
+        chunks,
+        outer,
+        np.zeros((0, 0)),
+        scale,
+    )
+
+
+def _fine_step(
+    image: NDArray[np.uint8],
+    factor: float,
+    pose: Floats,
+    offset: Floats,
+    walls: Walls,
+    samples: Samples,
+    chunks: Chunks,
+    paint: Paint,
+    half: float,
+    affine: bool,
+) -> Fit:
+    """One step: measure, weigh, solve, move."""
+    fit = measure(image, factor, pose, offset, walls, samples, chunks, paint, half=half)
+    residual = fit.residual * factor
+    scale = max(0.35, min(0.5 * half, 1.5 * _spread(residual, fit.quality * chunks.weight)))
+    robust = 1.0 / (1.0 + (residual / scale) ** 2) ** 2
+    weight = chunks.weight * fit.quality * robust
+    middle = 0.5 * np.array([image.shape[1], image.shape[0]]) / factor
+    size = 0.5 * float(np.hypot(*image.shape[:2])) / factor
+    design = design_matrix((fit.place - middle) / size, fit.normal, affine=affine)
+    walls_part = np.stack([~fit.outer, fit.outer], axis=1).astype(np.float64)
+    design = np.concatenate([design, walls_part], axis=1)
+    total = max(float(weight.sum()), 1e-9)
+    matrix = design.T @ (weight[:, None] * design)
+    right = design.T @ (weight * fit.residual)
+    count = design.shape[1]
+    matrix += np.eye(count) * 1e-7 * total
+    # Weak priors: no offset is likelier than a large one, and the two kinds of wall are alike.
+    alike = 1e-3 * total
+    matrix[-2:, -2:] += alike * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    right[-2:] -= alike * (offset[0] - offset[1]) * np.array([1.0, -1.0])
+    step = np.linalg.solve(matrix, right)
+    moved = _apply_step(pose[None], step[None], middle, size, affine=affine)[0]
+    limit = half / factor
+    moved_offset = offset + np.clip(step[-2:], -limit, limit)
+    return Fit(
+        moved,
+        moved_offset,
+        fit.place,
+        fit.normal,
+        fit.residual,
+        fit.quality,
+        fit.shown,
+        chunks,
+        fit.outer,
+        matrix,
+        fit.scale_px,
+    )
+
+
+def _spread(residual: Floats, weight: Floats) -> float:
+    """Weighted median of |residual|, scaled to a standard deviation."""
+    order = np.argsort(np.abs(residual), kind="stable")
+    total = np.cumsum(weight[order])
+    if not len(total) or total[-1] <= 0.0:
+        return 1.0
+    middle = int(np.searchsorted(total, 0.5 * total[-1]))
+    return 1.4826 * float(np.abs(residual[order[min(middle, len(order) - 1)]]))
+
+
+def _peaks(
+    strength: NDArray[np.float32],
+    coherence: NDArray[np.float32],
+    ends: NDArray[np.float32],
+    offset: Floats,
+    half: float,
+) -> tuple[Floats, Floats]:
+    """The likeliest border in each profile: offset (Q,) with sub-step precision, quality (Q,)."""
+    window = np.exp(-0.5 * (offset / (0.6 * half)) ** 2) * (np.abs(offset) <= half)
+    before, after = strength[:, :-2], strength[:, 2:]
+    centre = strength[:, 1:-1]
+    peak = (centre >= before) & (centre > after)
+    noise = 2.0
+    solid = centre / (centre + noise) * coherence[:, 1:-1]
+    side = 0.15 + 0.85 * ends[:, 1:-1]
+    value = np.where(peak, solid * window[1:-1] * side, 0.0)
+    best = np.argmax(value, axis=1)
+    rows = np.arange(len(best))
+    low, mid, high = (
+        strength[rows, best].astype(np.float64),
+        strength[rows, best + 1].astype(np.float64),
+        strength[rows, best + 2].astype(np.float64),
+    )
+    curve = low - 2.0 * mid + high
+    part = np.where(curve < -1e-9, 0.5 * (low - high) / np.minimum(curve, -1e-9), 0.0)
+    step = float(offset[1] - offset[0])
+    found = value[rows, best] > 0.0
+    residual = np.where(found, offset[best + 1] + np.clip(part, -0.5, 0.5) * step, 0.0)
+    quality = np.where(found, solid[rows, best] * side[rows, best], 0.0)
+    return residual, quality.astype(np.float64)

@@ -1,0 +1,135 @@
+"""Picture -> regions that may be rooms, seen through labels, icons and paths.
+
+Several maps of regions are made, from fine to coarse: what is flat between edges, the same with
+narrow passages (open doors, gaps in thin lines) closed, and again on a median-filtered picture, in
+which thin paths and small print vanish. They disagree usefully: no single one has to be right.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .edges import Edges, colour_gradient
+
+Floats = NDArray[np.float64]
+
+_SMALLEST_SHARE = 0.0006
+_MOST_PER_MAP = 60
+
+
+@dataclass(frozen=True, eq=False)
+class Region:
+    """One region: its contour (N, 2) in working px (corner convention) and its area in px^2."""
+
+    contour: Floats
+    area: float
+
+
+def find_regions(edges: Edges) -> list[Region]:
+    """Candidates for rooms in the working picture, largest first within each map."""
+    regions: list[Region] = []
+    flat = _flat(edges.image)
+    regions += _components(flat, 0)
+    # Openings of a few pixels first, then about the width of a door on a small and a large floor.
+    longest = max(edges.size)
+    for radius in (2, max(4, longest // 90), max(7, longest // 50)):
+        regions += _components(flat, radius)
+    calm = cv2.medianBlur(edges.image, 7).reshape(*edges.image.shape)
+    calm_flat = _flat(calm)
+    regions += _components(calm_flat, 1)
+    regions += _components(calm_flat, max(4, longest // 90))
+    return _distinct(regions)
+
+
+def room_overlaps(
+    regions: list[Region], rooms: tuple[tuple[Floats, ...], ...], pose: Floats
+) -> Floats:
+    """(R,) best intersection over union of each room, laid by `pose` (2, 3), with any region."""
+    boxes = np.array(
+        [np.concatenate([r.contour.min(axis=0), r.contour.max(axis=0)]) for r in regions]
+    ).reshape(-1, 4)
+    overlap = np.full(len(rooms), np.nan)
+    for number, rings in enumerate(rooms):
+        ring = rings[0] @ pose[:, :2].T + pose[:, 2]
+        low, high = ring.min(axis=0), ring.max(axis=0)
+        joint = np.prod(
+            np.maximum(np.minimum(boxes[:, 2:], high) - np.maximum(boxes[:, :2], low), 0.0), axis=1
+        )
+        union = np.prod(boxes[:, 2:] - boxes[:, :2], axis=1) + np.prod(high - low) - joint
+        share = joint / np.maximum(union, 1e-9)
+        for index in np.argsort(-share, kind="stable")[:2]:
+            if share[index] > 0.3:
+                value = _overlap(ring, regions[int(index)].contour)
+                overlap[number] = np.fmax(overlap[number], value)
+    return overlap
+
+
+def _overlap(ring: Floats, contour: Floats) -> float:
+    """Intersection over union of two closed lines, on a grid of at most 200 cells a side."""
+    both = np.concatenate([ring, contour])
+    low = both.min(axis=0)
+    scale = min(1.0, 200.0 / max(float(np.ptp(both, axis=0).max()), 1e-9)) * 16.0
+    width, height = (int(v) for v in np.ceil(np.ptp(both, axis=0) * scale / 16.0) + 2)
+    masks = []
+    for line in (ring, contour):
+        mask = np.zeros((height, width), dtype=np.uint8)
+        cv2.fillPoly(mask, [np.rint((line - low) * scale).astype(np.int32)], 1, shift=4)
+        masks.append(mask.astype(bool))
+    return float((masks[0] & masks[1]).sum() / max(int((masks[0] | masks[1]).sum()), 1))
+
+
+def _flat(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Mask of pixels without a visible colour edge."""
+    dx, dy = colour_gradient(image)
+    magnitude = np.hypot(dx, dy)
+    quiet = float(np.median(magnitude[::2, ::2]))
+    limit = min(max(1.5, 4.0 * quiet), 12.0)
+    return (magnitude < limit).astype(np.uint8)
+
+
+def _components(flat: NDArray[np.uint8], radius: int) -> list[Region]:
+    """Connected flat areas after shrinking by `radius`, each grown back and outlined."""
+    mask = flat
+    if radius:
+        inside = cv2.distanceTransform(flat, cv2.DIST_L2, 3)
+        mask = (inside > radius).astype(np.uint8)
+    count, label, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
+    smallest = max(12.0, _SMALLEST_SHARE * flat.size)
+    order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable")[:_MOST_PER_MAP] + 1
+    found: list[Region] = []
+    for number in order if count > 1 else []:
+        left, top, width, height, area = (int(v) for v in stats[number])
+        if area < smallest:
+            break
+        pad = radius + 2
+        part = np.zeros((height + 2 * pad, width + 2 * pad), dtype=np.uint8)
+        part[pad : pad + height, pad : pad + width] = (
+            label[top : top + height, left : left + width] == number
+        )
+        if radius:
+            away = cv2.distanceTransform(1 - part, cv2.DIST_L2, 3)
+            part = (away <= radius).astype(np.uint8)
+        contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+        contour = max(contours, key=len)
+        points = contour.reshape(-1, 2).astype(np.float64) + (left - pad + 0.5, top - pad + 0.5)
+        if len(points) >= 8:
+            # findContours joins pixel centres: half a pixel is missing all round.
+            area_px = abs(cv2.contourArea(contour)) + 0.5 * len(points) + 1.0
+            found.append(Region(points, float(area_px)))
+    return found
+
+
+def _distinct(regions: list[Region]) -> list[Region]:
+    """Drops regions that an earlier map found alike (same box within 2 px, same area within 3 %)."""
+    kept: dict[tuple[int, int, int, int], Region] = {}
+    for region in regions:
+        low, high = region.contour.min(axis=0), region.contour.max(axis=0)
+        key = tuple(int(v) for v in np.rint(np.concatenate([low, high]) / 3.0))
+        known = kept.get(key)  # type: ignore[arg-type]
+        if known is None or abs(known.area - region.area) > 0.03 * region.area:
+            kept[key] = region  # type: ignore[index]
+    return list(kept.values())

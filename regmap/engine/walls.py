@@ -1,0 +1,152 @@
+"""Rings of the device -> walls: straight pieces with an outward normal, in a frame of about unit size.
+
+The centring keeps full precision where a device counts from an origin 10^12 units away.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+# How far outside a wall another room may begin for the wall to count as an inner one, as a share
+# of the floor's half diagonal.
+_NEIGHBOUR_REACH = 0.06
+
+
+@dataclass(frozen=True, eq=False)
+class Walls:
+    """All straight pieces of the outlines.
+
+    `origin` (2,) and `unit` lead back: device = own * unit + origin. `start`, `end`, `normal` are
+    (E, 2) in the own frame, `normal` pointing out of the room; `length` (E,) in the own frame;
+    `room` (E,) the index of the room; `outer` (E,) True where no other room lies behind the wall.
+    """
+
+    origin: Floats
+    unit: float
+    start: Floats
+    end: Floats
+    normal: Floats
+    length: Floats
+    room: Ints
+    outer: NDArray[np.bool_]
+    rings: tuple[tuple[Floats, ...], ...]
+
+    @property
+    def rooms(self) -> int:
+        return len(self.rings)
+
+    @property
+    def corners(self) -> Floats:
+        """(4, 2) corners of the bounding box in the own frame."""
+        low = np.minimum(self.start.min(axis=0), self.end.min(axis=0))
+        high = np.maximum(self.start.max(axis=0), self.end.max(axis=0))
+        return np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+
+
+@dataclass(frozen=True, eq=False)
+class Samples:
+    """Points along walls. `point`, `normal`, `along` (M, 2); `wall`, `room` (M,); `weight` (M,)."""
+
+    point: Floats
+    normal: Floats
+    along: Floats
+    wall: Ints
+    room: Ints
+    weight: Floats
+
+
+def signed_area(ring: Floats) -> float:
+    """Area of a ring (N, 2), positive when counter-clockwise with y up."""
+    centred = ring - ring.mean(axis=0)
+    x, y = centred[:, 0], centred[:, 1]
+    return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+
+def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Walls:
+    """Rings of every room (outer ring first, then holes) -> `Walls`.
+
+    `tolerance`, in device units, is how far a simplified outline may leave the given one.
+    """
+    everything = np.concatenate([ring for rings in rooms for ring in rings])
+    low, high = everything.min(axis=0), everything.max(axis=0)
+    origin = 0.5 * (low + high)
+    unit = max(float(0.5 * np.hypot(*(high - low))), 1e-300)
+    own: list[tuple[Floats, ...]] = []
+    parts: list[tuple[Floats, Floats]] = []
+    owner: list[Ints] = []
+    for number, rings in enumerate(rooms):
+        turned = []
+        for place, given in enumerate(rings):
+            ring = simplify((given - origin) / unit, tolerance / unit)
+            if (signed_area(ring) > 0.0) == (place > 0):
+                ring = ring[::-1]
+            turned.append(np.ascontiguousarray(ring))
+            parts.append((turned[-1], np.roll(turned[-1], -1, axis=0)))
+            owner.append(np.full(len(ring), number, dtype=np.int64))
+        own.append(tuple(turned))
+    start = np.concatenate([first for first, _ in parts])
+    end = np.concatenate([second for _, second in parts])
+    room = np.concatenate(owner)
+    along = end - start
+    length = np.hypot(along[:, 0], along[:, 1])
+    keep = length > 1e-9
+    start, end, along, length, room = start[keep], end[keep], along[keep], length[keep], room[keep]
+    normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
+    outer = _is_outer(own, 0.5 * (start + end), normal, room)
+    return Walls(origin, unit, start, end, normal, length, room, outer, tuple(own))
+
+
+def simplify(ring: Floats, tolerance: float) -> Floats:
+    """Douglas-Peucker on a closed ring (N, 2) of about unit size; never below three points."""
+    if tolerance <= 0.0 or len(ring) <= 4:
+        return ring
+    kept = cv2.approxPolyDP(ring.astype(np.float32).reshape(-1, 1, 2), tolerance, True)
+    return kept.reshape(-1, 2).astype(np.float64) if len(kept) >= 3 else ring
+
+
+def sample_walls(walls: Walls, count: int) -> Samples:
+    """About `count` points, evenly spread over all walls, each standing for an equal length."""
+    spacing = max(float(walls.length.sum()) / max(count, 1), 1e-12)
+    per_wall = np.maximum(np.rint(walls.length / spacing).astype(np.int64), 0)
+    # Short walls share samples by chance otherwise; one in the middle keeps a round wall alive.
+    per_wall = np.where((per_wall == 0) & (walls.length > 0.35 * spacing), 1, per_wall)
+    if not per_wall.any():
+        per_wall[:] = 1
+    wall = np.repeat(np.arange(len(walls.length)), per_wall)
+    first = np.cumsum(per_wall) - per_wall
+    place = (np.arange(len(wall)) - first[wall] + 0.5) / per_wall[wall]
+    along = (walls.end - walls.start)[wall]
+    point = walls.start[wall] + along * place[:, None]
+    weight = walls.length[wall] / per_wall[wall]
+    direction = along / walls.length[wall][:, None]
+    return Samples(point, walls.normal[wall], direction, wall, walls.room[wall], weight)
+
+
+def _is_outer(
+    rings: list[tuple[Floats, ...]], middle: Floats, normal: Floats, room: Ints
+) -> NDArray[np.bool_]:
+    """True for walls behind which, within reach, no other room begins."""
+    size, margin = 512, 40
+    points = np.concatenate([ring for room_rings in rings for ring in room_rings])
+    low = points.min(axis=0)
+    scale = (size - 2 * margin) / max(float(np.ptp(points, axis=0).max()), 1e-12)
+    label = np.zeros((size, size), dtype=np.int32)
+    for number, room_rings in enumerate(rings):
+        scaled = [
+            np.rint(((ring - low) * scale + margin) * 16.0).astype(np.int32) for ring in room_rings
+        ]
+        cv2.fillPoly(label, scaled, number + 1, lineType=cv2.LINE_8, shift=4)
+    outer = np.ones(len(middle), dtype=bool)
+    for step in np.linspace(0.1, 1.0, 12):
+        probe = (middle + normal * (step * _NEIGHBOUR_REACH) - low) * scale + margin
+        column, row = np.clip(probe.astype(np.int64), 0, size - 1).T
+        found = label[row, column]
+        outer &= ~((found > 0) & (found != room + 1))
+    return outer

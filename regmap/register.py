@@ -1,0 +1,296 @@
+"""The whole pipeline in one page: read this first.
+
+A picture and outlines come in. The picture is cut into regions, the outlines are rasterised,
+contours and wall positions are matched to first poses, point-to-line ICP refines them, the fits are
+judged, and the best one goes out with what speaks for it and against it.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+from affine import Affine
+from numpy.typing import NDArray
+
+from regmap import frames
+from regmap.engine import candidates, edges, judge, precision, profiles, rasterise, refine, segment
+from regmap.engine import walls as walling
+from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
+from regmap.inputs.outlines import as_rings
+from regmap.inputs.pictures import read_picture
+from regmap.registration import MODELS, SURE, Registration, RoomFit
+
+__all__ = ["register"]
+
+Floats = NDArray[np.float64]
+TiePoint = tuple[tuple[float, float], tuple[float, float]]
+
+ENGINE = "1"
+_WORKING_PX = 800
+_FINALISTS = 8
+_NOTHING_FITS = 0.05
+
+
+def register(
+    image: Any,
+    polygons: Any,
+    *,
+    model: str = "similarity",
+    mirrored: bool | None = None,
+    tie_points: Sequence[TiePoint] = (),
+    near: Registration | Affine | None = None,
+    unit: str = "mm",
+) -> Registration:
+    """Lay a picture of a floor over a robot's room outlines, without a start value.
+
+    Args:
+        image: a path, bytes, an array (H, W), (H, W, 3) or (H, W, 4), whatever has
+            `__array_interface__`, or an open rasterio dataset.
+        polygons: outlines in the device frame, a mapping from names or a sequence; each ring an
+            (N, 2) array, a list of pairs, a shapely Polygon, or anything with `__geo_interface__`.
+        model: "similarity" (turn, scale, shift, mirror), or "affine" for stretched pictures.
+        mirrored: True or False where it is known whether the picture shows the floor as in a
+            looking-glass; None to find out.
+        tie_points: pairs ((column, row), (x, y)) known roughly by eye.
+        near: a Registration or Affine (picture to device) to start from; the search is left out.
+        unit: of the device frame, for the words of the result.
+
+    Returns:
+        The Registration. Python warns (DoubtfulFitWarning) where it is not to be trusted blindly.
+
+    Raises:
+        PictureError, OutlineError: if the input cannot be used; the text says what to do.
+        NoFitError: if nothing fits; `best` holds the best Registration all the same.
+    """
+    picture = read_picture(image)
+    rings = as_rings(polygons)
+    _check_options(model, mirrored)
+    solver = _Solver(picture, rings, model, mirrored, _pairs(tie_points), near)
+    fit = solver.solve().registration(unit)
+    if fit.confidence < _NOTHING_FITS:
+        raise NoFitError(fit, fit.reasons)
+    if fit.doubtful:
+        why = "; ".join(fit.reasons) or f"confidence {fit.confidence:.2f}"
+        warnings.warn(f"doubtful fit: {why}", DoubtfulFitWarning, stacklevel=2)
+    return fit
+
+
+def _check_options(model: str, mirrored: object) -> None:
+    if model not in MODELS:
+        raise RegmapError(f"model is {model!r}, but it must be among {MODELS}")
+    if mirrored not in (None, True, False):
+        raise RegmapError(f"mirrored is {mirrored!r}, but it must be True, False or None")
+
+
+def _pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
+    """Tie points as picture points and device points, (N, 2) each."""
+    try:
+        table = np.array(
+            [[*image, *device] for image, device in tie_points], dtype=np.float64
+        ).reshape(-1, 4)
+    except (TypeError, ValueError):
+        raise RegmapError(
+            f"tie_points is {tie_points!r}, but it must be pairs ((column, row), (x, y)) of numbers"
+        ) from None
+    if not np.isfinite(table).all():
+        raise RegmapError(f"tie_points hold {table.tolist()}, but all numbers must be finite")
+    return table[:, :2], table[:, 2:]
+
+
+class _Solver:
+    """One run of the pipeline: its stages in order, and what each leaves for the next."""
+
+    def __init__(
+        self,
+        picture: NDArray[np.uint8],
+        rings: dict[str, tuple[Floats, ...]],
+        model: str,
+        mirrored: bool | None,
+        ties: tuple[Floats, Floats],
+        near: Registration | Affine | None,
+        clock: Callable[[str], None] = lambda stage: None,
+    ) -> None:
+        self.picture, self.rings, self.model = picture, rings, model
+        self.affine = model == "affine"
+        self.flips = {None: (-1.0, 1.0), False: (-1.0,), True: (1.0,)}[mirrored]
+        self.ties, self.near, self.clock = ties, near, clock
+
+    def solve(self) -> _Solver:
+        """Run all stages."""
+        self._prepare()
+        poses, offsets = self._first_poses()
+        self.clock("search")
+        self._refine(poses, offsets)
+        self.clock("refine")
+        self._judge()
+        self.clock("judge")
+        return self
+
+    def _prepare(self) -> None:
+        self.walls = walling.build_walls(list(self.rings.values()))
+        raster = rasterise.rasterise(self.walls)
+        self.clock("rasterise")
+        small, self.factor = edges.working_copy(self.picture, _WORKING_PX)
+        found = edges.find_edges(small, self.factor)
+        self.clock("edges")
+        regions = segment.find_regions(found)
+        self.clock("segment")
+        self.scene = candidates.Scene(found, regions, self.walls, raster, self.affine, self.flips)
+        self.levels = edges.pyramid(self.picture, small, self.factor)
+        self.samples = walling.sample_walls(self.walls, 2500)
+        self.chunks = profiles.chunk_samples(self.samples, 8)
+        self.inside = rasterise.inner_points(raster, self.walls.rooms, 40)
+
+    def _first_poses(self) -> tuple[Floats, Floats]:
+        """Poses (C, 2, 3) in working px, best first, and their wall offsets."""
+        if self.near is not None:
+            given = self.near.transform if isinstance(self.near, Registration) else self.near
+            pose = self._own_pose(frames.affine_to_matrix(given)) * self.factor
+            return candidates.settle_near(self.scene, pose[None], _FINALISTS)
+        keep = None
+        if len(self.ties[0]):
+            keep = self._near_ties
+        return candidates.find_candidates(self.scene, _FINALISTS, keep)
+
+    def _refine(self, poses: Floats, offsets: Floats) -> None:
+        fits = [
+            refine.refine_fine(
+                self.levels,
+                pose / self.factor,
+                np.full(2, offset / self.factor),
+                self.walls,
+                self.samples,
+                self.chunks,
+                self.inside,
+                affine=self.affine,
+            )
+            for pose, offset in zip(poses, offsets, strict=True)
+        ]
+        final = np.stack([fit.pose * self.factor for fit in fits])
+        offset = np.array([fit.offset.mean() * self.factor for fit in fits])
+        scores = candidates.score(self.scene, final, offset, walling.sample_walls(self.walls, 500))
+        evidence = [
+            judge.weigh(fit, scores, number, self.walls.rooms, self.factor)
+            for number, fit in enumerate(fits)
+        ]
+        order = np.argsort([-e.total for e in evidence], kind="stable")
+        kept = candidates.distinct(self.scene, final, order, 2.0)
+        self.fits = [fits[n] for n in kept]
+        self.evidence = [evidence[n] for n in kept]
+
+    def _judge(self) -> None:
+        self.contradicted = False
+        if len(self.ties[0]):
+            near = [bool(self._near_ties(fit.pose[None] * self.factor)[0]) for fit in self.fits]
+            if any(near):
+                keep = [n for n, good in enumerate(near) if good]
+                self.fits = [self.fits[n] for n in keep]
+                self.evidence = [self.evidence[n] for n in keep]
+            else:
+                self.contradicted = True
+        best = self.evidence[0].total
+        self.twins = [
+            n
+            for n in range(1, len(self.fits))
+            if self.evidence[n].total >= judge.TWIN * best and self.near is None
+        ]
+        others = [e.total for n, e in enumerate(self.evidence) if n and n not in self.twins]
+        self.rival = max(others, default=0.0) / max(best, 1e-12) if self.near is None else 0.0
+
+    def _near_ties(self, poses: Floats) -> NDArray[np.bool_]:
+        """True for poses (C, 2, 3) in working px that bring all tie points together."""
+        image, device = self.ties
+        own = (device - self.walls.origin) / self.walls.unit
+        placed = np.einsum("cij,mj->cmi", poses[:, :, :2], own) + poses[:, None, :, 2]
+        gap = np.sqrt(((placed / self.factor - image) ** 2).sum(axis=2)).max(axis=1)
+        diagonal = float(np.hypot(*self.picture.shape[:2]))
+        return np.asarray(gap <= max(12.0, 0.03 * diagonal))
+
+    def _own_pose(self, image_to_device: Floats) -> Floats:
+        """(2, 3) own frame -> full px, of a (2, 3) picture -> device."""
+        back = frames.invert(image_to_device)
+        pose = np.empty((2, 3))
+        pose[:, :2] = back[:, :2] * self.walls.unit
+        pose[:, 2] = back[:, :2] @ self.walls.origin + back[:, 2]
+        return pose
+
+    def registration(self, unit: str) -> Registration:
+        """The best fit as a Registration, twins as its alternatives."""
+        share = 1.0 / (1 + len(self.twins))
+        sure = judge.confidence(self.evidence[0], self.rival, self.walls.rooms)
+        if self.contradicted:
+            sure = min(sure, 0.04)
+        others = tuple(self._registration(n, unit, share * sure) for n in self.twins)
+        said = judge.reasons(self.evidence[0], self.rival, self.walls.rooms, len(self.twins))
+        if self.contradicted:
+            said.insert(0, "the tie points contradict every position that fits the picture")
+        fit = self._registration(0, unit, share * sure, tuple(said), others)
+        return fit
+
+    def _registration(
+        self,
+        number: int,
+        unit: str,
+        sure: float,
+        reasons: tuple[str, ...] = (),
+        alternatives: tuple[Registration, ...] = (),
+    ) -> Registration:
+        fit = self.fits[number]
+        pose = fit.pose
+        back = np.linalg.inv(pose[:, :2]) * self.walls.unit
+        shift = self.walls.origin - back @ pose[:, 2]
+        known = precision.estimate_precision(fit, affine=self.affine)
+        scale = float(np.sqrt(abs(np.linalg.det(back))))
+        height, width = self.picture.shape[:2]
+        return Registration(
+            transform=frames.matrix_to_affine(np.column_stack([back, shift])),
+            model=self.model,
+            confidence=sure,
+            reprojection_error=self.evidence[number].scatter,
+            wall_offset=float(fit.offset @ self._offset_shares()) * scale,
+            covariance=precision.position_covariance(known, back),
+            anchor_px=(float(known.anchor[0]), float(known.anchor[1])),
+            floor_error=0.02 * scale,
+            image_size=(width, height),
+            outlines=self.rings,
+            rooms=self._rooms(number),
+            reasons=reasons,
+            alternatives=alternatives,
+            residuals=np.column_stack([fit.place, fit.residual])[fit.quality > 0.0],
+            unit=unit,
+            engine=ENGINE,
+        )
+
+    def _offset_shares(self) -> Floats:
+        """How much of the walls' length is inner and outer."""
+        outer = float(self.walls.length[self.walls.outer].sum() / self.walls.length.sum())
+        return np.array([1.0 - outer, outer])
+
+    def _rooms(self, number: int) -> tuple[RoomFit, ...]:
+        fit, evidence = self.fits[number], self.evidence[number]
+        overlap = segment.room_overlaps(
+            self.scene.regions, self.walls.rings, fit.pose * self.factor
+        )
+        labels = self.inside[:, 20] @ fit.pose[:, :2].T + fit.pose[:, 2]
+        rooms = []
+        for index, name in enumerate(self.rings):
+            support = float(evidence.room_support[index])
+            of_room = (fit.chunks.room == index) & (fit.quality > 0.3)
+            rmse = float(np.sqrt(np.mean(fit.residual[of_room] ** 2))) if of_room.any() else np.nan
+            hidden = not np.isfinite(support)
+            state = "not shown" if hidden else "agrees" if judge.agrees(support) else "disagrees"
+            rooms.append(
+                RoomFit(
+                    name=name,
+                    state=state,
+                    overlap=float(overlap[index]),
+                    rmse_px=rmse,
+                    support=0.0 if hidden else min(support, 1.0),
+                    shown=float(np.clip(evidence.room_shown[index], 0.0, 1.0)),
+                    label_px=(float(labels[index, 0]), float(labels[index, 1])),
+                )
+            )
+        return tuple(rooms)
