@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from functools import cache
 from typing import Any
 
@@ -27,6 +28,7 @@ FITTING = [f for f in synthetic.FAMILIES if f.startswith("twin-")] + [
     if f not in ("stranger", "same-shell", "next-storey", "two-rooms-alike", "photo")
     and not f.startswith("twin-")
 ]
+SLOW = ("big", "many-rooms")
 CENTRES = np.arange(4000) + frames.PIXEL_CENTRE
 
 
@@ -288,9 +290,7 @@ def test_every_family_draws_what_it_says(family: str) -> None:
     assert bool(sample.alternatives) == (sample.answer == "twins")
 
 
-@pytest.mark.parametrize(
-    "family", [f for f in synthetic.FAMILIES if f not in ("big", "many-rooms")]
-)
+@pytest.mark.parametrize("family", [f for f in synthetic.FAMILIES if f not in SLOW])
 def test_same_seed_same_bits(family: str) -> None:
     first, again = made(family), synthetic.sample(family, 1)
     assert np.array_equal(first.image, again.image)
@@ -313,34 +313,76 @@ def band_px(sample: synthetic.Sample) -> float:
     return 2 + 200 / frames.scale_of(sample.image_to_device)
 
 
-def edge_strength(sample: synthetic.Sample, matrix: Array, shift: Array) -> float:
-    """Mean strength of the picture's edges under the outlines that the picture shows."""
-    grey = sample.image.astype(np.float32).max(axis=2) + sample.image.astype(np.float32).mean(
-        axis=2
-    )
-    grey = cv2.GaussianBlur(grey, (0, 0), 1.0)
+def edge_map(sample: synthetic.Sample) -> NDArray[np.float32]:
+    """Strength of the picture's edges, the strongest within a band's reach."""
+    grey = cv2.GaussianBlur(sample.image, (0, 0), 1.0).astype(np.float32).mean(axis=2)
     strength = np.hypot(cv2.Sobel(grey, cv2.CV_32F, 1, 0), cv2.Sobel(grey, cv2.CV_32F, 0, 1))
     strength = np.minimum(strength, np.percentile(strength, 99))
     band = int(band_px(sample))  # a line is two edges; outlines may stand at another face of a wall
-    strength = cv2.dilate(strength, np.ones((2 * band + 1, 2 * band + 1)))
-    to_px = frames.invert(matrix)
+    return np.asarray(cv2.dilate(strength, np.ones((2 * band + 1, 2 * band + 1))), np.float32)
+
+
+def edge_strength(
+    sample: synthetic.Sample, edges: NDArray[np.float32], matrix: Array, shift: Array
+) -> float:
+    """Mean strength under the outlines, as far as the picture shows them."""
     lines = MultiLineString([np.vstack([r[0], r[0][:1]]) for r in sample.outlines.values()])
-    points = frames.apply(to_px, shapely.get_coordinates(shapely.segmentize(lines, 150.0))) + shift
-    pixel = np.floor(points).astype(int)
-    height, width = strength.shape
+    device = shapely.get_coordinates(shapely.segmentize(lines, 150.0))
+    pixel = np.floor(frames.apply(frames.invert(matrix), device) + shift).astype(int)
+    height, width = edges.shape
     inside = ((pixel >= 1) & (pixel < (width - 1, height - 1))).all(axis=1)
-    return float(strength[pixel[inside, 1], pixel[inside, 0]].mean())
+    return float(edges[pixel[inside, 1], pixel[inside, 0]].mean())
 
 
-@pytest.mark.parametrize("family", FITTING)
+@pytest.mark.parametrize("family", [f for f in FITTING if f not in SLOW])
 def test_the_truth_lays_the_outlines_on_edges_of_the_picture(family: str) -> None:
     sample = made(family)
-    true = edge_strength(sample, sample.image_to_device, np.zeros(2))
+    edges = edge_map(sample)
+    true = edge_strength(sample, edges, sample.image_to_device, np.zeros(2))
     reach = 3 * band_px(sample)
     around = [
-        edge_strength(sample, sample.image_to_device, reach * np.array([np.cos(a), np.sin(a)]))
+        edge_strength(
+            sample, edges, sample.image_to_device, reach * np.array([np.cos(a), np.sin(a)])
+        )
         for a in np.radians(np.arange(22.5, 360, 45))
     ]
     assert true > 1.02 * max(around)
+    assert true > 0
     for twin in sample.alternatives:
-        assert edge_strength(sample, twin, np.zeros(2)) > 1.02 * max(around)
+        assert edge_strength(sample, edges, twin, np.zeros(2)) > 1.02 * max(around)
+
+
+# Captures -----------------------------------------------------------------------------------------
+
+
+SQUARE = np.array([[0.0, 0.0], [5000.0, 0.0], [5000.0, 5000.0], [0.0, 5000.0]])
+INNER = np.array([[1000.0, 1000.0], [2000.0, 1000.0], [2000.0, 2000.0]])
+
+
+def test_a_log_holds_the_last_outline_of_each_room_last() -> None:
+    outlines = {"kitchen": [np.array([[0, 0], [4000, 0], [4000, 3000.4]])], "hall": [SQUARE, INNER]}
+    text = synthetic.write_capture(outlines, np.random.default_rng(1), style="log", older=3)
+    bodies = [json.loads(line[line.index("{") :]) for line in text.splitlines() if "{" in line]
+    areas = [b for b in bodies if b["kind"] == "area"]
+    assert len(areas) == 5
+    last = {a["label"]: a for a in areas}
+    assert last["kitchen"]["outline"] == "0,0;4000,0;4000,3000"
+    assert last["hall"]["cutouts"] == ["1000,1000;2000,1000;2000,2000"]
+    assert len({a["outline"] for a in areas}) == 5  # the earlier ones are others
+
+
+def test_other_styles_hold_the_same_rings() -> None:
+    outlines = {"a room": [SQUARE + 0.5, INNER]}
+    rng = np.random.default_rng(1)
+    text = synthetic.write_capture(outlines, rng, style="lines", decimals=1, older=0)
+    rings = [json.loads(line) for line in text.splitlines()][-1]["outline"]
+    assert np.array_equal(rings[0], SQUARE + 0.5)
+    assert np.array_equal(rings[1], INNER)
+    text = synthetic.write_capture(outlines, rng, style="escaped", decimals=1, older=0)
+    body = json.loads(json.loads(text.splitlines()[-1])["body"])
+    assert body["outline"].startswith("0.5,0.5;5000.5,0.5")
+    text = synthetic.write_capture(outlines, rng, style="document", older=0)
+    points = json.loads(text)["areas"][0]["cutouts"][0]
+    assert [[p["x"], p["y"]] for p in points] == INNER.tolist()
+    with pytest.raises(ValueError, match="log, escaped, lines, document"):
+        synthetic.write_capture(outlines, rng, style="morse")

@@ -1,5 +1,6 @@
 """Made floors and pictures of them with known truth, for the demo, the tests and the benchmarks."""
 
+from .captures import write_capture
 from .families import FAMILIES, sample
 from .floors import Floor, make_floor
 from .outlines import DeviceOutlines, robot_outlines
@@ -16,4 +17,5 @@ __all__ = [
     "make_floor",
     "robot_outlines",
     "sample",
+    "write_capture",
 ]

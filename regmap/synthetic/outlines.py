@@ -119,6 +119,8 @@ def _as_rings(shape: Polygon, rng: Generator, noise_mm: float) -> tuple[Array, .
 
 def _join(rooms: dict[str, Polygon], floor: Floor, rng: Generator, count: int) -> None:
     """Let the device take two neighbours for one room."""
+    if count == 0:
+        return
     names = [n for n in floor.cells if n in rooms]
     pairs = neighbours([floor.cells[n] for n in names])
     rng.shuffle(pairs)

@@ -169,9 +169,9 @@ def partition(
                 weights += list(np.exp(rng.normal(0, spread, len(parts))))
                 break
         else:
-            if width < 700:
+            if width < 1000:
                 break
-            width *= 0.8
+            width *= 0.85
         if len(zones) == 0 and len(open_cells) >= 2 and rng.random() < 0.5:
             zones = list(open_cells)
     cells = merge_some([*corridors, *open_cells], rng, rooms, keep=len(corridors))

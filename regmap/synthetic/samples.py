@@ -39,7 +39,8 @@ class Sample:
     both know and the picture shows. `model`: "similarity" or "affine". `answer`: "fits", "twins"
     (`alternatives` fit as well, each (2, 3)) or "stranger" (nothing fits). `mirrored`: the picture
     shows the floor as in a looking-glass. `truth_quality_mm`: 0 where the truth is exact, else the
-    RMS by which a bent map departs from it.
+    RMS by which a bent map departs from it. `wall_offset_mm`: how far the outlines lie inside (+)
+    or outside (-) the drawn borders, on which lines are centred; nan where walls differ in that.
     """
 
     family: str
@@ -53,6 +54,7 @@ class Sample:
     mirrored: bool
     alternatives: tuple[Array, ...] = ()
     truth_quality_mm: float = 0.0
+    wall_offset_mm: float = float("nan")
 
 
 @dataclass(kw_only=True)
@@ -210,7 +212,21 @@ def assemble(
             compose(device.floor_to_device, compose(move, to_floor)) for move in moves
         ),
         truth_quality_mm=quality,
+        wall_offset_mm=_wall_offset(drawn, known) if answer != "stranger" else float("nan"),
     )
+
+
+def _wall_offset(drawn: Rooms, known: Rooms) -> float:
+    """The offset of all walls, if they have one in common."""
+    gaps = []
+    for name in drawn.keys() & known.keys():
+        a, b = drawn[name], known[name]
+        sign = 1.0 if a.area >= b.area else -1.0
+        corners = shapely.points(shapely.get_coordinates(shapely.segmentize(b.exterior, 500.0)))
+        gaps.append(sign * shapely.distance(a.exterior, corners))
+    every = np.concatenate(gaps) if gaps else np.array([np.nan])
+    middle = float(np.median(every))
+    return middle if float((np.abs(every - middle) < 2.0).mean()) > 0.85 else float("nan")
 
 
 def _drawn(floor: Floor, rooms: Rooms, options: dict[str, Any], rng: Generator) -> Picture:
@@ -246,13 +262,12 @@ def _device_turn(device: DeviceOutlines) -> float:
 
 def _straightened(floor: Floor, seen: Floor) -> tuple[Array, float]:
     """The similarity from a bent floor back to the true one, and the RMS that it leaves, mm."""
-    rng = np.random.default_rng(0)
-    true = some_points(floor.shell, rng, 400)
-    # The bow is the same for every point, so room corners of both floors give its pairs.
+    # Bending keeps the order of points, so the cells of both floors give the pairs.
     a = [shapely.get_coordinates(shapely.segmentize(c, 400.0)) for c in floor.cells.values()]
     b = [shapely.get_coordinates(c) for c in seen.cells.values()]
     true, moved = np.concatenate(a), np.concatenate(b)
-    back = fit_similarity(moved, true, mirrored=False)
+    # "mirrored" names a positive determinant: both frames have y up.
+    back = fit_similarity(moved, true, mirrored=True)
     return back, float(np.sqrt(((apply(back, moved) - true) ** 2).sum(axis=1).mean()))
 
 
