@@ -16,6 +16,7 @@ from benchmarks.speed import decode_seconds, register_seconds, warm_up
 __all__ = ["run"]
 
 MEGAPIXELS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
+REPEAT = 3
 ROOMS = (8, 16, 32, 64, 128, 256, 400)
 
 
@@ -50,7 +51,7 @@ def _point(seeds: list[int], rooms: int, megapixels: float) -> dict[str, Any]:
     times, decodes, counts, spent = [], [], [], []
     for seed in seeds:
         sample = scenes.make(seed, rooms=rooms, size=size_of(megapixels))
-        seconds, by_stage = register_seconds(sample, repeat=3)
+        seconds, by_stage = register_seconds(sample, repeat=REPEAT)
         times.append(seconds)
         decodes.append(decode_seconds(sample.image))
         counts.append(len(sample.outlines))

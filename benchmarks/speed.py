@@ -21,6 +21,8 @@ from regmap import synthetic
 
 __all__ = ["decode_seconds", "longest_wait_seconds", "register_seconds", "run", "warm_up"]
 
+REPEAT = 3
+
 
 def run(settings: Settings, _runs: object) -> Report:
     """Time the first pictures of each coloured family, one after another, everything in turn."""
@@ -33,7 +35,7 @@ def run(settings: Settings, _runs: object) -> Report:
     for family in coloured(settings):
         for seed in list(settings.seeds)[:count]:
             sample = synthetic.sample(family, seed)
-            own, spent = register_seconds(sample, repeat=3)
+            own, spent = register_seconds(sample, repeat=REPEAT)
             stage_times.append(spent)
             megapixels = sample.image.shape[0] * sample.image.shape[1] / 1e6
             decode = decode_seconds(sample.image)
@@ -65,8 +67,7 @@ def run(settings: Settings, _runs: object) -> Report:
 
 def warm_up() -> None:
     """Run once on a small picture, so that imports and first allocations are not timed."""
-    sample = synthetic.sample(synthetic.FAMILIES[0], 0)
-    register_seconds(sample, repeat=1)
+    register_seconds(scenes.make(0, size=(320, 256)), repeat=1)
 
 
 def register_seconds(sample: synthetic.Sample, *, repeat: int) -> tuple[float, dict[str, float]]:

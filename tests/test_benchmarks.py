@@ -200,6 +200,7 @@ def test_suites_end_to_end(tmp_path: Path) -> None:
 def test_growth_and_memory_on_small_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(growth, "MEGAPIXELS", (0.1, 0.2, 0.3))
     monkeypatch.setattr(growth, "ROOMS", (4,))
+    monkeypatch.setattr(growth, "REPEAT", 1)
     tables = growth.run(Settings(quick=True), None).tables
     assert [row[0] for row in tables[0].rows] == [0.1]
     assert float(str(tables[0].rows[0][2])) > 0

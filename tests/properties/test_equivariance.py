@@ -25,8 +25,8 @@ from regmap.registration import Registration
 from regmap.synthetic import draw, make_floor, robot_outlines
 
 Rings: TypeAlias = dict[str, tuple[NDArray[np.float64], ...]]
-SEEDS = st.sampled_from([3, 5, 8])
-FEW = settings(max_examples=6, deadline=None, derandomize=True)
+SEEDS = st.sampled_from([3, 8])
+FEW = settings(max_examples=4, deadline=None, derandomize=True)
 
 # The pixel grid, the sampling of the walls and the order of sums differ between the two answers of
 # a pair; a tenth of a pixel is far below any other solution, and above all of these.
@@ -103,8 +103,8 @@ PICTURE_CHANGES: dict[str, Change] = {
 
 
 @pytest.mark.parametrize("change", list(PICTURE_CHANGES))
-@pytest.mark.parametrize("seed", [3, 8])
-def test_picture_turned_mirrored_scaled_shifted(change: str, seed: int) -> None:
+def test_picture_turned_mirrored_scaled_shifted(change: str) -> None:
+    seed = 3
     image, rings = problem(seed)
     alter, way = PICTURE_CHANGES[change]
     height, width = image.shape[:2]
@@ -144,8 +144,8 @@ def test_names_of_the_colours_do_not_matter(seed: int, order: list[int], negativ
 
 
 @pytest.mark.parametrize("threads", [1, 2, 4])
-@pytest.mark.parametrize("seed", [3, 8])
-def test_the_same_input_gives_the_same_bits(seed: int, threads: int) -> None:
+def test_the_same_input_gives_the_same_bits(threads: int) -> None:
+    seed = 8
     image, rings = problem(seed)
     before = answer(seed)
     usual = cv2.getNumThreads()
