@@ -308,6 +308,55 @@ def test_an_unknown_family_is_refused_with_the_list_of_families() -> None:
         synthetic.sample("nonsense", 0)
 
 
+def test_families_are_what_their_names_say() -> None:
+    def pixels(family: str) -> int:
+        height, width = made(family).image.shape[:2]
+        return int(height * width)
+
+    assert pixels("big") >= 10_000_000
+    assert pixels("tiny") <= 400 * 400
+    assert len(made("many-rooms").outlines) >= 60
+    assert len(made("two-rooms").outlines) == 2
+    assert made("mirrored").mirrored
+    assert not made("flat").mirrored
+    singular = np.linalg.svd(made("stretched").image_to_device[:, :2], compute_uv=False)
+    assert 1.04 < singular[0] / singular[1] < 1.45
+    assert made("stretched").model == "affine"
+    plain = np.linalg.svd(made("turned").image_to_device[:, :2], compute_uv=False)
+    assert plain[0] == pytest.approx(plain[1], rel=1e-9)
+
+
+def test_cut_off_pictures_lose_a_part_of_the_floor() -> None:
+    for seed in range(3):
+        sample = synthetic.sample("cut-off", seed)
+        height, width = sample.image.shape[:2]
+        to_px = frames.invert(sample.image_to_device)
+        rooms = shapely.union_all(
+            [through(Polygon(r[0], r[1:]), to_px) for r in sample.outlines.values()]
+        )
+        share = rooms.intersection(shapely.box(0, 0, width, height)).area / rooms.area
+        assert 0.3 < share < 0.95
+
+
+def test_samples_tell_their_wall_offset() -> None:
+    for seed in range(4):
+        assert 0 < abs(synthetic.sample("offset", seed).wall_offset_mm) <= 150
+    assert np.isnan(made("stranger").wall_offset_mm)
+
+
+def test_a_bent_map_says_how_far_its_truth_goes() -> None:
+    quality = [synthetic.sample("robot-recorded", seed).truth_quality_mm for seed in range(6)]
+    assert max(quality) > 5
+    assert max(quality) < 500
+
+
+def test_twins_of_a_row_are_whole_steps_apart() -> None:
+    sample = made("twin-shift")
+    for twin in sample.alternatives:
+        assert np.allclose(twin[:, :2], sample.image_to_device[:, :2])
+        assert np.hypot(*(twin - sample.image_to_device)[:, 2]) > 2500
+
+
 def band_px(sample: synthetic.Sample) -> float:
     """How far an outline may be from its drawn border: 200 mm, and 2 px for lines."""
     return 2 + 200 / frames.scale_of(sample.image_to_device)

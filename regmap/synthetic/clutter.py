@@ -42,7 +42,7 @@ def over(
 ) -> None:
     """Lay symbols and text over a finished map, in place."""
     for note in scene.notes:
-        height = max(0.011 * max(canvas.size) * note.size, 6.0)
+        height = max(1.8 * _unit(canvas, rooms) * note.size, 6.0)
         x, y = shapely.get_coordinates(canvas.project(shapely.Point(note.x, note.y)))[0]
         left = int(x - 0.31 * height * len(note.text))
         words(
@@ -170,6 +170,12 @@ def _path(canvas: Canvas, floor: Floor, rooms: Rooms, scene: Scene, rng: Generat
         canvas.stroke(line, colour, width, float(rng.uniform(0.5, 0.9)))
 
 
+def _unit(canvas: Canvas, rooms: Rooms) -> float:
+    """A hundredth of the shown floor's length, px: symbols and letters grow with it."""
+    left, top, right, bottom = canvas.project(shapely.union_all(list(rooms.values()))).bounds
+    return float(min(max(right - left, bottom - top), max(canvas.size))) / 100
+
+
 def _spots(canvas: Canvas, rooms: Rooms) -> dict[str, tuple[int, int]]:
     """Where the middle of each room lies in the picture, px; rooms outside it are left out."""
     spots = {}
@@ -184,8 +190,8 @@ def _spots(canvas: Canvas, rooms: Rooms) -> dict[str, tuple[int, int]]:
 
 def _symbols(image: Image, canvas: Canvas, rooms: Rooms, scene: Scene, rng: Generator) -> None:
     """Round badges with a glyph in rooms; a dock and a robot."""
-    unit = max(canvas.size) / 100
-    radius = max(int(rng.uniform(1.0, 2.4) * unit), 4)
+    unit = _unit(canvas, rooms)
+    radius = max(int(rng.uniform(1.2, 3.0) * unit), 4)
     accent, paper = hls(rng.random(), 0.45, 0.6), np.full(3, 250.0)
     for x, y in _spots(canvas, rooms).values():
         if rng.random() < 0.6:
@@ -216,7 +222,7 @@ def _glyph(
 
 def _labels(image: Image, canvas: Canvas, rooms: Rooms, scene: Scene, rng: Generator) -> None:
     """Room names, plain or on a small plate, some with the area below."""
-    height = max(float(rng.uniform(0.9, 2.2)) * max(canvas.size) / 100, 6.0)
+    height = max(float(rng.uniform(1.2, 3.2)) * _unit(canvas, rooms), 6.0)
     plate = rng.random() < 0.35
     for name, (x, y) in _spots(canvas, rooms).items():
         if rng.random() < 0.1:

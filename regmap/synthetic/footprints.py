@@ -13,6 +13,8 @@ from .shapes import largest, tidy
 
 __all__ = ["SHAPES", "footprint"]
 
+NARROWEST_MM = 1600.0  # a wing or a notch between outer walls is at least this wide, or rare
+
 
 def arc(
     centre: tuple[float, float], radius: float, start: float, end: float, steps: int = 24
@@ -139,8 +141,18 @@ def footprint(
     `kind` is a name of SHAPES, or "mixed", "square" (right angles alone) or "round".
     """
     pools = {"mixed": tuple(SHAPES), "square": SQUARE, "round": ROUND}
-    name = str(rng.choice(pools[kind])) if kind in pools else kind
-    shape = SHAPES[name](rng)
+    for _ in range(20):
+        name = str(rng.choice(pools[kind])) if kind in pools else kind
+        shape = _placed(SHAPES[name](rng), rng, area_mm2, courtyard)
+        core = shape.buffer(-NARROWEST_MM / 2, join_style="mitre")
+        wide = core.buffer(NARROWEST_MM / 2, join_style="mitre")
+        if isinstance(core, Polygon) and wide.area > 0.985 * shape.area:
+            break
+    return shape
+
+
+def _placed(shape: Polygon, rng: Generator, area_mm2: float, courtyard: bool) -> Polygon:
+    """Flipped or not, turned by quarters, of the right size, and at the origin."""
     if courtyard:
         shape = _with_courtyard(shape, rng)
     if rng.random() < 0.5:

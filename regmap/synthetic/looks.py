@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 import shapely
 from numpy.random import Generator
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import Polygon, affinity
 
 from . import drawings, occupancy
 from .drawings import Note
 from .floors import Floor
 from .palettes import palette
-from .raster import Canvas
+from .raster import Canvas, coverage
 
 __all__ = ["LOOKS", "Scene"]
 
@@ -53,6 +54,8 @@ def coloured(kind: str) -> Callable[[Canvas, Floor, Rooms, Generator], Scene]:
         cells = [floor.cells[n] if n in floor.cells else rooms[n] for n in rooms]
         colours = palette(kind, cells, rng)
         paint_ground(canvas, colours.ground, rng)
+        if rng.random() < 0.12:
+            _shadow(canvas, rooms, rng)
         if colours.walls is not None:
             block = shapely.union_all([r.buffer(60, join_style="mitre") for r in rooms.values()])
             canvas.fill(block, colours.walls)
@@ -60,12 +63,24 @@ def coloured(kind: str) -> Callable[[Canvas, Floor, Rooms, Generator], Scene]:
         width = float(rng.choice([0.0, 1.0, 1.5, 2.0, 3.0, 4.0]))
         if kind in ("one", "near"):
             width = max(width, 1.0)
-        if width and colours.walls is None:
+        if width and (colours.walls is None or kind == "one"):
             lines = shapely.union_all([r.boundary for r in rooms.values()])
             canvas.stroke(lines, colours.pen, width * _pen_scale(canvas))
         return Scene(colours.ground, dict(zip(rooms, colours.rooms, strict=True)), colours.pen)
 
     return paint
+
+
+def _shadow(canvas: Canvas, rooms: Rooms, rng: Generator) -> None:
+    """The floor's soft shadow on the ground."""
+    reach = float(rng.uniform(2, 8)) * _pen_scale(canvas)
+    block = affinity.translate(
+        canvas.project(shapely.union_all(list(rooms.values()))), reach, reach
+    )
+    depth = np.zeros(canvas.image.shape[:2], np.float32)
+    rows, columns, share = coverage(block, *canvas.size)
+    depth[rows, columns] = share
+    canvas.image *= 1 - 0.35 * cv2.GaussianBlur(depth, (0, 0), reach)[..., None]
 
 
 def _pen_scale(canvas: Canvas) -> float:

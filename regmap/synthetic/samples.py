@@ -222,8 +222,9 @@ def _wall_offset(drawn: Rooms, known: Rooms) -> float:
     for name in drawn.keys() & known.keys():
         a, b = drawn[name], known[name]
         sign = 1.0 if a.area >= b.area else -1.0
-        corners = shapely.points(shapely.get_coordinates(shapely.segmentize(b.exterior, 500.0)))
-        gaps.append(sign * shapely.distance(a.exterior, corners))
+        corners = shapely.get_coordinates(shapely.segmentize(b.exterior, 500.0))
+        middles = shapely.points((corners[1:] + corners[:-1]) / 2)
+        gaps.append(sign * shapely.distance(a.exterior, middles))
     every = np.concatenate(gaps) if gaps else np.array([np.nan])
     middle = float(np.median(every))
     return middle if float((np.abs(every - middle) < 2.0).mean()) > 0.85 else float("nan")
