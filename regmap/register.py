@@ -16,7 +16,7 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import candidates, edges, judge, precision, profiles, rasterise, refine, segment
+from regmap.engine import candidates, edges, judge, precision, rasterise, refine, segment
 from regmap.engine import walls as walling
 from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.inputs.outlines import as_rings
@@ -31,6 +31,7 @@ TiePoint = tuple[tuple[float, float], tuple[float, float]]
 ENGINE = "1"
 _WORKING_PX = 800
 _FINALISTS = 8
+_LIKELY = 0.8
 _NOTHING_FITS = 0.05
 
 
@@ -140,9 +141,9 @@ class _Solver:
         self.clock("segment")
         self.scene = candidates.Scene(found, regions, self.walls, raster, self.affine, self.flips)
         self.levels = edges.pyramid(self.picture, small, self.factor)
-        self.samples = walling.sample_walls(self.walls, 2500)
-        self.chunks = profiles.chunk_samples(self.samples, 8)
-        self.inside = rasterise.inner_points(raster, self.walls.rooms, 40)
+        inside = rasterise.inner_points(raster, self.walls.rooms, 40)
+        self.coarse = refine.make_probe(self.walls, inside, samples=900, chunk=6)
+        self.fine = refine.make_probe(self.walls, inside, samples=2500, chunk=8)
 
     def _first_poses(self) -> tuple[Floats, Floats]:
         """Poses (C, 2, 3) in working px, best first, and their wall offsets."""
@@ -156,19 +157,37 @@ class _Solver:
         return candidates.find_candidates(self.scene, _FINALISTS, keep)
 
     def _refine(self, poses: Floats, offsets: Floats) -> None:
+        """Refines all on the working picture, and those that remain likely on the full one."""
         fits = [
             refine.refine_fine(
-                self.levels,
+                self.levels[:1],
                 pose / self.factor,
                 np.full(2, offset / self.factor),
-                self.walls,
-                self.samples,
-                self.chunks,
-                self.inside,
+                self.coarse,
                 affine=self.affine,
+                halves=(4.0, 4.0, 3.0, 3.0),
             )
             for pose, offset in zip(poses, offsets, strict=True)
         ]
+        fits, evidence = self._ranked(fits)
+        likely = sum(e.total >= _LIKELY * evidence[0].total for e in evidence)
+        sharp = [
+            refine.refine_fine(
+                self.levels[1:] or self.levels,
+                fit.pose,
+                fit.offset,
+                self.fine,
+                affine=self.affine,
+                halves=(3.0, 2.5),
+                exact=True,
+            )
+            for fit in fits[:likely]
+        ]
+        first, own = self._ranked(sharp)
+        self.fits, self.evidence = first + fits[likely:], own + evidence[likely:]
+
+    def _ranked(self, fits: list[refine.Fit]) -> tuple[list[refine.Fit], list[judge.Evidence]]:
+        """Fits that differ from every better one, best first, and their evidence."""
         final = np.stack([fit.pose * self.factor for fit in fits])
         offset = np.array([fit.offset.mean() * self.factor for fit in fits])
         scores = candidates.score(self.scene, final, offset, walling.sample_walls(self.walls, 500))
@@ -178,8 +197,7 @@ class _Solver:
         ]
         order = np.argsort([-e.total for e in evidence], kind="stable")
         kept = candidates.distinct(self.scene, final, order, 2.0)
-        self.fits = [fits[n] for n in kept]
-        self.evidence = [evidence[n] for n in kept]
+        return [fits[n] for n in kept], [evidence[n] for n in kept]
 
     def _judge(self) -> None:
         self.contradicted = False
@@ -274,7 +292,7 @@ class _Solver:
         overlap = segment.room_overlaps(
             self.scene.regions, self.walls.rings, fit.pose * self.factor
         )
-        labels = self.inside[:, 20] @ fit.pose[:, :2].T + fit.pose[:, 2]
+        labels = self.coarse.inside[:, 20] @ fit.pose[:, :2].T + fit.pose[:, 2]
         rooms = []
         for index, name in enumerate(self.rings):
             support = float(evidence.room_support[index])

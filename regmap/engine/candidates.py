@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import contours, refine, search
+from . import score as scoring
 from .edges import Edges, steady_edges
 from .rasterise import Raster
 from .segment import Region
@@ -124,34 +125,35 @@ def _room_shifts(walls: Walls, most: int = 12) -> Floats:
 
 def distinct(scene: Scene, poses: Floats, order: NDArray[np.intp], gap: float) -> list[int]:
     """Indices of poses that differ from each better one by more than `gap` working px."""
-    return search.distinct_poses(poses, order, scene.walls.corners, gap, len(poses))
+    return scoring.distinct_poses(poses, order, scene.walls.corners, gap, len(poses))
 
 
 def rank_poses(scene: Scene, poses: Floats, offset: Floats, most: int) -> tuple[Floats, Floats]:
     """The `most` best poses that differ by more than 2 px, best first."""
     scores = score(scene, poses, offset, sample_walls(scene.walls, 500))
     order = np.argsort(-scores.total, kind="stable")
-    kept = search.distinct_poses(poses, order, scene.walls.corners, 2.0, most)
+    kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, most)
     return poses[kept], offset[kept]
 
 
-def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> search.Scores:
+def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scoring.Scores:
     """Coarse scores of refined poses on all edges of the picture."""
-    return search.score_poses(
-        poses, scene.edges, samples, scene.raster, reach=2.0, picked=400, offset=offset
-    )
+    field = scoring.make_field(scene.edges, scene.raster, reach=2.0, picked=400)
+    return scoring.score_poses(poses, samples, field, offset=offset)
 
 
 def first_poses(scene: Scene, seen: Edges) -> Floats:
     """The most promising poses (C, 2, 3), each heading having had its say."""
     few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 400)
     similarity = not scene.affine
+    wide = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
+    narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=300)
     parts = []
     for heading in contours.find_headings(seen, scene.walls, scene.flips):
         pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)
         lines = search.correlate_profiles(seen, scene.walls, heading, similarity=similarity)
         poses = np.concatenate([pairs, lines])
-        scores = search.score_poses(poses, seen, few, scene.raster, reach=5.0, picked=100)
+        scores = scoring.score_poses(poses, few, wide, one_heading=True)
         best = poses[np.argsort(-scores.total, kind="stable")[:_PER_HEADING]]
         parts.append(best)
         if scene.regions:
@@ -160,6 +162,6 @@ def first_poses(scene: Scene, seen: Edges) -> Floats:
             )
             parts.append(settled)
     poses = np.concatenate(parts)
-    scores = search.score_poses(poses, seen, more, scene.raster, reach=4.0, picked=300)
+    scores = scoring.score_poses(poses, more, narrow)
     order = np.argsort(-scores.total, kind="stable")
-    return poses[search.distinct_poses(poses, order, scene.walls.corners, 4.0, _REFINED)]
+    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _REFINED)]

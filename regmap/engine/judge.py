@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .refine import Fit
-from .search import Scores
+from .score import Scores
 
 Floats = NDArray[np.float64]
 

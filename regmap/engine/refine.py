@@ -13,8 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .edges import Edges, orientation_bin
-from .profiles import Chunks, Paint, edge_response, normal_profiles, room_ends, room_paint
-from .walls import Samples, Walls
+from .profiles import (
+    Chunks,
+    Paint,
+    chunk_samples,
+    edge_response,
+    normal_profiles,
+    room_ends,
+    room_paint,
+)
+from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
@@ -38,8 +46,6 @@ class Fit:
     shown: Floats
     chunks: Chunks
     outer: NDArray[np.bool_]
-    information: Floats
-    scale_px: float
 
 
 def refine_coarse(
@@ -54,7 +60,7 @@ def refine_coarse(
     width, height = edges.size
     half = 0.5 * float(np.hypot(width, height))
     for reach in reaches:
-        placed, normal = place_samples(poses, samples.point, samples.along, samples.normal)
+        placed, normal = place_samples(poses, samples.point, samples.along)
         shifted = placed + normal * offset[:, None, None]
         channel = orientation_bin(np.arctan2(normal[..., 1], normal[..., 0]))
         inside = ((shifted >= 1.0) & (shifted < np.array([width - 1, height - 1]))).all(axis=2)
@@ -62,7 +68,8 @@ def refine_coarse(
         row = np.clip(shifted[..., 1], 0, height - 1).astype(np.int64)
         away = edges.distance[channel, row, column]
         target = edges.point[edges.nearest[channel, row, column]] if len(edges.point) else shifted
-        residual = np.einsum("cmi,cmi->cm", target - shifted, normal)
+        gap = target - shifted
+        residual = gap[..., 0] * normal[..., 0] + gap[..., 1] * normal[..., 1]
         weight = samples.weight * inside * np.exp(-0.5 * (away / reach) ** 2)
         design = design_matrix((placed - _middle(edges)) / half, normal, affine=affine)
         design = np.concatenate([design, np.ones((*design.shape[:2], 1))], axis=2)
@@ -72,12 +79,11 @@ def refine_coarse(
     return poses, offset
 
 
-def place_samples(
-    poses: Floats, point: Floats, along: Floats, normal: Floats
-) -> tuple[Floats, Floats]:
+def place_samples(poses: Floats, point: Floats, along: Floats) -> tuple[Floats, Floats]:
     """Points and outward unit normals (C, M, 2) in px of own-frame samples under poses."""
-    placed = np.einsum("cij,mj->cmi", poses[:, :, :2], point) + poses[:, None, :, 2]
-    run = np.einsum("cij,mj->cmi", poses[:, :, :2], along)
+    linear = poses[:, :, :2].transpose(0, 2, 1)
+    placed = point @ linear + poses[:, None, :, 2]
+    run = along @ linear
     length = np.maximum(np.hypot(run[..., 0], run[..., 1]), 1e-12)
     turned = np.stack([run[..., 1], -run[..., 0]], axis=-1) / length[..., None]
     # In the own frame (y up) this turn of `along` is the outward normal; a flip turns it round.
@@ -102,8 +108,9 @@ def _solve(
     design: Floats, residual: Floats, weight: Floats, offset: Floats, reach: float
 ) -> Floats:
     """Weighted least squares for every pose at once; a mild prior holds the wall offset."""
-    normal_matrix = np.einsum("cmp,cm,cmq->cpq", design, weight, design)
-    right = np.einsum("cmp,cm->cp", design, weight * residual)
+    weighted = (design * weight[..., None]).transpose(0, 2, 1)
+    normal_matrix = weighted @ design
+    right = (weighted @ residual[..., None])[..., 0]
     total = np.maximum(weight.sum(axis=1), 1e-9)
     count = design.shape[2]
     normal_matrix += np.eye(count)[None] * (1e-4 * total)[:, None, None]
@@ -126,32 +133,12 @@ def _apply_step(
     moved = np.empty_like(poses)
     moved[:, :, :2] = move @ poses[:, :, :2]
     centred = poses[:, :, 2] - middle
-    moved[:, :, 2] = np.einsum("cij,cj->ci", move, centred) + middle + step[:, :2]
+    moved[:, :, 2] = (move @ centred[..., None])[..., 0] + middle + step[:, :2]
     return moved
 
 
 def _middle(edges: Edges) -> Floats:
     return 0.5 * np.array(edges.size, dtype=np.float64)
-
-
-def stacked_profile(
-    levels: list[tuple[float, NDArray[np.uint8]]],
-    pose: Floats,
-    samples: Samples,
-    chunks: Chunks,
-    *,
-    half: float,
-) -> tuple[Floats, Floats, Floats]:
-    """Mean edge strength over inner and outer walls against the offset, on the coarsest level.
-
-    Returns offsets (K,) in full px and the two mean profiles (Q, K) responses reduced by caller.
-    """
-    factor, image = levels[0]
-    placed, normal = place_samples(pose[None], samples.point, samples.along, samples.normal)
-    profile, offset = normal_profiles(image, placed[0] * factor, normal[0], half=half, step=0.5)
-    inside = _inside(placed[0] * factor, image)
-    strength, coherence = edge_response(profile, chunks, inside, step=0.5)
-    return offset / factor, strength.astype(np.float64), coherence.astype(np.float64)
 
 
 def _inside(point: Floats, image: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -160,37 +147,58 @@ def _inside(point: Floats, image: NDArray[np.uint8]) -> NDArray[np.float32]:
     return good.astype(np.float32)
 
 
+@dataclass(frozen=True, eq=False)
+class Probe:
+    """Where a fit is measured: samples along the walls, their grouping, and points inside rooms."""
+
+    walls: Walls
+    samples: Samples
+    chunks: Chunks
+    inside: Floats
+
+
+def make_probe(walls: Walls, inside: Floats, *, samples: int, chunk: int) -> Probe:
+    """`samples` points along `walls` in runs of `chunk`; `inside` (R, N, 2) points in the rooms."""
+    points = sample_walls(walls, samples)
+    return Probe(walls, points, chunk_samples(points, chunk), inside)
+
+
 def refine_fine(
     levels: list[tuple[float, NDArray[np.uint8]]],
     pose: Floats,
     offset: Floats,
-    walls: Walls,
-    samples: Samples,
-    chunks: Chunks,
-    inside: Floats,
+    probe: Probe,
     *,
     affine: bool,
+    halves: tuple[float, ...],
+    exact: bool = False,
 ) -> Fit:
-    """Refines one pose (own -> full px) through `levels` (factor, image), coarse to full size.
+    """Refines one pose (own -> full px) through `levels` (factor, image), coarse to fine.
 
-    `offset` (2,) full px: where the borders stand outside inner and outer walls at the start.
+    `offset` (2,) full px: where the borders stand outside inner and outer walls at the start;
+    `halves`: for each step on a level, how far an edge is sought to either side, in its px.
     """
-    fit: Fit | None = None
     for number, (factor, image) in enumerate(levels):
-        last = number == len(levels) - 1
-        placed = inside @ pose[:, :2].T + pose[:, 2]
-        paint = room_paint(levels[0][1], placed * levels[0][0])
-        halves = (4.0, 3.0, 3.0) if number == 0 else (3.0, 2.5)
-        if last:
-            halves = (*halves, 2.0, 2.0)
+        last = exact and number == len(levels) - 1
+        paint = paint_rooms(levels[0], pose, probe)
         for half in halves:
-            fit = _fine_step(
-                image, factor, pose, offset, walls, samples, chunks, paint, half, affine
+            pose, offset = _fine_step(
+                image, factor, pose, offset, probe, paint, half, affine=affine, exact=False
             )
-            pose, offset = fit.pose, fit.offset
-    assert fit is not None
+        if last:
+            for half in (2.0, 2.0):
+                pose, offset = _fine_step(
+                    image, factor, pose, offset, probe, paint, half, affine=affine, exact=True
+                )
     factor, image = levels[-1]
-    return measure(image, factor, pose, offset, walls, samples, chunks, paint, half=3.0)
+    paint = paint_rooms(levels[0], pose, probe)
+    return measure(image, factor, pose, offset, probe, paint, half=3.0, exact=exact)
+
+
+def paint_rooms(level: tuple[float, NDArray[np.uint8]], pose: Floats, probe: Probe) -> Paint:
+    """The rooms' colours under a pose, read on a reduced picture, in which noise is averaged."""
+    factor, image = level
+    return room_paint(image, (probe.inside @ pose[:, :2].T + pose[:, 2]) * factor)
 
 
 def measure(
@@ -198,19 +206,21 @@ def measure(
     factor: float,
     pose: Floats,
     offset: Floats,
-    walls: Walls,
-    samples: Samples,
-    chunks: Chunks,
+    probe: Probe,
     paint: Paint,
     *,
     half: float,
+    exact: bool,
 ) -> Fit:
     """What the picture shows across the walls at a pose: the evidence, nothing moved."""
+    walls, samples, chunks = probe.walls, probe.samples, probe.chunks
     outer = walls.outer[chunks.wall]
-    placed, normal = place_samples(pose[None], samples.point, samples.along, samples.normal)
+    placed, normal = place_samples(pose[None], samples.point, samples.along)
     per_sample = np.where(walls.outer[samples.wall], offset[1], offset[0])
     start = (placed[0] + normal[0] * per_sample[:, None]) * factor
-    profile, steps = normal_profiles(image, start, normal[0], half=half + 2.0, step=0.5)
+    profile, steps = normal_profiles(
+        image, start, normal[0], half=half + 2.0, step=0.5, exact=exact
+    )
     inside = _inside(start, image)
     strength, coherence = edge_response(profile, chunks, inside, step=0.5)
     ends = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
@@ -218,7 +228,6 @@ def measure(
     shown = np.add.reduceat(inside, chunks.first) / chunks.count
     place = np.add.reduceat(start, chunks.first, axis=0) / chunks.count[:, None] / factor
     mean_normal = normal[0][chunks.first]
-    scale = float(np.sqrt(abs(np.linalg.det(pose[:, :2]))))
     return Fit(
         pose,
         offset,
@@ -229,8 +238,6 @@ def measure(
         shown.astype(np.float64),
         chunks,
         outer,
-        np.zeros((0, 0)),
-        scale,
     )
 
 
@@ -239,15 +246,16 @@ def _fine_step(
     factor: float,
     pose: Floats,
     offset: Floats,
-    walls: Walls,
-    samples: Samples,
-    chunks: Chunks,
+    probe: Probe,
     paint: Paint,
     half: float,
+    *,
     affine: bool,
-) -> Fit:
-    """One step: measure, weigh, solve, move."""
-    fit = measure(image, factor, pose, offset, walls, samples, chunks, paint, half=half)
+    exact: bool,
+) -> tuple[Floats, Floats]:
+    """One step: measure, weigh, solve, move. Returns the moved pose and wall offsets."""
+    fit = measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
+    chunks = probe.chunks
     residual = fit.residual * factor
     scale = max(0.35, min(0.5 * half, 1.5 * _spread(residual, fit.quality * chunks.weight)))
     robust = 1.0 / (1.0 + (residual / scale) ** 2) ** 2
@@ -269,20 +277,7 @@ def _fine_step(
     step = np.linalg.solve(matrix, right)
     moved = _apply_step(pose[None], step[None], middle, size, affine=affine)[0]
     limit = half / factor
-    moved_offset = offset + np.clip(step[-2:], -limit, limit)
-    return Fit(
-        moved,
-        moved_offset,
-        fit.place,
-        fit.normal,
-        fit.residual,
-        fit.quality,
-        fit.shown,
-        chunks,
-        fit.outer,
-        matrix,
-        fit.scale_px,
-    )
+    return moved, offset + np.clip(step[-2:], -limit, limit)
 
 
 def _spread(residual: Floats, weight: Floats) -> float:

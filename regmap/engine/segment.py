@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import Edges, colour_gradient
+from .edges import Edges
 
 Floats = NDArray[np.float64]
 
@@ -32,14 +32,13 @@ class Region:
 def find_regions(edges: Edges) -> list[Region]:
     """Candidates for rooms in the working picture, largest first within each map."""
     regions: list[Region] = []
-    flat = _flat(edges.image)
+    flat = _flat(edges.gradient)
     regions += _components(flat, 0)
     # Openings of a few pixels first, then about the width of a door on a small and a large floor.
     longest = max(edges.size)
     for radius in (2, max(4, longest // 90), max(7, longest // 50)):
         regions += _components(flat, radius)
-    calm = cv2.medianBlur(edges.image, 7).reshape(*edges.image.shape)
-    calm_flat = _flat(calm)
+    calm_flat = _flat(edges.calm_gradient)
     regions += _components(calm_flat, 1)
     regions += _components(calm_flat, max(4, longest // 90))
     return _distinct(regions)
@@ -82,10 +81,8 @@ def _overlap(ring: Floats, contour: Floats) -> float:
     return float((masks[0] & masks[1]).sum() / max(int((masks[0] | masks[1]).sum()), 1))
 
 
-def _flat(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def _flat(magnitude: NDArray[np.float32]) -> NDArray[np.uint8]:
     """Mask of pixels without a visible colour edge."""
-    dx, dy = colour_gradient(image)
-    magnitude = np.hypot(dx, dy)
     quiet = float(np.median(magnitude[::2, ::2]))
     limit = min(max(1.5, 4.0 * quiet), 12.0)
     return (magnitude < limit).astype(np.uint8)

@@ -1,0 +1,172 @@
+"""The coarse score by which all poses are compared, both ways: outlines on edges, edges on walls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from .edges import Edges, orientation_bin
+from .rasterise import Raster
+from .walls import Samples
+
+Floats = NDArray[np.float64]
+Single = NDArray[np.float32]
+
+_THIN = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Scores:
+    """Coarse evidence for poses, arrays (C,) in 0..1.
+
+    `forward`: share of the shown outlines that lie on edges of their own direction. `backward`:
+    share of the picture's structure inside the floor that the outlines explain. `captured`: the
+    same of all structure in the picture. `shown`: share of the outlines inside the picture.
+    """
+
+    forward: Floats
+    backward: Floats
+    captured: Floats
+    shown: Floats
+
+    @property
+    def total(self) -> Floats:
+        """One figure to rank by: a product, so that no strong side makes up for a weak one."""
+        return self.forward * (0.25 + 0.75 * self.backward) * np.sqrt(self.captured) * self.shown
+
+
+@dataclass(frozen=True, eq=False)
+class Field:
+    """What poses are scored against: `edges`, the outlines' `raster`, the distance `reach` in
+    working px at which evidence has faded to 0.6, `chance` (ORIENTATIONS, h, w) / _THIN, and the
+    picture's edges that are asked back: `point` (N, 2), `angle` (N,)."""
+
+    edges: Edges
+    raster: Raster
+    reach: float
+    chance: Single
+    point: Single
+    angle: Single
+
+
+def make_field(edges: Edges, raster: Raster, *, reach: float, picked: int) -> Field:
+    """`picked`: how many of the picture's edges are asked, each standing for as much structure."""
+    thin = edges.distance[:, ::_THIN, ::_THIN]
+    close = np.exp(-0.5 * (thin / np.float32(reach)) ** 2)
+    around = [cv2.blur(part, (15, 15), borderType=cv2.BORDER_REPLICATE) for part in close]
+    total = np.cumsum(edges.weight)
+    chosen = np.zeros(0, dtype=np.intp)
+    if len(total) and total[-1] > 0.0:
+        chosen = np.searchsorted(total, (np.arange(picked) + 0.5) / picked * total[-1])
+    return Field(
+        edges,
+        raster,
+        reach,
+        np.stack(around),
+        edges.point[chosen].astype(np.float32),
+        edges.angle[chosen].astype(np.float32),
+    )
+
+
+def score_poses(
+    poses: Floats,
+    samples: Samples,
+    field: Field,
+    *,
+    offset: Floats | None = None,
+    one_heading: bool = False,
+) -> Scores:
+    """Coarse scores of poses (C, 2, 3). `offset` (C,): working px by which the picture's borders
+    lie outside the outlines; `one_heading`: all poses turn the outlines alike, which is quicker."""
+    forward, shown = _forward(poses, samples, field, offset, one_heading)
+    backward, captured = _backward(poses, field, offset, one_heading)
+    return Scores(forward, backward, captured, shown)
+
+
+def _lay(linear: Floats, shift: Floats, x: Single, y: Single) -> tuple[Single, Single]:
+    """Points (M,) or (C, M) under C maps -> x and y, (C, M) each, single precision."""
+    m = linear.astype(np.float32)[:, :, :, None]
+    t = shift.astype(np.float32)[:, :, None]
+    return m[:, 0, 0] * x + m[:, 0, 1] * y + t[:, 0], m[:, 1, 0] * x + m[:, 1, 1] * y + t[:, 1]
+
+
+def _channels(linear: Floats, along: Single, one_heading: bool) -> NDArray[np.int64]:
+    """(1 or C, M) orientation channel of the normals to directions (M, 2) under C linear maps."""
+    turned = linear[:1] if one_heading else linear
+    x, y = _lay(turned, np.zeros((len(turned), 2)), along[:, 0], along[:, 1])
+    return orientation_bin(np.arctan2(y, x) + 0.5 * np.pi)
+
+
+def _forward(
+    poses: Floats, samples: Samples, field: Field, offset: Floats | None, one_heading: bool
+) -> tuple[Floats, Floats]:
+    edges, linear = field.edges, poses[:, :, :2]
+    point, along = samples.point.astype(np.float32), samples.along.astype(np.float32)
+    x, y = _lay(linear, poses[:, :, 2], point[:, 0], point[:, 1])
+    channel = _channels(linear, along, one_heading)
+    if offset is not None and offset.any():
+        run_x, run_y = _lay(linear, np.zeros((len(poses), 2)), along[:, 0], along[:, 1])
+        side = (np.sign(np.linalg.det(linear)) * offset).astype(np.float32)[:, None]
+        side = side / np.maximum(np.hypot(run_x, run_y), 1e-12)
+        x, y = x + run_y * side, y - run_x * side
+    width, height = edges.size
+    inside = (x >= 1) & (x < width - 1) & (y >= 1) & (y < height - 1)
+    column = np.clip(x, 0, width - 1).astype(np.int32)
+    row = np.clip(y, 0, height - 1).astype(np.int32)
+    away = edges.distance[channel, row, column]
+    close = np.exp(np.float32(-0.5 / field.reach**2) * away * away)
+    # What a wall laid anywhere near would find by chance does not count: in hatching, print and
+    # dense paths an edge of any direction is never far.
+    chance = field.chance[channel, row // _THIN, column // _THIN]
+    excess = inside * (close - chance) / (np.float32(1.1) - chance)
+    weight = samples.weight.astype(np.float32)
+    share = (inside @ weight).astype(np.float64)
+    forward = np.maximum((excess @ weight).astype(np.float64), 0.0) / np.maximum(share, 1e-12)
+    return forward, share / float(weight.sum())
+
+
+def _backward(
+    poses: Floats, field: Field, offset: Floats | None, one_heading: bool
+) -> tuple[Floats, Floats]:
+    """Share of edges inside the floor, and of all edges, that a wall of like direction explains."""
+    if not len(field.point):
+        return np.zeros(len(poses)), np.zeros(len(poses))
+    linear, raster = poses[:, :, :2], field.raster
+    inverse = np.linalg.inv(linear)
+    shift = -(inverse @ poses[:, :, 2:])[..., 0]
+    x, y = _lay(inverse, shift, field.point[:, 0], field.point[:, 1])
+    run = np.stack([-np.sin(field.angle), np.cos(field.angle)], axis=1)
+    channel = _channels(inverse, run, one_heading)
+    scale = np.sqrt(np.abs(np.linalg.det(linear))).astype(np.float32)[:, None]
+    last = np.float32(raster.label.shape[0] - 1)
+    grow, move = np.float32(raster.scale), raster.shift.astype(np.float32)
+    column = np.clip(x * grow + move[0], 0, last).astype(np.int32)
+    row = np.clip(y * grow + move[1], 0, last).astype(np.int32)
+    away = raster.distance[channel, row, column] * scale
+    if offset is not None:
+        away = np.maximum(away - np.abs(offset).astype(np.float32)[:, None], np.float32(0.0))
+    close = np.exp(np.float32(-0.5 / field.reach**2) * away * away)
+    within = (raster.label[row, column] > 0) | (raster.depth[row, column] * scale < field.reach)
+    explained = (close * within).sum(axis=1, dtype=np.float64)
+    backward = explained / np.maximum(within.sum(axis=1), 1e-9)
+    return backward, close.sum(axis=1, dtype=np.float64) / len(field.point)
+
+
+def distinct_poses(
+    poses: Floats, order: NDArray[np.intp], corners: Floats, gap: float, most: int
+) -> list[int]:
+    """The best poses that differ from each better one by more than `gap` px (RMS of corners)."""
+    placed = corners @ poses[:, :, :2].transpose(0, 2, 1) + poses[:, None, :, 2]
+    kept: list[int] = []
+    for number in order:
+        if kept:
+            gaps = placed[kept] - placed[number]
+            if np.sqrt((gaps**2).sum(axis=2).mean(axis=1)).min() < gap:
+                continue
+        kept.append(int(number))
+        if len(kept) >= most:
+            break
+    return kept
