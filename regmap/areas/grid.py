@@ -1,0 +1,185 @@
+"""A polygon on a grid of unequal cells whose lines run through its corners."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeAlias
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from regmap.areas import overlay
+
+__all__ = ["CellGrid", "disjoint", "edges_of", "maximal_blocks", "outside", "union_area"]
+
+Floats: TypeAlias = NDArray[np.float64]
+Flags: TypeAlias = NDArray[np.bool_]
+Blocks: TypeAlias = NDArray[np.intp]
+
+# Corners closer than this share of the extent share a line.
+_NEAR = 1e-9
+_PARTS = 8
+
+
+@dataclass(frozen=True, eq=False)
+class CellGrid:
+    """Cells between lines x and y, row by row along y.
+
+    Attributes:
+        x: (C + 1,) increasing.
+        y: (R + 1,) increasing.
+        weight: (R, C), area of the polygon within each cell.
+        full: (R, C), the cell lies inside the polygon altogether.
+        touched: (R, C), some of the cell lies inside.
+    """
+
+    x: Floats
+    y: Floats
+    weight: Floats
+    full: Flags
+    touched: Flags
+
+    @classmethod
+    def of(cls, polygon: BaseGeometry, *, lines: int, most: int = 200) -> CellGrid:
+        """Lay lines through the corners of a polygon, and more so that gaps are small.
+
+        Args:
+            polygon: valid, of positive area.
+            lines: the extent is divided into at least so many parts each way, unless all edges run
+                along the axes: then the corners' lines are all that matter.
+            most: lines each way; of more corners, only some give a line.
+        """
+        left, low, right, high = polygon.bounds
+        near = _NEAR * max(right - left, high - low)
+        edges = edges_of(polygon)
+        steps = np.abs(edges[:, 2:] - edges[:, :2])
+        slanted = edges[steps.min(axis=1) > near]
+        gap = max(right - left, high - low) / lines if len(slanted) else np.inf
+        # Along a slanted edge the best corners of boxes lie somewhere between its ends.
+        parts = max(1, min(_PARTS, lines // max(1, len(slanted))))
+        share = np.arange(1, parts)[:, None, None] / parts
+        between = (slanted[:, :2] + share * (slanted[:, 2:] - slanted[:, :2])).reshape(-1, 2)
+        corners = np.concatenate([edges[:, :2], between])
+        x = _lines(corners[:, 0], near, gap, most)
+        y = _lines(corners[:, 1], near, gap, most)
+        return cls(x, y, *_cells(polygon, edges, x, y, near))
+
+    @cached_property
+    def area(self) -> float:
+        """Area of the polygon."""
+        return float(self.weight.sum())
+
+    def boxes(self, blocks: Blocks) -> Floats:
+        """Return (N, 4) x0, y0, x1, y1 of (N, 4) blocks r0, r1, c0, c1 (ends excluded)."""
+        r0, r1, c0, c1 = blocks.T
+        return np.column_stack([self.x[c0], self.y[r0], self.x[c1], self.y[r1]])
+
+
+def edges_of(polygon: BaseGeometry) -> Floats:
+    """Return (E, 4) x0, y0, x1, y1 of all rings' edges that have a length."""
+    rings = shapely.get_rings(shapely.get_parts(polygon))
+    pieces = [shapely.get_coordinates(ring) for ring in rings]
+    edges = np.concatenate([np.hstack([ring[:-1], ring[1:]]) for ring in pieces])
+    kept: Floats = edges[(edges[:, :2] != edges[:, 2:]).any(axis=1)]
+    return kept
+
+
+def _lines(corners: Floats, near: float, gap: float, most: int) -> Floats:
+    lines = np.unique(corners)
+    lines = lines[np.concatenate([[True], np.diff(lines) > near])]
+    if len(lines) > most:
+        # One corner's line for each of many equal strips, and the two ends.
+        strips = (lines - lines[0]) * ((most - 1) / (lines[-1] - lines[0])) + 1e-6
+        strips = np.floor(strips)
+        lines = lines[np.concatenate([[True], np.diff(strips) > 0])]
+    parts = np.maximum(np.ceil(np.diff(lines) / gap - 1e-6), 1).astype(int)
+    filled = [
+        np.linspace(start, end, n, endpoint=False)
+        for start, end, n in zip(lines[:-1], lines[1:], parts.tolist(), strict=True)
+    ]
+    return np.concatenate([*filled, lines[-1:]])
+
+
+def _cells(
+    polygon: BaseGeometry, edges: Floats, x: Floats, y: Floats, near: float
+) -> tuple[Floats, Flags, Flags]:
+    """Return weight, full and touched of every cell."""
+    x0, y0 = np.meshgrid(x[:-1], y[:-1])
+    x1, y1 = np.meshgrid(x[1:], y[1:])
+    shape = x0.shape
+    shapely.prepare(polygon)
+    full = shapely.contains_xy(polygon, ((x0 + x1) / 2).ravel(), ((y0 + y1) / 2).ravel())
+    # An edge along a cell's border does not cut it: cells are taken a little smaller here.
+    inner = shapely.box(x0.ravel() + near, y0.ravel() + near, x1.ravel() - near, y1.ravel() - near)
+    lines = shapely.linestrings(edges.reshape(-1, 2, 2))
+    _, cut = shapely.STRtree(inner).query(lines, predicate="intersects")
+    cut = np.unique(cut)
+    weight = np.where(full, ((x1 - x0) * (y1 - y0)).ravel(), 0.0)
+    whole = shapely.box(x0.ravel()[cut], y0.ravel()[cut], x1.ravel()[cut], y1.ravel()[cut])
+    pieces = shapely.intersection(whole, polygon, grid_size=overlay.step(polygon))
+    weight[cut] = shapely.area(pieces)
+    touched = full.copy()
+    full[cut] = False
+    touched[cut] = True
+    return weight.reshape(shape), full.reshape(shape), touched.reshape(shape)
+
+
+def maximal_blocks(cells: Flags) -> Blocks:
+    """Return (N, 4) blocks r0, r1, c0, c1 (ends excluded) of true cells that cannot grow.
+
+    Row by row, a stack holds the runs of columns over which cells are true as far up as possible,
+    as for the largest rectangle in a histogram; a block counts if the row below cuts it short.
+    """
+    rows, columns = cells.shape
+    found: list[tuple[int, int, int, int]] = []
+    height = np.zeros(columns + 1, dtype=int)  # one more column of height 0 empties the stack
+    for row in range(rows):
+        height[:-1] = np.where(cells[row], height[:-1] + 1, 0)
+        # Below: how many false cells of the next row lie before each column.
+        below = ~cells[row + 1] if row + 1 < rows else np.ones(columns, dtype=bool)
+        before = np.concatenate([[0], np.cumsum(below)]).tolist()
+        stack: list[tuple[int, int]] = []  # (first column, height), heights increasing
+        for column, tall in enumerate(height.tolist()):
+            start = column
+            while stack and stack[-1][1] >= tall:
+                first, reach = stack.pop()
+                if reach > tall and before[column] > before[first]:
+                    found.append((row + 1 - reach, row + 1, first, column))
+                start = first
+            if tall:
+                stack.append((start, tall))
+    return np.array(found, dtype=np.intp).reshape(-1, 4)
+
+
+def union_area(boxes: Floats) -> float:
+    """Return the area that (N, 4) boxes x0, y0, x1, y1 cover together."""
+    pieces = disjoint(boxes)
+    return float(((pieces[:, 2] - pieces[:, 0]) * (pieces[:, 3] - pieces[:, 1])).sum())
+
+
+def disjoint(boxes: Floats) -> Floats:
+    """Return (M, 4) boxes that do not overlap and cover the same as (N, 4) boxes do."""
+    if not len(boxes):
+        return np.empty((0, 4))
+    x, y = np.unique(boxes[:, [0, 2]]), np.unique(boxes[:, [1, 3]])
+    row, column = np.nonzero(_covered(x, y, boxes))
+    return np.column_stack([x[column], y[row], x[column + 1], y[row + 1]])
+
+
+def outside(box: Floats, others: Floats) -> Floats:
+    """Return (M, 4) boxes that do not overlap: what of a (4,) box no other (N, 4) box covers."""
+    x = np.unique(np.clip([box[0], box[2], *others[:, 0], *others[:, 2]], box[0], box[2]))
+    y = np.unique(np.clip([box[1], box[3], *others[:, 1], *others[:, 3]], box[1], box[3]))
+    row, column = np.nonzero(~_covered(x, y, others))
+    return np.column_stack([x[column], y[row], x[column + 1], y[row + 1]])
+
+
+def _covered(x: Floats, y: Floats, boxes: Floats) -> Flags:
+    """Tell which cells between the lines x and y are covered by boxes that end on these lines."""
+    middle_x, middle_y = (x[:-1] + x[1:]) / 2, (y[:-1] + y[1:]) / 2
+    across = (boxes[:, None, 0] < middle_x) & (middle_x < boxes[:, None, 2])
+    along = (boxes[:, None, 1] < middle_y) & (middle_y < boxes[:, None, 3])
+    return np.asarray((along[:, :, None] & across[:, None, :]).any(axis=0), dtype=np.bool_)

@@ -1,0 +1,295 @@
+"""At most N upright boxes inside a polygon, together as large as can be found.
+
+First on a grid: the maximal blocks of cells inside, of which N are chosen that cover most (greedily
+from several starts, then by exchanging one at a time). Then without the grid: each side in turn
+moves to where the boxes together cover most. How much the best N boxes could cover at most is
+bounded on the grid of cells that the polygon touches.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from regmap.areas import overlay
+from regmap.areas.grid import Blocks, CellGrid, disjoint, edges_of, maximal_blocks, union_area
+
+__all__ = ["coverage_bound", "largest_inside"]
+
+Floats: TypeAlias = NDArray[np.float64]
+
+_STARTS = 12
+_POLISHED = 4
+_ROUNDS = 20
+_SAMPLES = 17
+
+
+def largest_inside(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
+    """Return (K, 4) x0, y0, x1, y1, K <= count, inside the polygon; largest share first.
+
+    Args:
+        polygon: valid, of positive area.
+        grid: of that polygon.
+        count: most boxes, at least 1.
+    """
+    blocks = maximal_blocks(grid.full)
+    room = _Room(edges_of(polygon))
+    starts = [np.empty((0, 4))]
+    if len(blocks):
+        weight = grid.weight * grid.full
+        chosen = {_exchange(weight, blocks, first, count) for first in _starts(weight, blocks)}
+        ranked = sorted(chosen, key=lambda choice: (-_covered(weight, blocks, choice), choice))
+        starts = [grid.boxes(blocks[list(choice)]) for choice in ranked[:_POLISHED]]
+    boxes = max((_polish(room, boxes, rounds=2) for boxes in starts), key=union_area)
+    boxes = _polish(room, _filled(polygon, room, boxes, count), rounds=_ROUNDS)
+    # Exchange: the box that adds least makes room for a better one, while there is one.
+    while len(boxes) == count > 1:
+        fewer = ordered(boxes)[: count - 1]
+        other = _polish(room, _filled(polygon, room, fewer, count), rounds=_ROUNDS)
+        if union_area(other) <= union_area(boxes) * (1 + 1e-4):
+            break
+        boxes = other
+    return ordered(boxes)
+
+
+def ordered(boxes: Floats) -> Floats:
+    """Put the box first that covers most, then the one that adds most; drop what adds nothing."""
+    order: list[int] = []
+    total = union_area(boxes)
+    covered = 0.0
+    while len(order) < len(boxes):
+        gains = [
+            -1.0 if i in order else union_area(boxes[[*order, i]]) - covered
+            for i in range(len(boxes))
+        ]
+        best = int(np.argmax(gains))
+        if gains[best] <= 1e-9 * total:
+            break
+        order.append(best)
+        covered += gains[best]
+    return boxes[order]
+
+
+# --- On the grid
+
+
+def _sums(weight: Floats, blocks: Blocks) -> Floats:
+    """Return the weight within each block."""
+    table = np.zeros((weight.shape[0] + 1, weight.shape[1] + 1))
+    table[1:, 1:] = weight.cumsum(axis=0).cumsum(axis=1)
+    r0, r1, c0, c1 = blocks.T
+    sums: Floats = table[r1, c1] - table[r0, c1] - table[r1, c0] + table[r0, c0]
+    return sums
+
+
+def _uncovered(weight: Floats, blocks: Blocks, choice: tuple[int, ...]) -> Floats:
+    left = weight.copy()
+    for r0, r1, c0, c1 in blocks[list(choice)]:
+        left[r0:r1, c0:c1] = 0.0
+    return left
+
+
+def _covered(weight: Floats, blocks: Blocks, choice: tuple[int, ...]) -> float:
+    return float(weight.sum() - _uncovered(weight, blocks, choice).sum())
+
+
+def _starts(weight: Floats, blocks: Blocks) -> list[int]:
+    """Return blocks that differ: the largest, then each time the one that would add most."""
+    left, starts = weight.copy(), []
+    for _ in range(_STARTS):
+        gains = _sums(left, blocks)
+        best = int(gains.argmax())
+        if gains[best] <= 0:
+            break
+        starts.append(best)
+        r0, r1, c0, c1 = blocks[best]
+        left[r0:r1, c0:c1] *= 0.5  # what was taken counts half, so that variants come up, too
+    return list(dict.fromkeys(starts))
+
+
+def _exchange(weight: Floats, blocks: Blocks, first: int, count: int) -> tuple[int, ...]:
+    """Choose greedily after `first`, then exchange one block at a time while that helps."""
+    choice = [first]
+    for _ in range(count - 1):
+        choice.append(int(_sums(_uncovered(weight, blocks, tuple(choice)), blocks).argmax()))
+    best = _covered(weight, blocks, tuple(choice))
+    improved = True
+    while improved:
+        improved = False
+        for i in range(count):
+            others = (*choice[:i], *choice[i + 1 :])
+            left = _uncovered(weight, blocks, others)
+            gains = _sums(left, blocks)
+            total = float(weight.sum() - left.sum() + gains.max())
+            if total > best * (1 + 1e-9):
+                choice[i], best, improved = int(gains.argmax()), total, True
+    return tuple(sorted(set(choice)))
+
+
+# --- Without the grid
+
+
+@dataclass(frozen=True, eq=False)
+class _Room:
+    """A polygon's edges, (E, 4) x0, y0, x1, y1."""
+
+    edges: Floats
+
+    def reach(self, axis: int, start: Floats, end: Floats, seed: float) -> tuple[Floats, Floats]:
+        """Return how far strips reach across without leaving the polygon.
+
+        Args:
+            axis: 0 for strips between x = start and x = end, which reach along y; 1 the other way.
+            start: (N,) strips' lower ends.
+            end: (N,) strips' upper ends.
+            seed: a coordinate on the other axis; each strip is cut there between start and end.
+
+        Returns:
+            (N,) and (N,) coordinates on the other axis; equal where an edge crosses the cut.
+        """
+        a, b = self.edges[:, axis, None], self.edges[:, 2 + axis, None]
+        p, q = self.edges[:, 1 - axis, None], self.edges[:, 3 - axis, None]
+        low, high = np.maximum(np.minimum(a, b), start), np.minimum(np.maximum(a, b), end)
+        run = np.where(a == b, 1.0, b - a)
+        at_low = np.where(a == b, p, p + (low - a) / run * (q - p))
+        at_high = np.where(a == b, q, p + (high - a) / run * (q - p))
+        bottom, top = np.minimum(at_low, at_high), np.maximum(at_low, at_high)
+        # What only touches the strip's border does not stand in its way.
+        near = 1e-12 * np.abs(self.edges).max()
+        meets = np.where(
+            np.abs(a - b) <= near, (start + near < a) & (a < end - near), high - low > near
+        )
+        under = np.where(meets & (bottom < seed), np.minimum(top, seed), -np.inf).max(axis=0)
+        over = np.where(meets & (top > seed), np.maximum(bottom, seed), np.inf).min(axis=0)
+        crossed = (under >= seed) & (over <= seed) | ~np.isfinite(under) | ~np.isfinite(over)
+        return np.where(crossed, seed, under), np.where(crossed, seed, over)
+
+
+def _filled(polygon: BaseGeometry, room: _Room, boxes: Floats, count: int) -> Floats:
+    """Add boxes, up to `count`, each grown from a place in what is not covered yet."""
+    while len(boxes) < count:
+        covered = overlay.union(shapely.box(*box) for box in boxes)
+        left = shapely.get_parts(overlay.difference(polygon, covered))
+        left = left[np.argsort(-shapely.area(left), kind="stable")][:4]
+        left = left[shapely.area(left) > 1e-6 * polygon.area]
+        if not len(left):
+            break
+        seeds = shapely.get_coordinates(shapely.point_on_surface(left))
+        others = disjoint(boxes)
+        grown = np.array([_grown(room, seed, others) for seed in seeds])
+        boxes = np.vstack([boxes, grown[_gains(grown, others).argmax()]])
+    return boxes
+
+
+def _grown(room: _Room, seed: Floats, others: Floats) -> Floats:
+    """Return a box about a place: first as tall as the polygon is there, then each side moved."""
+    near = 1e-6 * np.ptp(room.edges)
+    grown = []
+    for axis in (0, 1):
+        start, end = np.array([seed[axis] - near]), np.array([seed[axis] + near])
+        (low,), (high,) = room.reach(axis, start, end, float(seed[1 - axis]))
+        box = np.empty(4)
+        box[axis], box[2 + axis], box[1 - axis], box[3 - axis] = start[0], end[0], low, high
+        for side in (0, 1, 2, 3, 0, 1, 2, 3):
+            box = _moved(room, box, side, others)
+        grown.append(box)
+    return max(grown, key=lambda box: float(_gains(box[None], others)[0]))
+
+
+def _polish(room: _Room, boxes: Floats, rounds: int) -> Floats:
+    """Move sides while the boxes together cover more."""
+    boxes = boxes.copy()
+    total = union_area(boxes)
+    for _ in range(rounds):
+        for i in range(len(boxes)):
+            others = disjoint(np.delete(boxes, i, axis=0))
+            for side in range(4):
+                boxes[i] = _moved(room, boxes[i], side, others)
+        before, total = total, union_area(boxes)
+        if total - before <= 1e-5 * total:
+            break
+    return boxes
+
+
+def _moved(room: _Room, box: Floats, side: int, others: Floats) -> Floats:
+    """Return the box with one side where it adds most to `others`, reaching across in full."""
+    axis, upper = side % 2, side >= 2
+    fixed = box[axis] if upper else box[2 + axis]
+    seed = (box[1 - axis] + box[3 - axis]) / 2
+    every = room.edges[:, [axis, 2 + axis]]
+    far = float(every.max() if upper else every.min())
+    low, high = sorted((float(fixed), far))
+    best, gain = box, _gains(box[None], others)[0]
+    corners = np.unique(every)
+    places = np.concatenate([corners[(corners >= low) & (corners <= high)], [box[side]]])
+    for _ in range(3):
+        places = np.unique(np.concatenate([places, np.linspace(low, high, _SAMPLES)]))
+        start = np.minimum(places, fixed)
+        end = np.maximum(places, fixed)
+        bottom, top = room.reach(axis, start, end, seed)
+        made = np.empty((len(places), 4))
+        made[:, axis], made[:, 2 + axis] = start, end
+        made[:, 1 - axis], made[:, 3 - axis] = bottom, top
+        gains = _gains(made, others)
+        top_one = int(gains.argmax())
+        if gains[top_one] > gain * (1 + 1e-9):
+            best, gain = made[top_one], gains[top_one]
+        low = float(places[max(top_one - 1, 0)])
+        high = float(places[min(top_one + 1, len(places) - 1)])
+        places = places[top_one : top_one + 1]
+    return best
+
+
+def _gains(boxes: Floats, others: Floats) -> Floats:
+    """Return the area of each of (N, 4) boxes outside (M, 4) disjoint others."""
+    size = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
+    low = np.maximum(boxes[:, None, :2], others[:, :2])
+    high = np.minimum(boxes[:, None, 2:], others[:, 2:])
+    gains: Floats = size - np.maximum(high - low, 0.0).prod(axis=2).sum(axis=1)
+    return gains
+
+
+# --- What cannot be exceeded
+
+
+def coverage_bound(grid: CellGrid, count: int, found: float) -> float:
+    """Return an area that no `count` boxes inside the polygon can exceed together.
+
+    Every box inside lies within a maximal block of cells that the polygon touches, and covers no
+    more of a cell than the polygon does. For any prices 0 <= p <= w of the cells, `count` blocks
+    cover at most the sum of (w - p) plus `count` times the dearest block (Lagrange's relaxation of
+    the maximal covering problem; see Church & ReVelle, Papers of the Regional Science Association
+    32, 1974). Prices are bettered by subgradient steps.
+
+    Args:
+        grid: of the polygon.
+        count: most boxes.
+        found: area that some boxes cover: the bound is not below it.
+    """
+    blocks = maximal_blocks(grid.touched)
+    weight = grid.weight
+    price = weight.copy()
+    dearest = _sums(price, blocks)
+    bound = min(float(weight.sum()), count * float(dearest.max()))
+    if count == 1:
+        return max(found, bound)
+    price *= min(1.0, weight.sum() / (count * dearest.max()))
+    for turn in range(80):
+        dearest = _sums(price, blocks)
+        worst = int(dearest.argmax())
+        bound = min(bound, float((weight - price).sum() + count * dearest[worst]))
+        if bound <= found * (1 + 1e-6):
+            break
+        # A cell's price pulls down by one, and each time it lies in the dearest block up by count.
+        slope = np.full(weight.shape, -1.0)
+        r0, r1, c0, c1 = blocks[worst]
+        slope[r0:r1, c0:c1] += count
+        size = float((slope**2 * (weight > 0)).sum())
+        move = (bound - found) / (1 + turn / 20) / max(size, 1.0)
+        price = np.clip(price - move * slope, 0.0, weight)
+    return max(found, bound)

@@ -1,0 +1,260 @@
+"""Areas marked in the picture, as device geometry."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
+
+from regmap import frames
+from regmap.areas import overlay
+from regmap.errors import RegmapError
+from regmap.outputs.summary import CAUTION
+from regmap.registration import Registration
+
+__all__ = ["CAUTION", "DeviceArea", "room_at", "room_polygons", "to_device", "to_image"]
+
+Floats: TypeAlias = NDArray[np.float64]
+
+# A share of less is rounding where outlines touch.
+_TOUCHING = 1e-9
+# Offset corners as sharp as 23 degrees stay pointed, so that a grown rectangle stays one.
+_MITRE = 5.0
+
+
+@dataclass(frozen=True, eq=False)
+class DeviceArea:
+    """An area in the device frame. It is no safety barrier: see `caution`.
+
+    Attributes:
+        geometry: shapely geometry in device coordinates; polygons have their outer rings
+            anti-clockwise. With a margin, points and lines become polygons.
+        marked: the same in the picture, (column, row) px, as it was marked.
+        keep_off: the margin in device units by which it was grown (+) or shrunk (-).
+        expected_error: device units, CE95 at the worst corner of what was marked: how far the
+            result may lie from the right place there, in 95 % of cases.
+        rooms: name -> share (0..1) of the geometry that lies in that room, largest share first;
+            shares of area, or of length, or of the number of points.
+        off_floor: share (0..1) that lies in no room.
+        unit: of the device frame.
+        caution: what everybody who uses a zone must have read.
+    """
+
+    geometry: BaseGeometry
+    marked: BaseGeometry
+    keep_off: float
+    expected_error: float
+    rooms: Mapping[str, float]
+    off_floor: float
+    unit: str
+    caution: str = CAUTION
+
+
+def to_device(
+    fit: Registration,
+    area: Any,
+    *,
+    keep_off: float | Literal["expected"] = 0.0,
+    rooms: str | Iterable[str] | None = None,
+    accept_doubt: bool = False,
+) -> DeviceArea:
+    """Return what was marked in the picture as an area in the device frame.
+
+    Args:
+        fit: of this picture.
+        area: px, (column, row). One pair is a point; four numbers (c0, r0, c1, r1) are a
+            rectangle; a (2, 2) array is a line; an (N, 2) array with N >= 3 is a polygon, closed or
+            not. A shapely point, line or polygon, or several of one kind, is taken as what it is.
+        keep_off: margin in device units by which the area grows, so that a robot that must not
+            enter keeps that much farther off; "expected" takes `expected_error`. A negative margin
+            shrinks it, so that a robot that works inside keeps within what was marked.
+        rooms: names of rooms. What lies outside them is cut off, after the margin.
+        accept_doubt: use a doubtful fit as it is.
+
+    Raises:
+        DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
+        RegmapError: if the area crosses itself or has no size, if a room is unknown, or if nothing
+            is left of the area.
+    """
+    fit.refuse_doubt(accept_doubt)
+    marked = _marked(area)
+    expected = float(fit.expected_error(shapely.get_coordinates(marked)).max())
+    margin = _margin(keep_off, expected)
+    geometry = _wound(_mapped(fit.image_to_device, marked))
+    if margin:
+        geometry = _grown(geometry, margin, fit.unit)
+    polygons = room_polygons(fit)
+    if rooms is not None:
+        geometry = _cut(geometry, rooms, polygons)
+    shares = {name: _share(geometry, room) for name, room in polygons.items()}
+    shares = {name: share for name, share in shares.items() if share > _TOUCHING}
+    floor = overlay.union(polygons.values())
+    return DeviceArea(
+        geometry=geometry,
+        marked=marked,
+        keep_off=margin,
+        expected_error=expected,
+        rooms=dict(sorted(shares.items(), key=lambda entry: -entry[1])),
+        off_floor=max(0.0, 1.0 - _share(geometry, floor)),
+        unit=fit.unit,
+    )
+
+
+def to_image(fit: Registration, xy: ArrayLike, *, accept_doubt: bool = False) -> Floats:
+    """Return where places of the robot, or a path of it, lie in the picture.
+
+    Args:
+        fit: of this picture.
+        xy: (N, 2) device coordinates, or one pair.
+        accept_doubt: use a doubtful fit as it is.
+
+    Returns:
+        (N, 2) (column, row) in px; places that the picture does not show lie outside it.
+
+    Raises:
+        DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
+    """
+    fit.refuse_doubt(accept_doubt)
+    return fit.to_image(xy)
+
+
+def room_at(
+    fit: Registration, px: ArrayLike, *, accept_doubt: bool = False
+) -> tuple[str | None, ...]:
+    """Return the name of the room at each of (N, 2) picture points, None off the floor.
+
+    A border belongs to its room. Where rooms overlap, the smallest one counts.
+
+    Raises:
+        DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
+    """
+    fit.refuse_doubt(accept_doubt)
+    x, y = fit.to_device(px).T
+    found: list[str | None] = [None] * len(x)
+    by_size = sorted(room_polygons(fit).items(), key=lambda entry: -entry[1].area)
+    for name, polygon in by_size:
+        for index in np.flatnonzero(shapely.intersects_xy(polygon, x, y)):
+            found[index] = name
+    return tuple(found)
+
+
+def room_polygons(fit: Registration) -> dict[str, BaseGeometry]:
+    """Return name -> shapely polygon in the device frame, wound anti-clockwise, holes cut out."""
+    return {
+        name: _wound(_of_dimension(2, shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))))
+        for name, rings in fit.outlines.items()
+    }
+
+
+def _marked(area: Any) -> BaseGeometry:
+    """Return the shapely geometry that was meant, valid and with finite coordinates."""
+    geometry = area if isinstance(area, BaseGeometry) else _from_numbers(area)
+    geometry = shapely.force_2d(geometry)
+    if geometry.geom_type == "GeometryCollection":
+        raise RegmapError("the area is a mixture of geometries: give its parts one by one")
+    if geometry.is_empty or not np.isfinite(shapely.get_coordinates(geometry)).all():
+        raise RegmapError("the area is empty, or some of its numbers are not finite")
+    if not geometry.is_valid:
+        why = shapely.is_valid_reason(geometry)
+        raise RegmapError(f"the area is no clean polygon ({why}): draw its border without crossing")
+    flat = geometry.area if geometry.geom_type.endswith("Polygon") else math.inf
+    if flat <= 0 or (geometry.geom_type.endswith("LineString") and geometry.length <= 0):
+        raise RegmapError("the area has no size: all its points lie on one line or in one place")
+    return geometry
+
+
+def _from_numbers(area: Any) -> BaseGeometry:
+    try:
+        flat = np.asarray(area, dtype=np.float64)
+    except (TypeError, ValueError):
+        flat = np.empty(0)
+    if flat.shape == (4,):
+        (c0, c1), (r0, r1) = sorted((flat[0], flat[2])), sorted((flat[1], flat[3]))
+        if not (c0 < c1 and r0 < r1):
+            raise RegmapError(
+                f"the rectangle {flat.tolist()} has no size: (c0, r0, c1, r1) is needed"
+            )
+        box: BaseGeometry = shapely.box(c0, r0, c1, r1)
+        return box
+    if flat.size == 0 or (flat.shape != (2,) and (flat.ndim != 2 or flat.shape[1] != 2)):
+        raise RegmapError(
+            f"an area is a pair, four numbers, an (N, 2) array or a shapely geometry, not {area!r}"
+        )
+    points = frames.as_points(flat, "the area")
+    if len(points) == 1:
+        return shapely.Point(points[0])
+    if len(points) == 2:
+        return shapely.LineString(points)
+    if len(np.unique(points, axis=0)) < 3:
+        raise RegmapError("a polygon needs at least three different corners")
+    return shapely.Polygon(points)
+
+
+def _margin(keep_off: float | str, expected: float) -> float:
+    if keep_off == "expected":
+        return expected
+    if isinstance(keep_off, str) or not math.isfinite(keep_off):
+        raise RegmapError(f'keep_off is {keep_off!r}, but a number or "expected" is needed')
+    return float(keep_off)
+
+
+def _mapped(matrix: Floats, geometry: BaseGeometry) -> BaseGeometry:
+    mapped: BaseGeometry = shapely.transform(geometry, lambda points: frames.apply(matrix, points))
+    return mapped
+
+
+def _wound(geometry: BaseGeometry) -> BaseGeometry:
+    """Wind outer rings anti-clockwise and holes clockwise: the flip of the frames turned them."""
+    if isinstance(geometry, shapely.Polygon):
+        return orient(geometry)
+    if isinstance(geometry, shapely.MultiPolygon):
+        return shapely.MultiPolygon([orient(part) for part in geometry.geoms])
+    return geometry
+
+
+def _grown(geometry: BaseGeometry, margin: float, unit: str) -> BaseGeometry:
+    pointed = geometry.geom_type.endswith("Polygon")
+    grown = shapely.buffer(
+        geometry, margin, join_style="mitre" if pointed else "round", mitre_limit=_MITRE
+    )
+    if grown.is_empty:
+        raise RegmapError(f"nothing is left of the area {-margin:.4g} {unit} inside its border")
+    return _wound(grown)
+
+
+def _cut(
+    geometry: BaseGeometry, rooms: str | Iterable[str], polygons: Mapping[str, BaseGeometry]
+) -> BaseGeometry:
+    names = [rooms] if isinstance(rooms, str) else list(rooms)
+    unknown = [name for name in names if name not in polygons]
+    if unknown or not names:
+        raise RegmapError(f"rooms are {names}, but they must be among {list(polygons)}")
+    left = overlay.intersection(geometry, overlay.union(polygons[name] for name in names))
+    # Where borders touch, lines and points come out beside the polygons that were meant.
+    left = _of_dimension(int(shapely.get_dimensions(geometry)), left)
+    if left.is_empty:
+        raise RegmapError(f"nothing of the area lies in {', '.join(names)}")
+    return _wound(left)
+
+
+def _of_dimension(dimension: int, geometry: BaseGeometry) -> BaseGeometry:
+    """Return the parts of this dimension: 0 points, 1 lines, 2 polygons."""
+    parts = [p for p in shapely.get_parts(geometry) if shapely.get_dimensions(p) == dimension]
+    return parts[0] if len(parts) == 1 else overlay.union(parts)
+
+
+def _share(geometry: BaseGeometry, room: BaseGeometry) -> float:
+    """Return how much of a geometry lies in a room, by its own measure."""
+    if shapely.get_dimensions(geometry) == 2:
+        return float(overlay.intersection(geometry, room).area / geometry.area)
+    if shapely.get_dimensions(geometry) == 1:
+        return float(overlay.intersection(geometry, room).length / geometry.length)
+    points = shapely.points(shapely.get_coordinates(geometry))
+    return float(shapely.covers(room, points).mean())
