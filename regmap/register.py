@@ -221,7 +221,7 @@ class _Solver:
     def _near_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""
         image, device = self.ties
-        own = (device - self.walls.origin) / self.walls.unit
+        own = (device - self.walls.origin) @ np.linalg.inv(self.walls.linear).T
         placed = np.einsum("cij,mj->cmi", poses[:, :, :2], own) + poses[:, None, :, 2]
         gap = np.sqrt(((placed / self.factor - image) ** 2).sum(axis=2)).max(axis=1)
         diagonal = float(np.hypot(*self.picture.shape[:2]))
@@ -231,7 +231,7 @@ class _Solver:
         """(2, 3) own frame -> full px, of a (2, 3) picture -> device."""
         back = frames.invert(image_to_device)
         pose = np.empty((2, 3))
-        pose[:, :2] = back[:, :2] * self.walls.unit
+        pose[:, :2] = back[:, :2] @ self.walls.linear
         pose[:, 2] = back[:, :2] @ self.walls.origin + back[:, 2]
         return pose
 
@@ -258,7 +258,7 @@ class _Solver:
     ) -> Registration:
         fit = self.fits[number]
         pose = fit.pose
-        back = np.linalg.inv(pose[:, :2]) * self.walls.unit
+        back = self.walls.linear @ np.linalg.inv(pose[:, :2])
         shift = self.walls.origin - back @ pose[:, 2]
         known = precision.estimate_precision(fit, affine=self.affine)
         scale = float(np.sqrt(abs(np.linalg.det(back))))

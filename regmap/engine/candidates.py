@@ -86,17 +86,13 @@ def look_alikes(walls: Walls, pose: Floats) -> Floats:
     Quarter turns and mirror images about the middle of the floor, along its main direction, and
     shifts that carry one room onto another of the same size.
     """
-    along = np.arctan2(walls.normal[:, 1], walls.normal[:, 0])
-    main = 0.25 * np.angle((walls.length * np.exp(4j * along)).sum())
-    cos, sin = np.cos(main), np.sin(main)
-    align = np.array([[cos, -sin], [sin, cos]])
+    corners = walls.corners
+    middle = 0.5 * (corners[0] + corners[2])
+    quarter = np.array([[0.0, -1.0], [1.0, 0.0]])
     moves = []
-    corner = walls.start @ align
-    middle = align @ (0.5 * (corner.min(axis=0) + corner.max(axis=0)))
     for flip in (1.0, -1.0):
-        for quarter in range(4):
-            turn = np.linalg.matrix_power(np.array([[0.0, -1.0], [1.0, 0.0]]), quarter)
-            linear = align @ turn @ np.diag([1.0, flip]) @ align.T
+        for turns in range(4):
+            linear = np.linalg.matrix_power(quarter, turns) @ np.diag([1.0, flip])
             moves.append(np.column_stack([linear, middle - linear @ middle]))
     for shift in _room_shifts(walls):
         moves.append(np.column_stack([np.eye(2), shift]))
@@ -149,11 +145,13 @@ def first_poses(scene: Scene, seen: Edges) -> Floats:
     wide = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
     narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=300)
     parts = []
-    for heading in contours.find_headings(seen, scene.walls, scene.flips):
+    for heading in contours.find_headings(
+        seen, scene.walls, scene.flips, similarity=similarity
+    ):
         pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)
         lines = search.correlate_profiles(seen, scene.walls, heading, similarity=similarity)
         poses = np.concatenate([pairs, lines])
-        scores = scoring.score_poses(poses, few, wide, one_heading=True)
+        scores = scoring.score_poses(poses, few, wide, one_heading=similarity)
         best = poses[np.argsort(-scores.total, kind="stable")[:_PER_HEADING]]
         parts.append(best)
         if scene.regions:

@@ -23,42 +23,65 @@ _SETTLE_ROOMS = 24
 _SETTLE_REGIONS = 120
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Heading:
-    """How the outlines lie in the picture: first `flip` (y times -1 or +1), then turn by `angle`.
+    """How the outlines lie in the picture: `matrix` (2, 2) has the picture's directions of their
+    own x and y axis as columns, of unit length; scales along the axes are still open."""
 
-    `angle` in radians, from the picture's x axis towards its y axis (which points down).
-    """
-
-    angle: float
-    flip: float
+    matrix: Floats
 
     @property
-    def matrix(self) -> Floats:
-        """(2, 2) from the outlines' own frame to the picture's directions, without scale."""
-        cos, sin = np.cos(self.angle), np.sin(self.angle)
-        return np.array([[cos, -sin * self.flip], [sin, cos * self.flip]])
+    def inverse(self) -> Floats:
+        """(2, 2) from picture px to measures along the two directions."""
+        return np.asarray(np.linalg.inv(self.matrix))
 
 
-def find_headings(edges: Edges, walls: Walls, flips: tuple[float, ...]) -> list[Heading]:
+def find_headings(
+    edges: Edges, walls: Walls, flips: tuple[float, ...], *, similarity: bool
+) -> list[Heading]:
     """Headings at which the walls' directions agree with the edges' directions, best first.
 
     The two histograms of directions (modulo half a turn) are correlated around the circle; every
-    peak gives two headings, half a turn apart.
+    peak gives two headings, half a turn apart. `flips`: -1 for the flip that y-up and y-down cause,
+    +1 for a mirrored picture. A stretched picture may show right angles as others: then pairs of
+    the picture's main directions stand for the two axes as well.
     """
     picture = _histogram(edges.angle, edges.weight)
-    found: list[tuple[float, Heading]] = []
+    found: list[tuple[float, Floats]] = []
     for flip in flips:
         normal = np.arctan2(walls.normal[:, 1] * flip, walls.normal[:, 0])
         own = _histogram(normal, walls.length)
         spectrum = np.fft.rfft(picture) * np.conj(np.fft.rfft(own))
-        match = np.fft.irfft(spectrum, _BINS)
-        for score, place in _circular_peaks(match):
-            angle = place * np.pi / _BINS
-            found += [(score, Heading(angle, flip)), (score, Heading(angle + np.pi, flip))]
-    best = max(score for score, _ in found)
+        for value, place in _circular_peaks(np.fft.irfft(spectrum, _BINS)):
+            for angle in (place * np.pi / _BINS, place * np.pi / _BINS + np.pi):
+                cos, sin = np.cos(angle), np.sin(angle)
+                found.append((value, np.array([[cos, -sin * flip], [sin, cos * flip]])))
+    best = max(value for value, _ in found)
     found.sort(key=lambda pair: -pair[0])
-    return [heading for score, heading in found if score >= 0.55 * best][:24]
+    headings = [Heading(matrix) for value, matrix in found if value >= 0.55 * best][:24]
+    return headings if similarity else headings[:16] + _sheared(picture, flips)
+
+
+def _sheared(picture: Floats, flips: tuple[float, ...]) -> list[Heading]:
+    """Headings from pairs of main directions of the picture that are not at right angles."""
+    peaks = [(value, place * np.pi / _BINS + np.pi / 2) for value, place in _circular_peaks(picture)]
+    found: list[tuple[float, Floats]] = []
+    for first_value, first in peaks[:4]:
+        for second_value, second in peaks[:4]:
+            square = abs(abs(np.mod(second - first, np.pi) - np.pi / 2))
+            if not np.deg2rad(1.5) < square < np.deg2rad(40.0):
+                continue
+            for sign in (1.0, -1.0):
+                matrix = np.array(
+                    [
+                        [np.cos(first), sign * np.cos(second)],
+                        [np.sin(first), sign * np.sin(second)],
+                    ]
+                )
+                if np.sign(np.linalg.det(matrix)) in flips:
+                    found += [(first_value * second_value, m) for m in (matrix, -matrix)]
+    found.sort(key=lambda pair: -pair[0])
+    return [Heading(matrix) for _, matrix in found][:16]
 
 
 def match_regions(
@@ -69,9 +92,8 @@ def match_regions(
     Descriptors are taken in the heading's frame: width and height of the box and the share of the
     box that is filled. For a similarity the two boxes must be alike in shape as well.
     """
-    turn = heading.matrix
     room_box, room_fill, room_size = _room_boxes(walls)
-    region_box, region_fill = _region_boxes(regions, turn)
+    region_box, region_fill = _region_boxes(regions, heading)
     if not len(room_box) or not len(region_box):
         return np.zeros((0, 2, 3))
     chosen = np.argsort(-room_size, kind="stable")[:_MOST_ROOMS]
@@ -89,7 +111,7 @@ def match_regions(
         scales = np.sqrt(scales[:, :1] * scales[:, 1:]).repeat(2, axis=1)
     middle_region = 0.5 * (region_box[first, :2] + region_box[first, 2:])
     middle_room = 0.5 * (room_box[second, :2] + room_box[second, 2:])
-    return poses_in_heading(turn, scales, middle_region - scales * middle_room)
+    return poses_in_heading(heading, scales, middle_region - scales * middle_room)
 
 
 def settle_on_regions(
@@ -100,13 +122,13 @@ def settle_on_regions(
     Boxes are matched by overlap, not by nearest edges, so that this reaches much farther than an
     ICP on edges. Returns the poses and the mean overlap of the rooms with their regions (C,).
     """
-    turn = heading.matrix
+    back = heading.inverse
     room_box, _, size = _room_boxes(walls)
-    region_box, _ = _region_boxes(regions, turn)
+    region_box, _ = _region_boxes(regions, heading)
     room_box = room_box[np.argsort(-size, kind="stable")[:_SETTLE_ROOMS]]
     region_box = region_box[:_SETTLE_REGIONS]
-    scale = np.stack([poses[:, :, 0] @ turn[:, 0], poses[:, :, 1] @ turn[:, 1]], axis=1)
-    shift = poses[:, :, 2] @ turn
+    scale = np.stack([poses[:, :, 0] @ back[0], poses[:, :, 1] @ back[1]], axis=1)
+    shift = poses[:, :, 2] @ back.T
     overlap = np.zeros(len(poses))
     for _ in range(3):
         placed = room_box[None] * np.tile(scale, 2)[:, None] + np.tile(shift, 2)[:, None]
@@ -130,7 +152,7 @@ def settle_on_regions(
         moved = np.stack([target[n] - fitted[:, n] * middle[n] for n in (0, 1)], axis=1)
         scale = np.where(good[:, None], fitted, scale)
         shift = np.where(good[:, None], moved, shift)
-    return poses_in_heading(turn, scale, shift), overlap
+    return poses_in_heading(heading, scale, shift), overlap
 
 
 def _box_overlap(placed: Floats, boxes: Floats) -> Floats:
@@ -158,11 +180,11 @@ def _fit_line(own: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floa
     return scale, target_mean - scale * own_mean, own_mean, target_mean
 
 
-def poses_in_heading(turn: Floats, scales: Floats, shift: Floats) -> Floats:
+def poses_in_heading(heading: Heading, scales: Floats, shift: Floats) -> Floats:
     """Scales (C, 2) and shifts (C, 2) along the outlines' own axes -> poses (C, 2, 3)."""
     poses = np.empty((len(scales), 2, 3))
-    poses[:, :, :2] = turn[None] * scales[:, None, :]
-    poses[:, :, 2] = shift @ turn.T
+    poses[:, :, :2] = heading.matrix[None] * scales[:, None, :]
+    poses[:, :, 2] = shift @ heading.matrix.T
     return poses
 
 
@@ -202,11 +224,12 @@ def _room_boxes(walls: Walls) -> tuple[Floats, Floats, Floats]:
     return boxes, area / (sides[:, 0] * sides[:, 1]), area
 
 
-def _region_boxes(regions: list[Region], turn: Floats) -> tuple[Floats, Floats]:
+def _region_boxes(regions: list[Region], heading: Heading) -> tuple[Floats, Floats]:
+    back = heading.inverse
     boxes = np.empty((len(regions), 4))
     for number, region in enumerate(regions):
-        own = region.contour @ turn
+        own = region.contour @ back.T
         boxes[number, :2], boxes[number, 2:] = own.min(axis=0) - 0.5, own.max(axis=0) + 0.5
     sides = boxes[:, 2:] - boxes[:, :2]
-    area = np.array([region.area for region in regions])
+    area = np.array([region.area for region in regions]) * abs(float(np.linalg.det(back)))
     return boxes, np.minimum(area / (sides[:, 0] * sides[:, 1]), 1.0)

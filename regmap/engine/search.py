@@ -21,14 +21,13 @@ _PROFILE = 1024
 
 def correlate_profiles(edges: Edges, walls: Walls, heading: Heading, *, similarity: bool) -> Floats:
     """Poses (C, 2, 3) from profiles of edge and wall positions along the heading's two axes."""
-    turn = heading.matrix
     extent = float(np.hypot(*edges.size))
     own_extent = walls.corners[2] - walls.corners[0]
     largest = float(own_extent.max())
     # The floor fills between a fifth of the picture and, cut off, twice of it.
     scales = np.geomspace(0.2, 2.0, 150) * extent / largest
     columns = [
-        _axis_scores(edges, walls, turn, axis, scales, similarity=similarity) for axis in (0, 1)
+        _axis_scores(edges, walls, heading, axis, scales, similarity=similarity) for axis in (0, 1)
     ]
     (score_x, shift_x), (score_y, shift_y) = columns
     if similarity:
@@ -39,24 +38,25 @@ def correlate_profiles(edges: Edges, walls: Walls, heading: Heading, *, similari
         first, second = np.divmod(pair, score_y.shape[1])
         pairs = np.stack([scales[which], scales[which]], axis=1)
         shift = np.stack([shift_x[which, first], shift_y[which, second]], axis=1)
-        return poses_in_heading(turn, pairs, shift)
+        return poses_in_heading(heading, pairs, shift)
     top_x = np.argsort(-score_x, axis=None, kind="stable")[:20]
     top_y = np.argsort(-score_y, axis=None, kind="stable")[:20]
     grid_x, grid_y = (v.reshape(-1) for v in np.meshgrid(top_x, top_y))
     pairs = np.stack([scales[grid_x // score_x.shape[1]], scales[grid_y // score_y.shape[1]]], 1)
     shift = np.stack([shift_x.reshape(-1)[grid_x], shift_y.reshape(-1)[grid_y]], axis=1)
     keep = np.abs(np.log(pairs[:, 0] / pairs[:, 1])) < 0.75
-    return poses_in_heading(turn, pairs[keep], shift[keep])
+    return poses_in_heading(heading, pairs[keep], shift[keep])
 
 
 def _axis_scores(
-    edges: Edges, walls: Walls, turn: Floats, axis: int, scales: Floats, *, similarity: bool
+    edges: Edges, walls: Walls, heading: Heading, axis: int, scales: Floats, *, similarity: bool
 ) -> tuple[Floats, Floats]:
     """Best correlations (S, K) over scales and the shifts (S, K) at which they stand."""
-    direction = turn[:, axis]
+    measure = heading.inverse[axis]
+    direction = measure / np.hypot(*measure)
     normal = np.stack([np.cos(edges.angle), np.sin(edges.angle)], axis=1)
     chosen = np.abs(normal @ direction) > np.cos(np.deg2rad(15.0))
-    place = edges.point[chosen] @ direction
+    place = edges.point[chosen] @ measure
     extent = float(np.hypot(*edges.size))
     bins = _PROFILE / 2 / extent
     low = float(place.min()) if len(place) else 0.0

@@ -23,13 +23,14 @@ _NEIGHBOUR_REACH = 0.06
 class Walls:
     """All straight pieces of the outlines.
 
-    `origin` (2,) and `unit` lead back: device = own * unit + origin. `start`, `end`, `normal` are
+    `origin` (2,) and `linear` (2, 2) lead back: device = linear @ own + origin. `linear` scales and
+    turns, so that the own axes are the main directions of the walls. `start`, `end`, `normal` are
     (E, 2) in the own frame, `normal` pointing out of the room; `length` (E,) in the own frame;
     `room` (E,) the index of the room; `outer` (E,) True where no other room lies behind the wall.
     """
 
     origin: Floats
-    unit: float
+    linear: Floats
     start: Floats
     end: Floats
     normal: Floats
@@ -78,13 +79,14 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
     low, high = everything.min(axis=0), everything.max(axis=0)
     origin = 0.5 * (low + high)
     unit = max(float(0.5 * np.hypot(*(high - low))), 1e-300)
+    turn = _main_turn([ring - origin for rings in rooms for ring in rings])
     own: list[tuple[Floats, ...]] = []
     parts: list[tuple[Floats, Floats]] = []
     owner: list[Ints] = []
     for number, rings in enumerate(rooms):
         turned = []
         for place, given in enumerate(rings):
-            ring = simplify((given - origin) / unit, tolerance / unit)
+            ring = simplify((given - origin) / unit @ turn, tolerance / unit)
             if (signed_area(ring) > 0.0) == (place > 0):
                 ring = ring[::-1]
             turned.append(np.ascontiguousarray(ring))
@@ -100,7 +102,18 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
     start, end, along, length, room = start[keep], end[keep], along[keep], length[keep], room[keep]
     normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
     outer = _is_outer(own, 0.5 * (start + end), normal, room)
-    return Walls(origin, unit, start, end, normal, length, room, outer, tuple(own))
+    return Walls(origin, unit * turn, start, end, normal, length, room, outer, tuple(own))
+
+
+def _main_turn(rings: list[Floats]) -> Floats:
+    """(2, 2) rotation whose columns are the main directions of the walls, by length."""
+    along = np.concatenate([np.roll(ring, -1, axis=0) - ring for ring in rings])
+    length = np.hypot(along[:, 0], along[:, 1])
+    angle = np.arctan2(along[:, 1], along[:, 0])
+    main = 0.25 * float(np.angle((length * np.exp(4j * angle)).sum()))
+    # A frame that is straight already stays as it is, to the bit.
+    main = 0.0 if abs(main) < 1e-6 else main
+    return np.array([[np.cos(main), -np.sin(main)], [np.sin(main), np.cos(main)]])
 
 
 def simplify(ring: Floats, tolerance: float) -> Floats:
