@@ -153,7 +153,7 @@ def _local_rms(samples: Floats, places: Floats) -> Floats:
     tree = cKDTree(samples[:, :2])
     gaps = np.asarray(tree.query(samples[:, :2], k=min(2, len(samples)))[0])
     reach = max(4.0, 3.0 * float(np.median(gaps.reshape(len(samples), -1)[:, -1])))
-    found = tree.query(places, k=min(5, len(samples)), distance_upper_bound=reach)
+    found = tree.query(places, k=min(9, len(samples)), distance_upper_bound=reach)
     distance, index = (np.asarray(part).reshape(len(places), -1) for part in found)
     near = np.isfinite(distance)
     squares = np.where(near, samples[np.where(near, index, 0), 2] ** 2, 0.0).sum(axis=1)
@@ -225,10 +225,22 @@ def corners_far_apart(fit: Registration, count: int = 4) -> list[tuple[str, Floa
 
 
 def _sharp(ring: Floats) -> Floats:
-    """Return the corners of a ring (N, 2) at which it turns by 45 to 135 degrees."""
-    into, out = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
-    cross = np.abs(into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0])
-    sharp: Floats = ring[cross > 0.7 * np.hypot(*into.T) * np.hypot(*out.T)]
+    """Return the corners (K, 2) of a ring, in px, at which walls of some length meet squarely.
+
+    Small steps, as outlines from cells have, are smoothed away first; if nothing is left, any
+    corner that turns by 45 to 135 degrees counts.
+    """
+    import shapely
+
+    smooth = shapely.get_coordinates(shapely.simplify(shapely.LinearRing(ring), 2.5))[:-1]
+    for corners, least in ((smooth, TILE_PX / 2), (ring, 0.0)):
+        into, out = corners - np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0) - corners
+        cross = np.abs(into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0])
+        lengths = np.hypot(*into.T), np.hypot(*out.T)
+        square = (cross > 0.7 * lengths[0] * lengths[1]) & (np.minimum(*lengths) > least)
+        if square.any():
+            break
+    sharp: Floats = corners[square]
     return sharp
 
 
