@@ -178,7 +178,7 @@ def assemble(
     """Draw `floor`; let the device know `known_floor` (default: the same), or the rooms `names` of
     it.
 
-    `moves`: (2, 3) in floor mm, the symmetries that make twins.
+    `moves`: (2, 3) in floor mm; each lays the known rooms on walls of the floor once more.
     """
     drawn, known = borders(floor, plan, rng)
     if known_floor is not None:
@@ -209,7 +209,7 @@ def assemble(
         answer=answer,
         mirrored=is_mirrored(truth),
         alternatives=tuple(
-            compose(device.floor_to_device, compose(move, to_floor)) for move in moves
+            compose(device.floor_to_device, compose(invert(move), to_floor)) for move in moves
         ),
         truth_quality_mm=quality,
         wall_offset_mm=_wall_offset(drawn, known) if answer != "stranger" else float("nan"),
