@@ -16,7 +16,7 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import candidates, edges, judge, precision, rasterise, refine, segment
+from regmap.engine import candidates, edges, judge, precision, rasterise, refine, score, segment
 from regmap.engine import walls as walling
 from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.inputs.outlines import as_rings
@@ -162,7 +162,7 @@ class _Solver:
             refine.refine_fine(
                 self.levels[:1],
                 pose / self.factor,
-                np.full(2, offset / self.factor),
+                offset / self.factor,
                 self.coarse,
                 affine=self.affine,
                 halves=(4.0, 4.0, 3.0, 3.0),
@@ -189,10 +189,19 @@ class _Solver:
     def _ranked(self, fits: list[refine.Fit]) -> tuple[list[refine.Fit], list[judge.Evidence]]:
         """Fits that differ from every better one, best first, and their evidence."""
         final = np.stack([fit.pose * self.factor for fit in fits])
-        offset = np.array([fit.offset.mean() * self.factor for fit in fits])
+        offset = np.stack([fit.offset * self.factor for fit in fits])
         scores = candidates.score(self.scene, final, offset, walling.sample_walls(self.walls, 500))
         evidence = [
-            judge.weigh(fit, scores, number, self.walls.rooms, self.factor)
+            judge.weigh(
+                fit,
+                scores,
+                number,
+                score.explained(
+                    final[number], offset[number], self.walls, self.scene.edges, reach=2.5
+                ),
+                self.walls.rooms,
+                self.factor,
+            )
             for number, fit in enumerate(fits)
         ]
         order = np.argsort([-e.total for e in evidence], kind="stable")

@@ -37,7 +37,7 @@ class Scene:
 def find_candidates(
     scene: Scene, most: int, allowed: Callable[[Floats], NDArray[np.bool_]] | None = None
 ) -> tuple[Floats, Floats]:
-    """The best distinct poses (C, 2, 3) at working size and their wall offsets (C,), best first.
+    """The best distinct poses (C, 2, 3) at working size and their wall offsets (C, 2), best first.
 
     `allowed` tells which poses what is known beforehand admits; if it admits none, all stay, so
     that the caller can see what the picture itself says.
@@ -50,7 +50,12 @@ def find_candidates(
     for seen in [scene.edges] if steady is None else [steady, scene.edges]:
         first = first_poses(scene, seen)
         moved, offset = refine.refine_coarse(
-            first, seen, sample_walls(scene.walls, 500), affine=scene.affine, reaches=_REACHES
+            first,
+            seen,
+            sample_walls(scene.walls, 500),
+            scene.walls.outer,
+            affine=scene.affine,
+            reaches=_REACHES,
         )
         poses.append(moved)
         offsets.append(offset)
@@ -58,7 +63,12 @@ def find_candidates(
     everything, shifts = rank_poses(scene, everything, shifts, most)
     twins = look_alikes(scene.walls, everything[0])
     moved, offset = refine.refine_coarse(
-        twins, scene.edges, sample_walls(scene.walls, 500), affine=scene.affine, reaches=_REACHES
+        twins,
+        scene.edges,
+        sample_walls(scene.walls, 500),
+        scene.walls.outer,
+        affine=scene.affine,
+        reaches=_REACHES,
     )
     everything = np.concatenate([everything, moved])
     shifts = np.concatenate([shifts, offset])
@@ -75,7 +85,12 @@ def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats]
     """Poses given from outside (C, 2, 3), drawn onto the edges from up to some 2 % away."""
     reaches = (16.0, 12.0, *_REACHES)
     moved, offset = refine.refine_coarse(
-        poses, scene.edges, sample_walls(scene.walls, 500), affine=scene.affine, reaches=reaches
+        poses,
+        scene.edges,
+        sample_walls(scene.walls, 500),
+        scene.walls.outer,
+        affine=scene.affine,
+        reaches=reaches,
     )
     return rank_poses(scene, moved, offset, most)
 
@@ -135,7 +150,8 @@ def rank_poses(scene: Scene, poses: Floats, offset: Floats, most: int) -> tuple[
 def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scoring.Scores:
     """Coarse scores of refined poses on all edges of the picture."""
     field = scoring.make_field(scene.edges, scene.raster, reach=2.0, picked=400)
-    return scoring.score_poses(poses, samples, field, offset=offset)
+    kind = scene.walls.outer[samples.wall].astype(np.int64)
+    return scoring.score_poses(poses, samples, field, offset=offset[:, kind])
 
 
 def first_poses(scene: Scene, seen: Edges) -> Floats:

@@ -45,8 +45,11 @@ class Evidence:
     total: float
 
 
-def weigh(fit: Fit, scores: Scores, place: int, rooms: int, factor: float) -> Evidence:
-    """Evidence of a fit from its chunks (residuals in full px) and its coarse scores."""
+def weigh(
+    fit: Fit, scores: Scores, place: int, explained: tuple[float, float], rooms: int, factor: float
+) -> Evidence:
+    """Evidence of a fit from its chunks (residuals in full px), its coarse scores, and how much
+    of the picture it explains (backward, captured)."""
     reach = 1.0 / factor
     chunk = fit.chunks.weight * fit.shown
     good = fit.quality * np.exp(-0.5 * (fit.residual / reach) ** 2)
@@ -67,7 +70,7 @@ def weigh(fit: Fit, scores: Scores, place: int, rooms: int, factor: float) -> Ev
         if kept.any()
         else float("nan")
     )
-    backward, captured = float(scores.backward[place]), float(scores.captured[place])
+    backward, captured = explained
     visible, excess = float(scores.shown[place]), float(scores.forward[place])
     ranked = forward * (0.25 + 0.75 * backward) * float(np.sqrt(captured)) * visible
     return Evidence(

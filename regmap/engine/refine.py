@@ -26,6 +26,9 @@ from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
+# Working px: beyond this a wall would be thicker than half a small room.
+_FARTHEST_OFFSET = 14.0
+
 
 @dataclass(frozen=True, eq=False)
 class Fit:
@@ -49,19 +52,28 @@ class Fit:
 
 
 def refine_coarse(
-    poses: Floats, edges: Edges, samples: Samples, *, affine: bool, reaches: tuple[float, ...]
+    poses: Floats,
+    edges: Edges,
+    samples: Samples,
+    outer: NDArray[np.bool_],
+    *,
+    affine: bool,
+    reaches: tuple[float, ...],
 ) -> tuple[Floats, Floats]:
-    """Refined poses (C, 2, 3) and their wall offsets (C,) in working px.
+    """Refined poses (C, 2, 3) and their wall offsets (C, 2), inner and outer, in working px.
 
-    `reaches`: for each iteration the distance in working px at which an edge stops to count.
+    `outer` (E,) tells for each wall whether it is an outer one; `reaches`: for each iteration the
+    distance in working px at which an edge stops to count.
     """
     poses = poses.copy()
-    offset = np.zeros(len(poses))
+    offset = np.zeros((len(poses), 2))
+    kind = outer[samples.wall].astype(np.int64)
+    columns = np.stack([kind == 0, kind == 1], axis=1).astype(np.float64)
     width, height = edges.size
-    half = 0.5 * float(np.hypot(width, height))
+    middle, half = _middle(edges), 0.5 * float(np.hypot(width, height))
     for reach in reaches:
         placed, normal = place_samples(poses, samples.point, samples.along)
-        shifted = placed + normal * offset[:, None, None]
+        shifted = placed + normal * offset[:, kind, None]
         channel = orientation_bin(np.arctan2(normal[..., 1], normal[..., 0]))
         inside = ((shifted >= 1.0) & (shifted < np.array([width - 1, height - 1]))).all(axis=2)
         column = np.clip(shifted[..., 0], 0, width - 1).astype(np.int64)
@@ -71,11 +83,11 @@ def refine_coarse(
         gap = target - shifted
         residual = gap[..., 0] * normal[..., 0] + gap[..., 1] * normal[..., 1]
         weight = samples.weight * inside * np.exp(-0.5 * (away / reach) ** 2)
-        design = design_matrix((placed - _middle(edges)) / half, normal, affine=affine)
-        design = np.concatenate([design, np.ones((*design.shape[:2], 1))], axis=2)
-        step = _solve(design, residual, weight, offset, reach)
-        poses = _apply_step(poses, step, _middle(edges), half, affine=affine)
-        offset = np.clip(offset + step[:, -1], -8.0, 8.0)
+        design = design_matrix((placed - middle) / half, normal, affine=affine)
+        kinds = np.broadcast_to(columns, (len(poses), *columns.shape))
+        step = _solve(np.concatenate([design, kinds], axis=2), residual, weight, offset, reach)
+        poses = _apply_step(poses, step, middle, half, affine=affine)
+        offset = np.clip(offset + step[:, -2:], -_FARTHEST_OFFSET, _FARTHEST_OFFSET)
     return poses, offset
 
 
@@ -107,17 +119,17 @@ def design_matrix(place: Floats, normal: Floats, *, affine: bool) -> Floats:
 def _solve(
     design: Floats, residual: Floats, weight: Floats, offset: Floats, reach: float
 ) -> Floats:
-    """Weighted least squares for every pose at once; a mild prior holds the wall offset."""
+    """Weighted least squares for every pose at once; mild priors hold the two wall offsets small
+    and alike."""
     weighted = (design * weight[..., None]).transpose(0, 2, 1)
-    normal_matrix = weighted @ design
+    matrix = weighted @ design
     right = (weighted @ residual[..., None])[..., 0]
-    total = np.maximum(weight.sum(axis=1), 1e-9)
-    count = design.shape[2]
-    normal_matrix += np.eye(count)[None] * (1e-4 * total)[:, None, None]
-    prior = 0.02 * total / max(reach, 1.0)
-    normal_matrix[:, -1, -1] += prior
-    right[:, -1] -= prior * offset
-    return np.asarray(np.linalg.solve(normal_matrix, right[..., None])[..., 0])
+    total = np.maximum(weight.sum(axis=1), 1e-9)[:, None, None]
+    matrix += np.eye(design.shape[2])[None] * 1e-4 * total
+    prior = total * (0.01 / max(reach, 1.0) * np.eye(2) + 0.01 * np.array([[1, -1], [-1, 1]]))
+    matrix[:, -2:, -2:] += prior
+    right[:, -2:] -= (prior @ offset[..., None])[..., 0]
+    return np.asarray(np.linalg.solve(matrix, right[..., None])[..., 0])
 
 
 def _apply_step(

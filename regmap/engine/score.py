@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import Edges, orientation_bin
+from .edges import ORIENTATIONS, Edges, orientation_bin
 from .rasterise import Raster
-from .walls import Samples
+from .walls import Samples, Walls
 
 Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -79,11 +79,54 @@ def score_poses(
     offset: Floats | None = None,
     one_heading: bool = False,
 ) -> Scores:
-    """Coarse scores of poses (C, 2, 3). `offset` (C,): working px by which the picture's borders
-    lie outside the outlines; `one_heading`: all poses turn the outlines alike, which is quicker."""
+    """Coarse scores of poses (C, 2, 3). `offset` (C, M): working px by which the picture's borders
+    lie outside the outlines at each sample; `one_heading`: all poses turn the outlines alike,
+    which is quicker."""
     forward, shown = _forward(poses, samples, field, offset, one_heading)
-    backward, captured = _backward(poses, field, offset, one_heading)
+    slack = np.zeros(len(poses)) if offset is None else np.abs(offset).mean(axis=1)
+    backward, captured = _backward(poses, field, slack, one_heading)
     return Scores(forward, backward, captured, shown)
+
+
+def explained(
+    pose: Floats, offset: Floats, walls: Walls, edges: Edges, *, reach: float
+) -> tuple[float, float]:
+    """(backward, captured) of one pose, exactly: every edge of the picture is asked, and the walls
+    stand where the borders are, `offset` (2,) working px outside the outlines.
+    """
+    width, height = edges.size
+    start, end = (p @ pose[:, :2].T + pose[:, 2] for p in (walls.start, walls.end))
+    run = end - start
+    length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-12)
+    normal = np.stack([run[:, 1], -run[:, 0]], axis=1) / length[:, None]
+    normal *= np.sign(np.linalg.det(pose[:, :2]))
+    shift = normal * np.where(walls.outer, offset[1], offset[0])[:, None]
+    lines = np.stack([start + shift, end + shift], axis=1) - 0.5
+    # Far outside, fixed-point positions would overflow; the picture ends long before.
+    lines = np.rint(np.clip(lines, -8000.0, 8000.0) * 16.0).astype(np.int32)
+    channel = orientation_bin(np.arctan2(normal[:, 1], normal[:, 0]))
+    mask = np.zeros((ORIENTATIONS, height, width), dtype=np.uint8)
+    thick = max(int(round(2.0 * reach)), 1)
+    for number in range(ORIENTATIONS):
+        chosen = lines[channel == number]
+        if len(chosen):
+            cv2.polylines(mask[number], list(chosen), False, 1, thick, cv2.LINE_8, 4)
+    near = mask.max(axis=0)
+    for number, rings in enumerate(walls.rings):
+        placed = [np.clip(r @ pose[:, :2].T + pose[:, 2], -8000.0, 8000.0) for r in rings]
+        fixed = [np.rint((r - 0.5) * 16.0).astype(np.int32) for r in placed]
+        cv2.fillPoly(near, fixed, 1, lineType=cv2.LINE_8, shift=4)
+    column, row = edges.point.astype(np.int64).T
+    own = orientation_bin(edges.angle)
+    # A wall between two channels may be drawn in either.
+    hit = np.zeros(len(own), dtype=bool)
+    for turn in (-1, 0, 1):
+        hit |= mask[np.mod(own + turn, ORIENTATIONS), row, column] > 0
+    within = near[row, column] > 0
+    total = max(float(edges.weight.sum()), 1e-12)
+    inside = max(float(edges.weight[within].sum()), 1e-12)
+    found = float(edges.weight[hit].sum())
+    return float(edges.weight[hit & within].sum()) / inside, found / total
 
 
 def _lay(linear: Floats, shift: Floats, x: Single, y: Single) -> tuple[Single, Single]:
@@ -109,7 +152,7 @@ def _forward(
     channel = _channels(linear, along, one_heading)
     if offset is not None and offset.any():
         run_x, run_y = _lay(linear, np.zeros((len(poses), 2)), along[:, 0], along[:, 1])
-        side = (np.sign(np.linalg.det(linear)) * offset).astype(np.float32)[:, None]
+        side = (np.sign(np.linalg.det(linear))[:, None] * offset).astype(np.float32)
         side = side / np.maximum(np.hypot(run_x, run_y), 1e-12)
         x, y = x + run_y * side, y - run_x * side
     width, height = edges.size
@@ -129,7 +172,7 @@ def _forward(
 
 
 def _backward(
-    poses: Floats, field: Field, offset: Floats | None, one_heading: bool
+    poses: Floats, field: Field, slack: Floats, one_heading: bool
 ) -> tuple[Floats, Floats]:
     """Share of edges inside the floor, and of all edges, that a wall of like direction explains."""
     if not len(field.point):
@@ -146,8 +189,7 @@ def _backward(
     column = np.clip(x * grow + move[0], 0, last).astype(np.int32)
     row = np.clip(y * grow + move[1], 0, last).astype(np.int32)
     away = raster.distance[channel, row, column] * scale
-    if offset is not None:
-        away = np.maximum(away - np.abs(offset).astype(np.float32)[:, None], np.float32(0.0))
+    away = np.maximum(away - slack.astype(np.float32)[:, None], np.float32(0.0))
     close = np.exp(np.float32(-0.5 / field.reach**2) * away * away)
     within = (raster.label[row, column] > 0) | (raster.depth[row, column] * scale < field.reach)
     explained = (close * within).sum(axis=1, dtype=np.float64)
