@@ -1,0 +1,90 @@
+"""What the tree of a text is made of, and how to look at a part of it."""
+
+from __future__ import annotations
+
+import itertools
+from typing import TypeAlias
+
+from regmap.inputs.capture_numbers import Numbers, as_number
+
+__all__ = ["Group", "Item", "Value", "Word", "number_of", "text_of", "unwrap"]
+
+
+class Word(str):
+    """Text that stood without quotes."""
+
+    __slots__ = ()
+
+
+class Group:
+    """What stands together.
+
+    Attributes:
+        kind: the bracket that opened it, "<" for an element, "line", "dash" (a list item after a
+            dash), "block" (what is indented below a key, or stands below a heading), "row" (of a
+            table), "span" (several values after one key), "text" (quoted or packed text), "root".
+        items: (key or None, value) in the order of the text.
+        offset: where it begins.
+        tag: the name of an element.
+        cut: the text ended, or another record began, before it was closed.
+        serial: tells groups apart, also across texts.
+    """
+
+    __slots__ = ("cut", "items", "kind", "offset", "serial", "tag")
+
+    _serials = itertools.count()
+
+    def __init__(self, kind: str, offset: int, tag: str | None = None) -> None:
+        self.kind = kind
+        self.items: list[Item] = []
+        self.offset = offset
+        self.tag = tag
+        self.cut = False
+        self.serial = next(Group._serials)
+
+
+Value: TypeAlias = float | str | Numbers | Group
+Item: TypeAlias = tuple[str | None, Value]
+
+
+def unwrap(value: Value) -> Value:
+    """Look through groups that hold one value and say nothing about it."""
+    while (
+        isinstance(value, Group)
+        and value.kind in ("line", "dash", "text", "span", "block")
+        and len(value.items) == 1
+        and value.items[0][0] is None
+    ):
+        value = value.items[0][1]
+    return value
+
+
+def text_of(value: Value) -> str | None:
+    """Return a value as one piece of text, or None if it holds more than that."""
+    if isinstance(value, str):
+        return str(value)
+    if isinstance(value, float):
+        return f"{value:.15g}"
+    if isinstance(value, Numbers):
+        return None
+    if value.kind == "text" and value.tag is not None:
+        return value.tag
+    if value.kind not in ("span", "<", "line", "dash", "text", "block"):
+        return None
+    parts = [text_of(inner) for key, inner in value.items if key is None]
+    if not parts or any(part is None for part in parts):
+        return None
+    return " ".join(part for part in parts if part)
+
+
+def number_of(value: Value) -> float | None:
+    """Return a value as one number, or None."""
+    value = unwrap(value)
+    if isinstance(value, float):
+        return value
+    if isinstance(value, str):
+        return as_number(value)
+    if isinstance(value, Group) and value.kind in ("span", "<", "line"):
+        numbers = [v for k, v in value.items if k is None and isinstance(v, float)]
+        return numbers[0] if len(numbers) == 1 else None
+    return None

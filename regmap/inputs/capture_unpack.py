@@ -1,0 +1,125 @@
+"""Bytes and packed text -> plain text, never more of it than a budget allows."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import codecs
+import html
+import re
+import zlib
+from urllib.parse import unquote
+
+__all__ = ["Budget", "decoded", "unescaped", "unpacked"]
+
+MAX_UNPACKED = 64 * 2**20
+"""Most bytes that all packed parts of one capture may unpack to."""
+
+_BASE64 = re.compile(r"[A-Za-z0-9+/_-]{24,}={0,2}\Z")
+_HEX = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2}){16,})\Z")
+_ESCAPE = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|x([0-9A-Fa-f]{2})|(.))", re.DOTALL)
+_SHORT = {"n": "\n", "t": "\t", "r": "\r", "b": "\b", "f": "\f", "0": "\0"}
+
+
+class Budget:
+    """What may still be unpacked.
+
+    Attributes:
+        left: bytes.
+        exceeded: something was left out because it was too large.
+    """
+
+    def __init__(self, left: int = MAX_UNPACKED) -> None:
+        self.left = left
+        self.exceeded = False
+
+    def inflate(self, data: bytes, window: int) -> bytes | None:
+        """Unpack zlib or gzip data within the budget; None if it is damaged or too large."""
+        engine = zlib.decompressobj(window)
+        try:
+            plain = engine.decompress(data, max(self.left, 0) + 1)
+        except zlib.error:
+            return None
+        if len(plain) > self.left:
+            self.exceeded = True
+            return None
+        self.left -= len(plain)
+        return plain
+
+
+def decoded(data: bytes, budget: Budget) -> str:
+    """Return the text that a file holds: UTF-8 or UTF-16 with or without BOM, Latin-1, gzip."""
+    if data[:2] == b"\x1f\x8b" or (data[:1] == b"\x78" and data[1:2] in b"\x01\x5e\x9c\xda"):
+        data = budget.inflate(data, 47) or data
+    for mark, name in (
+        (codecs.BOM_UTF8, "utf-8"),
+        (codecs.BOM_UTF32_LE, "utf-32-le"),
+        (codecs.BOM_UTF16_LE, "utf-16-le"),
+        (codecs.BOM_UTF16_BE, "utf-16-be"),
+    ):
+        if data.startswith(mark):
+            return data[len(mark) :].decode(name, errors="replace")
+    head = data[:4096]
+    if head.count(0) * 3 > len(head):
+        little = head[1::2].count(0) > head[::2].count(0)
+        return data.decode("utf-16-le" if little else "utf-16-be", errors="replace")
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return "".join(_line(line) for line in data.splitlines(keepends=True))
+
+
+def _line(line: bytes) -> str:
+    try:
+        return line.decode("utf-8")
+    except UnicodeDecodeError:
+        return line.decode("cp1252", errors="replace")
+
+
+def unescaped(text: str) -> str:
+    """Return text without the escapes of a quoted string or of HTML."""
+    if "\\" in text:
+        text = _ESCAPE.sub(_meant, text)
+        if "\ud800" <= max(text, default="") <= "\udfff":
+            text = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+    return html.unescape(text) if "&" in text else text
+
+
+def _meant(found: re.Match[str]) -> str:
+    code, short, mark = found.groups()
+    if code or short:
+        return chr(int(code or short, 16))
+    return _SHORT.get(mark, mark)
+
+
+def unpacked(word: str, budget: Budget) -> str | None:
+    """Return the text that a word holds in packed form (base64 or hex, zlib or gzip), or None."""
+    if len(word) < 24:
+        return None
+    if "%" in word and re.search(r"%(?:5B|7B|22|2C|3C)", word, re.IGNORECASE):
+        return unquote(word.replace("+", " "))
+    if " " in word or "\n" in word:
+        word = "".join(word.split())
+    data = None
+    if found := _HEX.match(word):
+        data = _plain(bytes.fromhex(found[1]), budget)
+    if data is None and _BASE64.match(word):
+        padded = word.rstrip("=").translate(str.maketrans("-_", "+/"))
+        try:
+            data = _plain(base64.b64decode(padded + "=" * (-len(padded) % 4)), budget)
+        except (binascii.Error, ValueError):
+            return None
+    return data
+
+
+def _plain(data: bytes, budget: Budget) -> str | None:
+    """Text if the bytes are text, or are packed text."""
+    if data[:2] == b"\x1f\x8b":
+        inflated = budget.inflate(data, 31)
+    elif data[:1] == b"\x78":
+        inflated = budget.inflate(data, 15)
+    else:
+        inflated = None
+    text = decoded(data if inflated is None else inflated, Budget(0))
+    readable = sum(c.isprintable() or c.isspace() for c in text[:400])
+    return text if text and readable > 0.97 * len(text[:400]) else None
