@@ -243,7 +243,24 @@ def test_outlines_are_listed(files: tuple[Path, Path]) -> None:
     assert ran.exit_code == 0, ran.output
     assert "4900 x 3000" in ran.stdout
     told = json.loads(run("outlines", "-", "--json", stdin=files[1].read_text()).stdout)
-    assert {name: room["area"] for name, room in told.items()} == {"kiln": 12e6, "glazing": 14.7e6}
+    assert [(room["name"], room["taken"], room["area"]) for room in told] == [
+        ("kiln", True, 12e6),
+        ("glazing", True, 14.7e6),
+    ]
+    assert told[0]["points"] == ROOMS["kiln"]
+
+
+def test_what_is_no_room_is_listed_when_asked_for(tmp_path: Path) -> None:
+    walked = [[100 * step, 50 * (step % 2)] for step in range(30)]
+    capture = tmp_path / "capture.json"
+    capture.write_text(json.dumps({"rooms": ROOMS, "trail": {"places": walked}}))
+    ran = run("outlines", capture)
+    assert "see --all" in ran.stdout
+    assert "trail" not in ran.stdout
+    ran = run("outlines", capture, "--all")
+    assert "trail" in ran.stdout
+    taken = [line.split()[:2] for line in ran.stdout.splitlines() if line.startswith("yes")]
+    assert taken == [["yes", "kiln"], ["yes", "glazing"]]
 
 
 @pytest.mark.parametrize("command", ["register", "area", "outlines", "demo"])

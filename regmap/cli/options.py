@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from shapely import Polygon
-
     from regmap.outputs.summary import Summary
     from regmap.registration import Registration
 
@@ -25,12 +23,12 @@ __all__ = [
     "accept_doubt_option",
     "as_json",
     "capture_argument",
+    "capture_bytes",
     "echo_json",
     "echo_summary",
     "force_option",
     "json_option",
     "key_option",
-    "read_capture",
 ]
 
 SURE, ERROR, DOUBTFUL, NO_FIT = 0, 1, 3, 4  # 2 is click's own, for wrong usage
@@ -66,13 +64,10 @@ def accept_doubt_option(command: _Command) -> _Command:
     return click.option("--accept-doubt", is_flag=True, help=text)(command)
 
 
-def read_capture(capture: str, key: str | None) -> dict[str, Polygon]:
-    """Read the outlines from a path, or from standard input if it is '-'."""
-    from regmap.inputs import captures
-
-    if capture == "-":
-        return captures.parse_outlines(click.get_text_stream("stdin").read(), key=key)
-    return captures.read_outlines(capture, key=key)
+def capture_bytes(capture: str) -> bytes:
+    """Return the content of the file, or of standard input if it is '-'."""
+    with click.open_file(capture, "rb") as stream:
+        return bytes(stream.read())
 
 
 def echo_summary(summary: Summary) -> None:

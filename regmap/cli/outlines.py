@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -9,7 +10,7 @@ import click
 from regmap.cli import options
 
 if TYPE_CHECKING:
-    from shapely import Polygon
+    from regmap.inputs.captures import Candidate
 
 __all__ = ["outlines"]
 
@@ -17,33 +18,51 @@ __all__ = ["outlines"]
 @click.command()
 @options.capture_argument
 @options.key_option
-@click.option("--unit", default="mm", show_default=True, help="Unit of the robot's coordinates.")
+@click.option("--all", "all_", is_flag=True, help="List also what was not taken for a room.")
 @options.json_option
-def outlines(capture: str, key: str | None, unit: str, json_: bool) -> None:
-    """List the rooms' outlines that CAPTURE holds, without fitting anything.
+def outlines(capture: str, key: str | None, all_: bool, json_: bool) -> None:
+    """List the room outlines that CAPTURE holds, without fitting anything.
 
-    CAPTURE is a text in nearly any form; '-' reads standard input.
+    CAPTURE is a text in nearly any form; '-' reads standard input. What is listed is what
+    `regmap register` would take. If it is not what you want, `--all` shows what else there is, and
+    `--key` takes a part of the path that leads to the right ones.
 
     \b
     Example:
-      regmap outlines capture.txt
+      regmap outlines capture.txt --all
+      regmap outlines capture.txt --key areas
     """
-    rooms = options.read_capture(capture, key)
+    from regmap.inputs import captures
+
+    found = captures.list_candidates(options.capture_bytes(capture), key=key)
+    shown = [one for one in found if one.chosen or all_]
     if json_:
-        options.echo_json({name: _as_json(room) for name, room in rooms.items()})
+        options.echo_json([_as_json(one) for one in shown])
         return
-    wide = max(len(name) for name in rooms)
-    click.secho(f"{'room':<{wide}}  corners  holes   width x height ({unit})", bold=True)
-    for name, room in rooms.items():
-        left, low, right, high = room.bounds
-        size = f"{right - left:.0f} x {high - low:.0f}"
-        corners = len(room.exterior.coords) - 1
-        click.echo(f"{name:<{wide}}  {corners:7d}  {len(room.interiors):5d}   {size}")
+    names = max(len(one.name) for one in shown)
+    click.secho(f"taken  {'name':<{names}}  corners  width x height    line  path", bold=True)
+    for one in shown:
+        click.echo(_row(one, names))
+    left = len(found) - len(shown)
+    if left:
+        click.echo(f"{left} more sequences of points were not taken for rooms: see --all")
 
 
-def _as_json(room: Polygon) -> dict[str, Any]:
+def _row(one: Candidate, names: int) -> str:
+    wide, tall = one.points.max(axis=0) - one.points.min(axis=0)
+    size = f"{wide:.0f} x {tall:.0f}"
+    mark = "yes" if one.chosen else "no"
+    return (
+        f"{mark:<5}  {one.name:<{names}}  {len(one.points):7d}  {size:<15} {one.line:6d}  {one.key}"
+    )
+
+
+def _as_json(one: Candidate) -> dict[str, Any]:
     return {
-        "ring": [list(point[:2]) for point in room.exterior.coords[:-1]],
-        "holes": [[list(point[:2]) for point in hole.coords[:-1]] for hole in room.interiors],
-        "area": room.area,
+        "name": one.name,
+        "taken": one.chosen,
+        "path": one.key,
+        "line": one.line,
+        "area": None if math.isnan(one.area) else one.area,
+        "points": one.points.tolist(),
     }

@@ -76,13 +76,14 @@ def register(
       regmap register ground-floor.png capture.txt --out ground-floor --tie 412 230 3500 1200
     """
     from regmap.errors import DoubtfulFitWarning, NoFitError
+    from regmap.inputs.captures import parse_outlines
     from regmap.inputs.pictures import read_picture
     from regmap.outputs import folder
     from regmap.register import register as fit_picture
 
     folder.check_free(out, overwrite=force)
     image = read_picture(picture)
-    rooms = options.read_capture(capture, key)
+    rooms = parse_outlines(options.capture_bytes(capture), key=key)
     pairs = [((column, row), (x, y)) for column, row, x, y in ties]
     try:
         with warnings.catch_warnings():

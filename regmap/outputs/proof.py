@@ -168,9 +168,9 @@ def _banner(canvas: Image, fit: Registration, verdict: str) -> None:
 
 def _residual_scale(width: int) -> Image:
     canvas = _blank(44, width)
-    drawing.write(canvas, "Distance between outline and drawn border", 0, 18, size=_TEXT, bold=True)
-    left = drawing.text_width("Distance between outline and drawn border", size=_TEXT, bold=True)
-    left += 18
+    title = "Distance of the line from the drawn border"
+    drawing.write(canvas, title, 0, 18, size=_TEXT, bold=True)
+    left = drawing.text_width(title, size=_TEXT, bold=True) + 18
     bar = 220
     canvas[6:20, left : left + bar] = drawing.ramp(np.linspace(0, 1, bar))[None]
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):

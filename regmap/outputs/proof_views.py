@@ -14,10 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regmap.outputs import drawing
+from regmap.outputs.borders import borders
 from regmap.outputs.drawing import BLACK, BLUE, ORANGE, WHITE, Image
 from regmap.outputs.summary import floor_error, quantity
 
 if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
+
     from regmap.registration import Registration
 
 __all__ = [
@@ -25,7 +28,6 @@ __all__ = [
     "RESIDUAL_TOP_PX",
     "TILE_PX",
     "View",
-    "borders",
     "corner_tiles",
     "corners_far_apart",
     "error_map",
@@ -117,20 +119,17 @@ def _pale(image: Image) -> Image:
 
 
 def _pieces(fit: Registration, view: View) -> list[tuple[Floats, drawing.Colour]]:
-    """Cut all outlines, on the canvas, into short lines of one colour each."""
+    """Cut all outlines, moved by the wall offset, into short lines of one colour on the canvas."""
     samples = np.asarray(fit.residuals, dtype=np.float64)
     pieces: list[tuple[Floats, drawing.Colour]] = []
-    for rings in fit.outlines.values():
-        for ring in rings:
-            px = fit.to_image(ring)
-            line = _dense(px, 5.0 / view.x_scale)
-            middles = (line[:-1] + line[1:]) / 2
-            local = _local_rms(samples, middles)
-            # Sixteen steps: the eye tells no more apart, and lines of one colour join.
-            share = np.floor(np.clip(local / RESIDUAL_TOP_PX, 0, 1) * 15.99) / 15
-            colours = drawing.ramp(share)
-            colours[np.isnan(local)] = _NO_EDGE
-            pieces.extend(_runs(view.to_canvas(line), colours))
+    for _, ring in borders(fit):
+        line = _dense(ring, 5.0 / view.x_scale)
+        local = _local_rms(samples, (line[:-1] + line[1:]) / 2)
+        # Sixteen steps: the eye tells no more apart, and lines of one colour join.
+        share = np.floor(np.clip(local / RESIDUAL_TOP_PX, 0, 1) * 15.99) / 15
+        colours = drawing.ramp(share)
+        colours[np.isnan(local)] = _NO_EDGE
+        pieces.extend(_runs(view.to_canvas(line), colours))
     return pieces
 
 
@@ -151,14 +150,19 @@ def _local_rms(samples: Floats, places: Floats) -> Floats:
     from scipy.spatial import cKDTree
 
     tree = cKDTree(samples[:, :2])
-    gaps = np.asarray(tree.query(samples[:, :2], k=min(2, len(samples)))[0])
-    reach = max(4.0, 3.0 * float(np.median(gaps.reshape(len(samples), -1)[:, -1])))
-    found = tree.query(places, k=min(9, len(samples)), distance_upper_bound=reach)
+    reach = max(4.0, 2.5 * _spacing(tree))
+    found = tree.query(places, k=min(5, len(samples)), distance_upper_bound=reach)
     distance, index = (np.asarray(part).reshape(len(places), -1) for part in found)
     near = np.isfinite(distance)
     squares = np.where(near, samples[np.where(near, index, 0), 2] ** 2, 0.0).sum(axis=1)
     count = near.sum(axis=1)
     return np.where(count > 0, np.sqrt(squares / np.maximum(count, 1)), np.nan)
+
+
+def _spacing(tree: cKDTree) -> float:
+    """Return how far apart samples lie along a wall: the median to the second neighbour."""
+    gaps = np.asarray(tree.query(tree.data, k=min(3, tree.n))[0]).reshape(tree.n, -1)
+    return float(np.median(gaps[:, -1]))
 
 
 def _runs(line: Floats, colours: Image) -> list[tuple[Floats, drawing.Colour]]:
@@ -250,9 +254,9 @@ def _supported(fit: Registration, px: Floats) -> NDArray[np.bool_]:
         return np.ones(len(px), dtype=np.bool_)
     from scipy.spatial import cKDTree
 
-    # The samples lie on the outlines, the corners on the borders beside them.
-    reach = TILE_PX / 2 + 1.5 * abs(fit.wall_offset) / fit.unit_per_px
-    found = cKDTree(samples[:, :2]).query_ball_point(px, reach, return_length=True)
+    tree = cKDTree(samples[:, :2])
+    reach = max(TILE_PX / 2, 1.5 * _spacing(tree))
+    found = tree.query_ball_point(px, reach, return_length=True)
     return np.asarray(found >= 2, dtype=np.bool_)
 
 
@@ -276,22 +280,6 @@ def corner_tiles(fit: Registration, image: Image | None, width: int) -> Image:
             label = f"{name}…, column {at[0]:.0f}, row {at[1]:.0f}"
         drawing.write(canvas, label, left, top + 14, size=13)
     return canvas
-
-
-def borders(fit: Registration) -> list[tuple[str, Floats]]:
-    """Return (room, ring) pairs, rings (N, 2) px: where the fit expects the drawn borders.
-
-    These are the outlines, moved outwards by the wall offset.
-    """
-    import shapely
-
-    rings: list[tuple[str, Floats]] = []
-    for name, parts in fit.outlines.items():
-        room = shapely.make_valid(shapely.Polygon(parts[0], parts[1:]))
-        moved = room.buffer(fit.wall_offset, join_style="mitre", mitre_limit=3.0)
-        lines = [shapely.get_coordinates(line)[:-1] for line in shapely.get_parts(moved.boundary)]
-        rings.extend((name, fit.to_image(line)) for line in lines if len(line))
-    return rings
 
 
 def _tile(fit: Registration, image: Image, at: Floats, lines: list[Floats]) -> Image:
