@@ -221,7 +221,22 @@ def test_long_lists_are_wrapped(monkeypatch: pytest.MonkeyPatch) -> None:
     reason = "the walls of many cabinets lie elsewhere and nobody knows why " * 5
     words = _words(monkeypatch, _fit((40, 30), (150, 90), rooms=rooms, reasons=(reason,)), None)
     assert all(drawing.text_width(line, size=15) < 1440 for line in words.splitlines())
-    assert all(name in " ".join(words.split()) for name in names)
+    said = " ".join(words.split())
+    assert all(name in said for name in names[:15])
+    assert "cabinet 14 and 45 more" in said
+
+
+def test_a_crowded_floor_is_named_in_small_letters(monkeypatch: pytest.MonkeyPatch) -> None:
+    places = [(45.0 + 4 * column, 35.0 + 8 * row) for row in range(6) for column in range(6)]
+    rooms = tuple(
+        RoomFit(f"n{i}", "disagrees" if i == 5 else "agrees", 0.9, 0.1, 0.9, 1.0, place)
+        for i, place in enumerate(places)
+    )
+    fit = _fit((40, 30), (150, 90), rooms=rooms)
+    words = _words(monkeypatch, fit, _scene((40, 30), (150, 90), (200, 120))).splitlines()
+    assert "! n5" in words
+    assert "! this room does not agree" in words
+    assert sum(word in {f"n{i}" for i in range(36)} for word in words) > 25
 
 
 def test_figures_are_on_the_picture(monkeypatch: pytest.MonkeyPatch) -> None:

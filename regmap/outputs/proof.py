@@ -54,7 +54,7 @@ def proof_picture(fit: Registration, image: object | None = None) -> Image:
     left = _stacked(
         [
             proof_views.overview(fit, pixels, _LEFT, 1100),
-            _residual_scale(_LEFT),
+            _residual_scale(fit, _LEFT),
             _notes(summary, _LEFT),
         ]
     )
@@ -166,7 +166,7 @@ def _banner(canvas: Image, fit: Registration, verdict: str) -> None:
     drawing.write(canvas, verdict, _MARGIN, 27, size=24, colour=WHITE, bold=True)
 
 
-def _residual_scale(width: int) -> Image:
+def _residual_scale(fit: Registration, width: int) -> Image:
     canvas = _blank(44, width)
     title = "Distance of the line from the drawn border"
     drawing.write(canvas, title, 0, 18, size=_TEXT, bold=True)
@@ -180,6 +180,8 @@ def _residual_scale(width: int) -> Image:
     at = left + bar + 90
     drawing.stroke(canvas, np.array([[at, 13.0], [at + 40, 13.0]]), (120, 120, 120), 1)
     drawing.write(canvas, "no edge found there", at + 48, 18, size=13)
+    if len(fit.rooms) > proof_views.CROWD:
+        drawing.write(canvas, "! this room does not agree", at + 48, 38, size=13)
     return canvas
 
 

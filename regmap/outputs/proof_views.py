@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from regmap.registration import Registration
 
 __all__ = [
+    "CROWD",
     "MAGNIFICATION",
     "RESIDUAL_TOP_PX",
     "TILE_PX",
@@ -38,6 +39,9 @@ Floats = NDArray[np.float64]
 
 RESIDUAL_TOP_PX = 2.0
 """Residual at the yellow end of the colour scale. The same in every picture: they compare."""
+
+CROWD = 24
+"""More rooms than this are named in small letters, and a mark says that one disagrees."""
 
 MAGNIFICATION = 16
 TILE_PX = 17  # pixels of the picture across a tile
@@ -124,7 +128,9 @@ def _pieces(fit: Registration, view: View) -> list[tuple[Floats, drawing.Colour]
     pieces: list[tuple[Floats, drawing.Colour]] = []
     for _, ring in borders(fit):
         line = _dense(ring, 5.0 / view.x_scale)
-        local = _local_rms(samples, (line[:-1] + line[1:]) / 2)
+        middles = (line[:-1] + line[1:]) / 2
+        local = _local_rms(samples, middles)
+        local[((middles < 0) | (middles > fit.image_size)).any(axis=1)] = np.nan
         # Sixteen steps: the eye tells no more apart, and lines of one colour join.
         share = np.floor(np.clip(local / RESIDUAL_TOP_PX, 0, 1) * 15.99) / 15
         colours = drawing.ramp(share)
@@ -177,24 +183,35 @@ def _runs(line: Floats, colours: Image) -> list[tuple[Floats, drawing.Colour]]:
 
 
 def _names(canvas: Image, fit: Registration, view: View) -> None:
-    """Write the rooms' names on pale plates, none over another; what does not agree says so."""
+    """Write the rooms' names on pale plates, none over another; what does not agree says so.
+
+    On a crowded floor letters are smaller, a mark replaces the words, and a name that would land
+    far from its room is left out; the list above the picture has it.
+    """
+    crowded = len(fit.rooms) > CROWD
+    size, line = (11, 14) if crowded else (14, 18)
     taken: list[tuple[float, float, float, float]] = []
     for room in fit.rooms:
         x, y = view.to_canvas(np.array([room.label_px]))[0]
         if not (0 <= x < canvas.shape[1] and 0 <= y < canvas.shape[0]):
-            continue  # beyond the picture: the list of rooms above names it
-        lines = [room.name] if room.state == "agrees" else [room.name, f"({room.state.upper()})"]
+            continue  # beyond the canvas: the list above names it
+        if crowded:
+            lines = [room.name if room.state == "agrees" else f"! {room.name}"]
+        else:
+            lines = [room.name] + [f"({room.state.upper()})"] * (room.state != "agrees")
+        lowest = y + 3 * line
         for text in lines:
-            wide = drawing.text_width(text, size=14) + 8
+            wide = drawing.text_width(text, size=size) + 8
             left = float(np.clip(x - wide / 2, 0, max(0, canvas.shape[1] - wide)))
             while any(
-                left < r and left + wide > le and y - 9 < b and y + 9 > t for le, t, r, b in taken
+                left < r and left + wide > le and y - line / 2 < b and y + line / 2 > t
+                for le, t, r, b in taken
             ):
                 y += 4
-            if y + 9 <= canvas.shape[0]:
-                drawing.plate(canvas, left, y - 9, wide, 18)
-                drawing.write(canvas, text, left + 4, y + 5, size=14)
-                taken.append((left, y - 9, left + wide, y + 9))
+            if y <= lowest and y + line / 2 <= canvas.shape[0]:
+                drawing.plate(canvas, left, y - line / 2, wide, line)
+                drawing.write(canvas, text, left + 4, y + size / 3, size=size)
+                taken.append((left, y - line / 2, left + wide, y + line / 2))
 
 
 def corners_far_apart(fit: Registration, count: int = 4) -> list[tuple[str, Floats]]:

@@ -22,6 +22,10 @@ CAUTION = (
 )
 
 
+MOST_NAMES = 15
+"""Rooms that a summary names before it only counts them."""
+
+
 def quantity(value: float, unit: str) -> str:
     """Write a length with as many digits as a person can use: '7.3 mm', '41 mm'."""
     digits = 0 if abs(value) >= 10 else 1
@@ -135,15 +139,16 @@ def _rooms(rooms: tuple[RoomFit, ...]) -> str:
     for state, words in (("disagrees", "disagree"), ("not shown", "not shown")):
         names = [room.name for room in rooms if room.state == state]
         if names:
-            parts.append(f"{words}: {', '.join(names)}")
+            more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+            parts.append(f"{words}: {', '.join(names[:MOST_NAMES])}{more}")
     return "; ".join(parts)
 
 
 def _other(fit: Registration, other: Registration) -> str:
-    turn = (other.rotation_deg - fit.rotation_deg + 180.0) % 360.0 - 180.0
+    turn = 180 - (180 - round(other.rotation_deg - fit.rotation_deg)) % 360  # within (-180, 180]
     size = other.unit_per_px / fit.unit_per_px
     parts = ["mirrored" if other.mirrored != fit.mirrored else "not mirrored"]
-    parts.append(f"turned by {turn:.0f} deg")
+    parts.append(f"turned by {turn} deg")
     if abs(size - 1) > 0.01:
         parts.append(f"{size:.2f} times the size")
     width, height = fit.image_size
