@@ -85,17 +85,26 @@ def _extent(fit: Registration) -> tuple[Floats, Floats]:
     return every.min(axis=0), every.max(axis=0)
 
 
+def _window(fit: Registration) -> tuple[int, int, int, int]:
+    """Return (left, top, right, bottom) px: the outlines and what is around them.
+
+    It holds at least three fifths of the picture's width and height, so that outlines that were
+    laid on a small part of a floor are seen for what they are.
+    """
+    low, high = _extent(fit)
+    size = np.array(fit.image_size, dtype=np.float64)
+    middle = np.clip((low + high) / 2, 0, size)
+    half = np.maximum((high - low) / 2 + 0.3 * float((high - low).max()), 0.3 * size)
+    start = np.clip(np.floor(middle - half), 0, size - 1).astype(int)
+    end = np.clip(np.ceil(middle + half), start + 1, size).astype(int)
+    return int(start[0]), int(start[1]), int(end[0]), int(end[1])
+
+
 def _ground(
     fit: Registration, image: Image | None, width: int, max_height: int
 ) -> tuple[Image, View]:
     """Cut the picture to the floor and what is around it, pale, at a scale that fits the canvas."""
-    columns, rows = fit.image_size
-    low, high = _extent(fit)
-    pad = 0.3 * float((high - low).max())
-    left, top = (int(v) for v in np.clip(np.floor(low - pad), 0, (columns - 1, rows - 1)))
-    right, bottom = (
-        int(v) for v in np.clip(np.ceil(high + pad), (left + 1, top + 1), fit.image_size)
-    )
+    left, top, right, bottom = _window(fit)
     scale = min(width / (right - left), max_height / (bottom - top), 8.0)
     size = (max(1, round((right - left) * scale)), max(1, round((bottom - top) * scale)))
     way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
