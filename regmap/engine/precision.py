@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .refine import Fit, design_matrix
+from .refine import Fit, design_matrix, robust_weights
 
 Floats = NDArray[np.float64]
 
@@ -35,8 +35,7 @@ class Precision:
 
 def estimate_precision(fit: Fit, *, affine: bool) -> Precision:
     """Covariance of a refined pose from how its walls scatter about it."""
-    good = fit.quality * np.exp(-0.5 * fit.residual**2)
-    weight = fit.chunks.weight * good
+    weight, _ = robust_weights(fit, smallest=0.35)
     total = max(float(weight.sum()), 1e-12)
     anchor = weight @ fit.place / total if weight.any() else fit.place.mean(axis=0)
     size = max(float(np.sqrt(((fit.place - anchor) ** 2).sum(axis=1).mean())), 1e-9)
@@ -46,9 +45,11 @@ def estimate_precision(fit: Fit, *, affine: bool) -> Precision:
     heavy = np.bincount(owner, weight, minlength=len(wall))
     mean = np.bincount(owner, weight * fit.residual, minlength=len(wall)) / np.maximum(heavy, 1e-12)
     seen = heavy > 1e-3 * heavy.max() if len(heavy) else np.zeros(0, dtype=bool)
-    free = max(int(seen.sum()) - design.shape[1], 1)
-    spread = float((heavy * mean**2).sum() / max(heavy.sum(), 1e-12)) * seen.sum() / free
-    variance = spread + _PHASE_PX**2
+    free = float(seen.sum() - design.shape[1])
+    # Few walls say little of their own scatter: the variance of Student's t in place of the
+    # normal one.
+    spread = float((heavy * mean**2).sum() / max(heavy.sum(), 1e-12)) * seen.sum() / max(free, 1.0)
+    variance = (spread + _PHASE_PX**2) * max(free, 3.0) / max(free - 2.0, 1.0)
     count = design.shape[1]
     bread = design.T @ (weight[:, None] * design)
     # The offsets are known beforehand to some extent; without that a single room leaves scale and

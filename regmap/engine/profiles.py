@@ -24,18 +24,23 @@ _BLUR = 0.9
 @dataclass(frozen=True, eq=False)
 class Chunks:
     """Runs of neighbouring samples of one wall: `first` (Q,) index of each run's first sample,
-    `wall`, `room` (Q,), `count` (Q,) samples, `weight` (Q,) length in own units."""
+    `wall`, `room` (Q,); `wall` is the number of a straight or gently bent wall;
+    , `count` (Q,) samples, `weight` (Q,) length in own units."""
 
     first: Ints
     wall: Ints
+    piece: Ints
     room: Ints
     count: Ints
     weight: Floats
 
 
-def chunk_samples(samples: Samples, size: int) -> Chunks:
-    """Groups consecutive samples of a wall into runs of at most about `size`."""
-    wall = samples.wall
+def chunk_samples(samples: Samples, bend: Ints, size: int) -> Chunks:
+    """Groups consecutive samples of a wall, straight or bent, into runs of about `size`.
+
+    `bend` (E,): for each piece of the outlines the number of the wall that it belongs to.
+    """
+    wall = bend[samples.wall]
     new_wall = np.concatenate([[True], wall[1:] != wall[:-1]])
     start = np.nonzero(new_wall)[0]
     count = np.diff(np.append(start, len(wall)))
@@ -45,7 +50,7 @@ def chunk_samples(samples: Samples, size: int) -> Chunks:
     first = start[owner] + (within * count[owner]) // pieces[owner]
     each = np.diff(np.append(first, len(wall)))
     weight = np.add.reduceat(samples.weight, first)
-    return Chunks(first, wall[first], samples.room[first], each, weight)
+    return Chunks(first, wall[first], samples.wall[first], samples.room[first], each, weight)
 
 
 def read_colours(image: NDArray[np.uint8], points: Floats) -> Single:
@@ -157,13 +162,14 @@ def room_ends(
 ) -> Single:
     """(Q, K) 0..1: how well each place is where the room's own colour ends, seen from inside."""
     away = _length(profile - paint.colour[room][:, None]) / np.float32(np.sqrt(profile.shape[2]))
-    limit = 6.0 + 3.0 * paint.spread[room][:, None]
-    strange = np.minimum(away / limit, 1.0) * weight[:, None]
+    strange = away * weight[:, None]
     total = np.maximum(np.add.reduceat(weight, chunks.first), 1e-6)[:, None]
     mean = np.add.reduceat(strange, chunks.first, axis=0) / total
-    near, far = int(round(1.0 / step)), int(round(2.0 / step))
+    near, far = int(round(1.0 / step)), int(round(3.0 / step))
     padded = np.pad(mean, ((0, 0), (far, far)), mode="edge")
     count = mean.shape[1]
     inside = np.mean([padded[:, far - n : far - n + count] for n in range(near, far + 1)], axis=0)
     behind = np.max([padded[:, far + n : far + n + count] for n in range(near, far + 1)], axis=0)
-    return np.asarray((1.0 - inside) * behind, dtype=np.float32)
+    # Relative to the step itself: blur and compression carry some of it to the inside.
+    usual = 3.0 + paint.spread[chunks.room][:, None]
+    return np.asarray(np.maximum(behind - inside, 0.0) / (behind + usual), dtype=np.float32)

@@ -28,6 +28,8 @@ Floats = NDArray[np.float64]
 
 # Working px: beyond this a wall would be thicker than half a small room.
 _FARTHEST_OFFSET = 14.0
+# How many times their own scatter edges are sought to either side.
+_ROUGH = 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,7 +174,7 @@ class Probe:
 def make_probe(walls: Walls, inside: Floats, *, samples: int, chunk: int) -> Probe:
     """`samples` points along `walls` in runs of `chunk`; `inside` (R, N, 2) points in the rooms."""
     points = sample_walls(walls, samples)
-    return Probe(walls, points, chunk_samples(points, chunk), inside)
+    return Probe(walls, points, chunk_samples(points, walls.bend, chunk), inside)
 
 
 def refine_fine(
@@ -190,21 +192,21 @@ def refine_fine(
     `offset` (2,) full px: where the borders stand outside inner and outer walls at the start;
     `halves`: for each step on a level, how far an edge is sought to either side, in its px.
     """
+    rough = 0.0
     for number, (factor, image) in enumerate(levels):
         last = exact and number == len(levels) - 1
         paint = paint_rooms(levels[0], pose, probe)
-        for half in halves:
-            pose, offset = _fine_step(
-                image, factor, pose, offset, probe, paint, half, affine=affine, exact=False
+        for step, half in enumerate((*halves, 2.0, 2.0) if last else halves):
+            final = last and step >= len(halves)
+            # Outlines that are rough by several pixels need the wider look to the end.
+            half = max(half, min(_ROUGH * rough * factor, halves[0]))
+            pose, offset, rough = _fine_step(
+                image, factor, pose, offset, probe, paint, half, affine=affine, exact=final
             )
-        if last:
-            for half in (2.0, 2.0):
-                pose, offset = _fine_step(
-                    image, factor, pose, offset, probe, paint, half, affine=affine, exact=True
-                )
     factor, image = levels[-1]
     paint = paint_rooms(levels[0], pose, probe)
-    return measure(image, factor, pose, offset, probe, paint, half=3.0, exact=exact)
+    half = max(3.0, min(_ROUGH * rough * factor, 6.0))
+    return measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
 
 
 def paint_rooms(level: tuple[float, NDArray[np.uint8]], pose: Floats, probe: Probe) -> Paint:
@@ -226,12 +228,12 @@ def measure(
 ) -> Fit:
     """What the picture shows across the walls at a pose: the evidence, nothing moved."""
     walls, samples, chunks = probe.walls, probe.samples, probe.chunks
-    outer = walls.outer[chunks.wall]
+    outer = walls.outer[chunks.piece]
     placed, normal = place_samples(pose[None], samples.point, samples.along)
     per_sample = np.where(walls.outer[samples.wall], offset[1], offset[0])
     start = (placed[0] + normal[0] * per_sample[:, None]) * factor
     profile, steps = normal_profiles(
-        image, start, normal[0], half=half + 2.0, step=0.5, exact=exact
+        image, start, normal[0], half=half + 3.0, step=0.5, exact=exact
     )
     inside = _inside(start, image)
     strength, coherence = edge_response(profile, chunks, inside, step=0.5)
@@ -239,7 +241,8 @@ def measure(
     residual, quality = _peaks(strength, coherence, ends, steps, half)
     shown = np.add.reduceat(inside, chunks.first) / chunks.count
     place = np.add.reduceat(start, chunks.first, axis=0) / chunks.count[:, None] / factor
-    mean_normal = normal[0][chunks.first]
+    mean_normal = np.add.reduceat(normal[0], chunks.first, axis=0)
+    mean_normal /= np.maximum(np.hypot(*mean_normal.T), 1e-12)[:, None]
     return Fit(
         pose,
         offset,
@@ -264,14 +267,13 @@ def _fine_step(
     *,
     affine: bool,
     exact: bool,
-) -> tuple[Floats, Floats]:
-    """One step: measure, weigh, solve, move. Returns the moved pose and wall offsets."""
+) -> tuple[Floats, Floats, float]:
+    """One step: measure, weigh, solve, move.
+
+    Returns the moved pose, the wall offsets, and the scatter of the edges about them in px.
+    """
     fit = measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
-    chunks = probe.chunks
-    residual = fit.residual * factor
-    scale = max(0.35, min(0.5 * half, 1.5 * _spread(residual, fit.quality * chunks.weight)))
-    robust = 1.0 / (1.0 + (residual / scale) ** 2) ** 2
-    weight = chunks.weight * fit.quality * robust
+    weight, rough = robust_weights(fit, smallest=0.35 / factor)
     middle = 0.5 * np.array([image.shape[1], image.shape[0]]) / factor
     size = 0.5 * float(np.hypot(*image.shape[:2])) / factor
     design = design_matrix((fit.place - middle) / size, fit.normal, affine=affine)
@@ -289,7 +291,19 @@ def _fine_step(
     step = np.linalg.solve(matrix, right)
     moved = _apply_step(pose[None], step[None], middle, size, affine=affine)[0]
     limit = half / factor
-    return moved, offset + np.clip(step[-2:], -limit, limit)
+    return moved, offset + np.clip(step[-2:], -limit, limit), rough
+
+
+def robust_weights(fit: Fit, *, smallest: float) -> tuple[Floats, float]:
+    """(Q,) weights of a fit's chunks, and the scatter of their edges, px.
+
+    Length times significance times a kernel that lets go of edges far off (Geman & McClure, 1987),
+    as wide as the edges themselves scatter, and at least `smallest` px.
+    """
+    weight = fit.chunks.weight * fit.quality
+    rough = _spread(fit.residual, weight)
+    scale = max(smallest, 1.5 * rough)
+    return weight / (1.0 + (fit.residual / scale) ** 2) ** 2, rough
 
 
 def _spread(residual: Floats, weight: Floats) -> float:
@@ -314,8 +328,9 @@ def _peaks(
     before, after = strength[:, :-2], strength[:, 2:]
     centre = strength[:, 1:-1]
     peak = (centre >= before) & (centre > after)
-    noise = 2.0
-    solid = centre / (centre + noise) * coherence[:, 1:-1]
+    # A quarter of all places surely are no borders: what their profiles do is what noise does.
+    noise = max(0.5, 3.0 * float(np.percentile(strength, 25)))
+    solid = centre**2 / (centre**2 + noise**2) * coherence[:, 1:-1]
     side = 0.15 + 0.85 * ends[:, 1:-1]
     value = np.where(peak, solid * window[1:-1] * side, 0.0)
     best = np.argmax(value, axis=1)

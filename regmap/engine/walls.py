@@ -26,7 +26,8 @@ class Walls:
     `origin` (2,) and `linear` (2, 2) lead back: device = linear @ own + origin. `linear` scales and
     turns, so that the own axes are the main directions of the walls. `start`, `end`, `normal` are
     (E, 2) in the own frame, `normal` pointing out of the room; `length` (E,) in the own frame;
-    `room` (E,) the index of the room; `outer` (E,) True where no other room lies behind the wall.
+    `room` (E,) the index of the room; `outer` (E,) True where no other room lies behind the wall;
+    `bend` (E,) the same number for pieces that together make one straight or gently bent wall.
     """
 
     origin: Floats
@@ -37,6 +38,7 @@ class Walls:
     length: Floats
     room: Ints
     outer: NDArray[np.bool_]
+    bend: Ints
     rings: tuple[tuple[Floats, ...], ...]
 
     @property
@@ -76,6 +78,8 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
     `tolerance`, in device units, is how far a simplified outline may leave the given one.
     """
     everything = np.concatenate([ring for rings in rooms for ring in rings])
+    middle = everything.mean(axis=0)
+    rooms = [tuple(straighten(ring - middle) + middle for ring in rings) for rings in rooms]
     low, high = everything.min(axis=0), everything.max(axis=0)
     origin = 0.5 * (low + high)
     unit = max(float(0.5 * np.hypot(*(high - low))), 1e-300)
@@ -83,6 +87,7 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
     own: list[tuple[Floats, ...]] = []
     parts: list[tuple[Floats, Floats]] = []
     owner: list[Ints] = []
+    bends: list[Ints] = []
     for number, rings in enumerate(rooms):
         turned = []
         for place, given in enumerate(rings):
@@ -92,17 +97,19 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
             turned.append(np.ascontiguousarray(ring))
             parts.append((turned[-1], np.roll(turned[-1], -1, axis=0)))
             owner.append(np.full(len(ring), number, dtype=np.int64))
+            bends.append(_bends(turned[-1]) + (bends[-1].max() + 1 if bends else 0))
         own.append(tuple(turned))
     start = np.concatenate([first for first, _ in parts])
     end = np.concatenate([second for _, second in parts])
-    room = np.concatenate(owner)
+    room, bend = np.concatenate(owner), np.concatenate(bends)
     along = end - start
     length = np.hypot(along[:, 0], along[:, 1])
     keep = length > 1e-9
-    start, end, along, length, room = start[keep], end[keep], along[keep], length[keep], room[keep]
+    start, end, along, length = start[keep], end[keep], along[keep], length[keep]
+    room, bend = room[keep], bend[keep]
     normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
     outer = _is_outer(own, 0.5 * (start + end), normal, room)
-    return Walls(origin, unit * turn, start, end, normal, length, room, outer, tuple(own))
+    return Walls(origin, unit * turn, start, end, normal, length, room, outer, bend, tuple(own))
 
 
 def _main_turn(rings: list[Floats]) -> Floats:
@@ -114,6 +121,78 @@ def _main_turn(rings: list[Floats]) -> Floats:
     # A frame that is straight already stays as it is, to the bit.
     main = 0.0 if abs(main) < 1e-6 else main
     return np.array([[np.cos(main), -np.sin(main)], [np.sin(main), np.cos(main)]])
+
+
+def _bends(ring: Floats) -> Ints:
+    """(N,) number of the wall that each edge of a ring (N, 2) belongs to: edges that turn little
+    from one to the next are one wall, up to an eighth of a circle."""
+    along = np.roll(ring, -1, axis=0) - ring
+    angle = np.arctan2(along[:, 1], along[:, 0])
+    turn = np.abs(np.mod(np.diff(angle) + np.pi, 2.0 * np.pi) - np.pi)
+    number = np.zeros(len(ring), dtype=np.int64)
+    turned = 0.0
+    for place, step in enumerate(turn, start=1):
+        turned += float(step)
+        new = step > np.deg2rad(25.0) or turned > np.deg2rad(45.0)
+        turned = 0.0 if new else turned
+        number[place] = number[place - 1] + int(new)
+    return number
+
+
+def straighten(ring: Floats) -> Floats:
+    """A ring (N, 2) around square cells -> the line that the stairs stand for.
+
+    Along a slanted wall the cells' border turns left, right, left, right in short right-angled
+    steps; the line through the steps' middles is the wall, the steps' corners are not. A ring
+    without such stairs comes back as it is.
+    """
+    along = np.roll(ring, -1, axis=0) - ring
+    length = np.hypot(along[:, 0], along[:, 1])
+    after = np.roll(along, -1, axis=0)
+    square = np.abs((along * after).sum(axis=1)) < 1e-6 * length * np.roll(length, -1)
+    turn = np.sign(along[:, 0] * after[:, 1] - along[:, 1] * after[:, 0])
+    # Edge i + 1 lies between the corners i and i + 1: a step if they turn opposite ways.
+    step = np.roll(square & np.roll(square, -1) & (turn * np.roll(turn, -1) < 0), 1)
+    if step.sum() < 4:
+        return ring
+    cell = float(np.percentile(length[step], 25))
+    kept = _kept_corners(ring, 1.1 * cell)
+    if len(kept) < 3:
+        return ring
+    middle = ring + 0.5 * along
+    points, directions = [], []
+    for first, last in zip(kept, np.roll(kept, -1), strict=True):
+        run = np.arange(first, last if last > first else last + len(ring)) % len(ring)
+        ends = ring[last] - ring[first]
+        point, direction = 0.5 * (ring[first] + ring[last]), ends / np.hypot(*ends)
+        if len(run) >= 3:
+            weight = length[run] / length[run].sum()
+            point = weight @ middle[run]
+            away = middle[run] - point
+            direction = np.linalg.eigh((away * weight[:, None]).T @ away)[1][:, 1]
+        points.append(point)
+        directions.append(direction)
+    corners = []
+    for number, corner in enumerate(kept):
+        p, d = points[number - 1], directions[number - 1]
+        q, e = points[number], directions[number]
+        cross = d[0] * e[1] - d[1] * e[0]
+        meeting = ring[corner]
+        if abs(cross) > np.sin(np.deg2rad(12.0)):
+            gap = q - p
+            meeting = p + d * (gap[0] * e[1] - gap[1] * e[0]) / cross
+        far = np.hypot(*(meeting - ring[corner])) > 3.0 * cell
+        corners.append(ring[corner] if far else meeting)
+    return np.array(corners)
+
+
+def _kept_corners(ring: Floats, tolerance: float) -> list[int]:
+    """Indices of the corners of a ring (N, 2) that Douglas-Peucker keeps, in order."""
+    scale = max(float(np.abs(ring).max()), 1e-12)
+    own = (ring / scale).astype(np.float32)
+    kept = cv2.approxPolyDP(own.reshape(-1, 1, 2), tolerance / scale, True).reshape(-1, 2)
+    far = ((own[None] - kept[:, None]) ** 2).sum(axis=2)
+    return sorted(set(int(n) for n in np.argmin(far, axis=1)))
 
 
 def simplify(ring: Floats, tolerance: float) -> Floats:
