@@ -16,7 +16,7 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import candidates, edges, judge, precision, rasterise, refine, score, segment
+from regmap.engine import candidates, edges, judge, precision, profiles, rasterise, refine, score, segment
 from regmap.engine import walls as walling
 from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.inputs.outlines import as_rings
@@ -269,7 +269,10 @@ class _Solver:
         pose = fit.pose
         back = self.walls.linear @ np.linalg.inv(pose[:, :2])
         shift = self.walls.origin - back @ pose[:, 2]
-        known = precision.estimate_precision(fit, affine=self.affine)
+        sharp = profiles.step_sharpness(
+            self.levels[-1][1], fit.place + fit.normal * fit.residual[:, None], fit.normal
+        )
+        known = precision.estimate_precision(fit, sharp, affine=self.affine)
         scale = float(np.sqrt(abs(np.linalg.det(back))))
         height, width = self.picture.shape[:2]
         return Registration(

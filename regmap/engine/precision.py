@@ -19,51 +19,86 @@ Floats = NDArray[np.float64]
 
 # No wall is known better than this, px: the shared phase of an axis-parallel line.
 _PHASE_PX = 0.02
+# A border without anti-aliasing lies anywhere within half a pixel: 1 / sqrt(12).
+_CRISP_PX = 0.2887
 
 
 @dataclass(frozen=True, eq=False)
 class Precision:
     """`covariance` (6, 6) of the six picture coefficients (see `position_covariance`), px^2, about
-    `anchor` (2,) px; `wall_px`: pooled standard deviation of walls about the fit, px; `walls`:
-    how many walls carried the fit."""
+    `anchor` (2,) px; `wall_px`: standard deviation of walls about the fit, px; `walls`: how
+    many walls of equal weight would carry as much."""
 
     covariance: Floats
     anchor: Floats
     wall_px: float
-    walls: int
+    walls: float
 
 
-def estimate_precision(fit: Fit, *, affine: bool) -> Precision:
-    """Covariance of a refined pose from how its walls scatter about it."""
-    weight, _ = robust_weights(fit, smallest=0.35)
+def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision:
+    """Covariance of a refined pose from how its walls scatter about it.
+
+    `sharpness`: see `profiles.step_sharpness`; borders without anti-aliasing hide their position
+    within a pixel, and walls that are parallel to the axes share it.
+    """
+    weight, rough = robust_weights(fit, smallest=0.35)
     total = max(float(weight.sum()), 1e-12)
     anchor = weight @ fit.place / total if weight.any() else fit.place.mean(axis=0)
     size = max(float(np.sqrt(((fit.place - anchor) ** 2).sum(axis=1).mean())), 1e-9)
     design = design_matrix((fit.place - anchor) / size, fit.normal, affine=affine)
     design = np.concatenate([design, np.stack([~fit.outer, fit.outer], axis=1)], axis=1)
-    wall, owner = np.unique(fit.chunks.wall, return_inverse=True)
-    heavy = np.bincount(owner, weight, minlength=len(wall))
-    mean = np.bincount(owner, weight * fit.residual, minlength=len(wall)) / np.maximum(heavy, 1e-12)
-    seen = heavy > 1e-3 * heavy.max() if len(heavy) else np.zeros(0, dtype=bool)
-    free = float(seen.sum() - design.shape[1])
+    lines = _wall_lines(fit, anchor)
+    _, owner = np.unique(lines, axis=0, return_inverse=True)
+    owner = owner.reshape(-1)
+    number = int(owner.max()) + 1
+    # Not the robust weights: they would hide the very scatter that is looked for.
+    plain = fit.chunks.weight * fit.quality
+    heavy = np.bincount(owner, plain, minlength=number)
+    capped = np.clip(fit.residual, -4.0 * rough - 0.5, 4.0 * rough + 0.5)
+    mean = np.bincount(owner, plain * capped, minlength=number) / np.maximum(heavy, 1e-12)
+    share = heavy / max(float(heavy.sum()), 1e-12)
+    walls = 1.0 / max(float((share**2).sum()), 1e-12)
+    free = walls - design.shape[1]
     # Few walls say little of their own scatter: the variance of Student's t in place of the
     # normal one.
-    spread = float((heavy * mean**2).sum() / max(heavy.sum(), 1e-12)) * seen.sum() / max(free, 1.0)
-    variance = (spread + _PHASE_PX**2) * max(free, 3.0) / max(free - 2.0, 1.0)
+    spread = float((share * mean**2).sum()) * walls / max(free, 1.0)
+    spread *= max(free, 3.0) / max(free - 2.0, 1.0)
+    straight = (np.abs(fit.normal).max(axis=1) > 0.9999).astype(np.float64)
+    straight = np.bincount(owner, plain * straight, minlength=number) / np.maximum(heavy, 1e-12)
+    crisp = float(np.clip((sharpness - 0.85) / 0.1, 0.0, 1.0))
+    phase = _PHASE_PX**2 + straight * crisp * _CRISP_PX**2
+    variance = np.maximum(spread, phase)
     count = design.shape[1]
     bread = design.T @ (weight[:, None] * design)
     # The offsets are known beforehand to some extent; without that a single room leaves scale and
     # offset apart.
     bread += np.diag([1e-9 * total] * (count - 2) + [1e-3 * total] * 2)
     pulls = np.stack(
-        [np.bincount(owner, weight * design[:, n], minlength=len(wall)) for n in range(count)], 1
+        [np.bincount(owner, weight * design[:, n], minlength=number) for n in range(count)], 1
     )
-    meat = variance * pulls.T @ pulls
+    meat = pulls.T @ (variance[:, None] * pulls)
     inverse = np.linalg.inv(bread)
     small = (inverse @ meat @ inverse)[: count - 2, : count - 2]
     spreading = _coefficients(count - 2) @ np.diag([1.0, 1.0] + [1.0 / size] * (count - 4))
     covariance = spreading @ small @ spreading.T
-    return Precision(covariance, anchor, float(np.sqrt(variance)), int(seen.sum()))
+    return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls)
+
+
+def _wall_lines(fit: Fit, anchor: Floats) -> NDArray[np.int64]:
+    """(Q, 2) the straight line that each chunk lies on: direction and distance, in bins.
+
+    Both faces of a wall, and walls of several rooms in one line, are drawn as one line and share
+    what is wrong with it.
+    """
+    angle = np.arctan2(fit.normal[:, 1], fit.normal[:, 0])
+    turn = np.rint(angle / np.deg2rad(5.0)).astype(np.int64)
+    turn = np.mod(turn, 36)
+    rounded = turn * np.deg2rad(5.0)
+    exact = np.where(np.cos(angle - rounded) < 0.0, angle + np.pi, angle)
+    gap = fit.place - anchor
+    away = gap[:, 0] * np.cos(exact) + gap[:, 1] * np.sin(exact)
+    width = 3.0 + 2.0 * float(np.abs(fit.offset).max())
+    return np.stack([turn, np.floor(away / width).astype(np.int64)], axis=1)
 
 
 def position_covariance(precision: Precision, linear: Floats) -> Floats:

@@ -302,7 +302,7 @@ def robust_weights(fit: Fit, *, smallest: float) -> tuple[Floats, float]:
     """
     weight = fit.chunks.weight * fit.quality
     rough = _spread(fit.residual, weight)
-    scale = max(smallest, 1.5 * rough)
+    scale = max(smallest, 3.0 * rough)
     return weight / (1.0 + (fit.residual / scale) ** 2) ** 2, rough
 
 

@@ -70,7 +70,10 @@ def scanned(
         for start in _stations(room, rng):
             spot = shapely.get_coordinates(canvas.project(shapely.Point(start)))[0]
             _scan(spot, solid, glass, free, hits, rng)
-    free = cv2.morphologyEx(free.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((2, 2), np.uint8)) > 0
+    # An even kernel reaches to one side: what the dilation moves, the erosion must move back.
+    square = np.ones((2, 2), np.uint8)
+    grown = cv2.dilate(free.astype(np.uint8), square, anchor=(1, 1))
+    free = cv2.erode(grown, square, anchor=(0, 0)) > 0
     specks = rng.random(free.shape) < 0.0006
     hits |= specks & free
     canvas.image[:] = unknown
