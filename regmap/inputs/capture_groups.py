@@ -69,7 +69,8 @@ def text_of(value: Value) -> str | None:
         return None
     if value.kind == "text" and value.tag is not None:
         return value.tag
-    if value.kind not in ("span", "<", "line", "dash", "text", "block"):
+    single = value.kind == "(" and len(value.items) == 1
+    if not single and value.kind not in ("span", "<", "line", "dash", "text", "block"):
         return None
     parts = [text_of(inner) for key, inner in value.items if key is None]
     if not parts or any(part is None for part in parts):
@@ -84,7 +85,7 @@ def number_of(value: Value) -> float | None:
         return value
     if isinstance(value, str):
         return as_number(value)
-    if isinstance(value, Group) and value.kind in ("span", "<", "line"):
+    if isinstance(value, Group) and value.kind in ("span", "<", "line", "("):
         numbers = [v for k, v in value.items if k is None and isinstance(v, float)]
         return numbers[0] if len(numbers) == 1 else None
     return None

@@ -7,7 +7,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["NUMBER", "Numbers", "Points", "as_number", "numbers_in"]
+__all__ = ["NUMBER", "Numbers", "Points", "as_number", "numbers_in", "plane"]
 
 Points = NDArray[np.float64]
 
@@ -49,6 +49,15 @@ class Numbers:
             return [points] if (points := _bracketed(self.text)) is not None else []
         return _levelled(self.values(), _separators(self.text), wrapped=self.wrapped)
 
+    def name_part(self) -> str:
+        """Return the first number if it ends the words before it: `Room 2;100;200`."""
+        between = _separators(self.text)
+        odd_one = between.count(between[0]) in (1, len(between)) and between != [between[0]]
+        if self.bracketed or len(between) % 2 or not odd_one:
+            return ""
+        found = _NUMBER.match(self.text)
+        return found[0] if found and found[0].isdigit() else ""
+
 
 def numbers_in(text: str) -> list[float]:
     """Return all numbers of a run in order."""
@@ -61,12 +70,24 @@ def as_number(text: str) -> float | None:
     return float(found[1]) if found else None
 
 
+def plane(points: Points) -> Points:
+    """Return the x and y of points with three columns or more: (N, 2).
+
+    The third is a height, unless the first only counts the points, or is the same for all.
+    """
+    if points.shape[1] > 2:
+        steps = np.diff(points[:, 0])
+        counted = bool((steps == 1).all()) or not steps.any()
+        return np.array(points[:, 1:3] if counted else points[:, :2])
+    return points
+
+
 def _bracketed(text: str) -> Points | None:
     values = np.array(numbers_in(text))
     count = len(_CLOSING.findall(text))
     width, rest = divmod(len(values), count)
     if rest == 0:
-        return values.reshape(count, width)[:, :2].copy()
+        return plane(values.reshape(count, width))
     pairs = [numbers_in(part)[:2] for part in _CLOSING.split(text)[:-1]]
     return np.array(pairs)
 
@@ -76,7 +97,7 @@ def _separators(text: str) -> list[str]:
     between = []
     for gap in _NUMBER.split(text)[1:-1]:
         mark = gap.strip(" \t\r\nmcpx")
-        between.append(mark + ("\n" if "\n" in gap else "") or " ")
+        between.append(mark + ("\n" if "\n" in gap else "") or ("\t" if "\t" in gap else " "))
     return between
 
 
@@ -90,7 +111,7 @@ def _levelled(values: list[float], between: list[str], *, wrapped: bool) -> list
         starts, ends = [0, *at], [*at, len(values)]
         lengths = {end - start for start, end in zip(starts, ends, strict=True)}
         if len(lengths) == 1 and lengths <= set(range(2, MOST_DIMENSIONS + 1)):
-            return [np.array(values).reshape(len(starts), -1)[:, :2].copy()]
+            return [plane(np.array(values).reshape(len(starts), -1))]
         if not (wrapped and "\n" in kinds[0]):
             return [
                 found

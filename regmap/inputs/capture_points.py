@@ -4,57 +4,38 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regmap.inputs.capture_clues import Clue, Trail, clues_of, moment_of
 from regmap.inputs.capture_groups import Group, Item, Value, number_of, text_of, unwrap
-from regmap.inputs.capture_numbers import Numbers, Points, as_number
+from regmap.inputs.capture_numbers import Numbers, Points, as_number, plane
 from regmap.inputs.capture_words import axis, id_rank, name_rank, stem
 
-__all__ = ["Found", "Point", "find"]
+__all__ = ["FEWEST", "Run", "runs"]
 
 FEWEST = 3
 """Points below which nothing is an area."""
 
 _PAIR = re.compile(r"\s*[\[(]?\s*([-+.\deE]+)\s*[,; ]\s*([-+.\deE]+)\s*[\])]?\s*\Z")
+_NUMBERED = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IGNORECASE)
 _NONE = np.empty((0, 2))
+_LONGEST_POINT = 120
+_MOST_ITEMS = 16
 
 
-@dataclass(slots=True)
-class Found:
-    """A sequence of points.
+@dataclass(slots=True, eq=False)
+class Run:
+    """Points that follow one another in a group.
 
     Attributes:
-        points: (N, 2); `holes`: rings inside.
-        path: the keys that lead to it.
-        clues: nearest first.
-        offset: where it begins; `moment`: the group that lists it together with others.
-        cut: the text ended within it.
+        key: what stands before them; `index`, `end`: which items of the group they are.
+        points: (N, 2).
+        offset: where they begin in the text.
+        label: (key, text) that was said with each of the points.
     """
 
-    points: Points
-    path: tuple[str, ...]
-    clues: list[Clue]
-    offset: int
-    moment: int
-    cut: bool = False
-    holes: list[Points] = field(default_factory=list)
-
-
-@dataclass(slots=True)
-class Point:
-    """One point with what else was said about it."""
-
-    x: float
-    y: float
-    more: list[tuple[str, str]]
-
-
-@dataclass(slots=True)
-class _Run:
     key: str | None
     index: int
     end: int
@@ -63,44 +44,103 @@ class _Run:
     label: tuple[str, str] | None = None
 
 
-def find(root: Group) -> list[Found]:
-    """Return every sequence of at least three points below a group, in the order of the text."""
-    finder = _Finder()
-    finder.visit(root, [], ())
-    return finder.finished()
+@dataclass(slots=True)
+class _Point:
+    """The numbers of one point, two or three, with what else was said about it."""
+
+    values: tuple[float, ...]
+    more: list[tuple[str, str]]
 
 
-def point_of(value: Value) -> Point | None:
+def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
+    """Return the point sequences right in a group, and the groups to look into next.
+
+    The latter come as (index, key, group).
+    """
+    whole = _axes_apart(group) or _numbered_keys(group)
+    if whole is not None:
+        return [whole], []
+    found: list[Run] = []
+    rest: list[tuple[int, str | None, Group]] = []
+    items = group.items
+    at = 0
+    while at < len(items):
+        key, value = items[at]
+        inner = unwrap(value)
+        if isinstance(inner, Numbers) and (sequences := inner.sequences()):
+            found += [Run(key, at, at + 1, points, inner.offset) for points in sequences]
+            at += 1
+            continue
+        run, end = _points_from(group, at)
+        if end > at:
+            found += run
+            at = end
+            continue
+        numbers = _flat(items, at)
+        if len(numbers) >= 2 * FEWEST:
+            end = at + len(numbers)
+            if len(numbers) % 2 == 0:
+                array = np.array(numbers).reshape(-1, 2)
+                found.append(Run(None, at, end, array, group.offset))
+            at = end
+            continue
+        if isinstance(inner, Group):
+            rest.append((at, key, inner))
+        at += 1
+    return found, rest
+
+
+def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
+    """Return the run of single points that begins at an item, and where it ends."""
+    items = group.items
+    key, value = items[at]
+    kind = stem(key)
+    points: list[_Point] = []
+    end = at
+    while end < len(items) and stem(items[end][0]) == kind:
+        point = _point(items[end][1])
+        if point is None:
+            break
+        points.append(point)
+        end += 1
+    if len(points) < FEWEST:
+        return [], end
+    offset = value.offset if isinstance(value, Group | Numbers) else group.offset
+    same = all(items[i][0] == key for i in range(at, end))
+    name = key if same else kind or None
+    return _labelled(points, Run(name, at, end, _NONE, offset)), end
+
+
+# --- one point ---------------------------------------------------------------------------------
+
+
+def _point(value: Value) -> _Point | None:
     """Return a value as one point, or None."""
     value = unwrap(value)
     if isinstance(value, Numbers):
-        return _from_numbers(value, [])
+        if value.bracketed or len(value.text) > _LONGEST_POINT:
+            return None
+        values = tuple(value.values())
+        return _Point(values, []) if 2 <= len(values) <= 3 else None
     if isinstance(value, str):
         return _from_text(value)
-    if not isinstance(value, Group) or not 1 <= len(value.items) <= 16 or value.cut:
+    if not isinstance(value, Group) or not 1 <= len(value.items) <= _MOST_ITEMS or value.cut:
         return None
     if len(value.items) == 1:
         inner = value.items[0][1]
-        return point_of(inner) if not isinstance(inner, str) else None
+        return _point(inner) if not isinstance(inner, str) else None
     return _from_keys(value.items) or _from_list(value.items)
 
 
-def _from_numbers(numbers: Numbers, more: list[tuple[str, str]]) -> Point | None:
-    if numbers.bracketed or len(numbers.text) > 120:
-        return None
-    values = numbers.values()
-    return Point(values[0], values[1], more) if 2 <= len(values) <= 3 else None
-
-
-def _from_text(text: str) -> Point | None:
-    pair = _PAIR.match(text) if len(text) < 80 else None
+def _from_text(text: str) -> _Point | None:
+    pair = _PAIR.match(text) if len(text) < _LONGEST_POINT else None
     if pair is None:
         return None
     x, y = as_number(pair[1]), as_number(pair[2])
-    return None if x is None or y is None else Point(x, y, [])
+    return None if x is None or y is None else _Point((x, y), [])
 
 
-def _from_keys(items: list[Item]) -> Point | None:
+def _from_keys(items: list[Item]) -> _Point | None:
     found: dict[str, float] = {}
     more = []
     for key, value in items:
@@ -110,123 +150,57 @@ def _from_keys(items: list[Item]) -> Point | None:
             found[which] = number
         elif (text := text_of(value)) is not None:
             more.append((key or "", text))
-        elif isinstance(value, Group) and any(isinstance(v, Group) for _, v in value.items):
+        elif not isinstance(value, Group) or any(isinstance(v, Group) for _, v in value.items):
             return None
-    return Point(found["x"], found["y"], more) if len(found) == 2 else None
+    return _Point((found["x"], found["y"]), more) if len(found) == 2 else None
 
 
-def _from_list(items: list[Item]) -> Point | None:
-    if any(key is not None for key, _ in items):
+def _from_list(items: list[Item]) -> _Point | None:
+    """Two or three numbers at the end, names and numbers of other kinds before them.
+
+    Keys are let pass where all are one: <td>kitchen</td><td>4</td><td>5</td>.
+    """
+    if len({key for key, _ in items}) > 1 and not _counted(items):
         return None
-    numbers: list[float] = []
-    words: list[str] = []
+    parts: list[float | str] = []
     for _, value in items:
         value = unwrap(value)
         if isinstance(value, Numbers):
-            if value.bracketed or len(value.text) > 120:
+            if value.bracketed or len(value.text) > _LONGEST_POINT:
                 return None
-            numbers += value.values()
+            parts += value.values()
         elif (number := number_of(value)) is not None:
-            numbers.append(number)
+            parts.append(number)
         elif (text := text_of(value)) is not None:
-            words.append(text)
+            parts.append(text)
         else:
             return None
-    if len(numbers) == 2 or (len(numbers) == 3 and not words):
-        return Point(numbers[0], numbers[1], [("", " ".join(words))] if words else [])
-    return None
+    words = [at for at, part in enumerate(parts) if isinstance(part, str)]
+    first = words[-1] + 1 if words else 0
+    values = [part for part in parts[first:] if isinstance(part, float)]
+    if not 2 <= len(values) <= 3:
+        return None
+    more = [("", str(part)) for part in parts[:first]]
+    return _Point(tuple(values), more)
 
 
-class _Finder:
-    def __init__(self) -> None:
-        self.found: list[tuple[Found, Trail, _Run]] = []
-        self.holding: set[int] = set()
-
-    def visit(self, group: Group, trail: Trail, path: tuple[str, ...]) -> None:
-        runs, rest = _runs(group)
-        first = len(self.found)
-        for run in runs:
-            own = path if run.key is None else (*path, run.key)
-            cut = group.cut and run.index == len(group.items) - 1
-            way = [*trail, (group, run.index)]
-            self.holding.update(above.serial for above, _ in way)
-            found = Found(run.points, own, [], run.offset, moment_of(way), cut)
-            self.found.append((found, way, run))
-        if len(runs) > 1 and all(run.key is None and run.label is None for run in runs):
-            self._holes(first)
-        for index, (key, value) in rest:
-            inner = path if key is None else (*path, key)
-            self.visit(value, [*trail, (group, index)], inner)
-
-    def finished(self) -> list[Found]:
-        for number, (found, trail, run) in enumerate(self.found):
-            if run.label is not None:
-                source = (trail[-1][0].serial, -1 - number)
-                found.clues.append(Clue(*run.label, False, 0, 0, source))
-            found.clues += clues_of(trail, range(run.index, run.end), self.holding)
-        return [found for found, _, _ in self.found]
-
-    def _holes(self, first: int) -> None:
-        """Rings in one list of which the first encloses all others are one outline."""
-        outer, *others = (found for found, _, _ in self.found[first:])
-        low, high = outer.points.min(axis=0), outer.points.max(axis=0)
-        for ring in others:
-            if (ring.points.min(axis=0) <= low).any() or (ring.points.max(axis=0) >= high).any():
-                return
-        outer.holes = [ring.points for ring in others]
-        del self.found[first + 1 :]
+def _counted(items: list[Item]) -> bool:
+    """Whether the keys are 0, 1, 2, ... or 1, 2, 3, ...: then it is a list."""
+    keys = [key or "" for key, _ in items]
+    return keys in (
+        [str(i) for i in range(len(keys))],
+        [str(i) for i in range(1, len(keys) + 1)],
+    )
 
 
-def _runs(group: Group) -> tuple[list[_Run], list[tuple[int, tuple[str | None, Group]]]]:
-    """Return the point sequences right in a group, and the groups to look into next."""
-    runs: list[_Run] = []
-    rest: list[tuple[int, tuple[str | None, Group]]] = []
-    items = group.items
-    parallel = _parallel_axes(group)
-    if parallel is not None:
-        return [parallel], []
-    at = 0
-    while at < len(items):
-        key, value = items[at]
-        inner = unwrap(value)
-        if isinstance(inner, Numbers) and (sequences := inner.sequences()):
-            runs += [_Run(key, at, at + 1, points, inner.offset) for points in sequences]
-            at += 1
-            continue
-        points: list[Point] = []
-        end = at
-        while end < len(items) and stem(items[end][0]) == stem(key):
-            point = point_of(items[end][1])
-            if point is None:
-                break
-            points.append(point)
-            end += 1
-        if points:
-            if len(points) >= FEWEST:
-                name = key if end == at + 1 or key == items[at + 1][0] else stem(key) or None
-                runs += _labelled(points, _Run(name, at, end, _NONE, _offset(value, group)))
-            at = end
-            continue
-        numbers = _flat(items, at)
-        if len(numbers) >= 2 * FEWEST:
-            if len(numbers) % 2 == 0:
-                array = np.array(numbers).reshape(-1, 2)
-                runs.append(_Run(None, at, at + len(numbers), array, group.offset))
-            at += len(numbers)
-            continue
-        if isinstance(inner, Group):
-            rest.append((at, (key, inner)))
-        at += 1
-    return runs, rest
-
-
-def _offset(value: Value, group: Group) -> int:
-    return value.offset if isinstance(value, Group | Numbers) else group.offset
+# --- points apart ------------------------------------------------------------------------------
 
 
 def _flat(items: list[Item], at: int) -> list[float]:
+    """The numbers that follow one another, with one key or none."""
     numbers: list[float] = []
-    while at < len(items) and items[at][0] is None:
+    key = items[at][0] if at < len(items) else None
+    while at < len(items) and items[at][0] == key:
         number = number_of(items[at][1])
         if number is None:
             break
@@ -235,65 +209,82 @@ def _flat(items: list[Item], at: int) -> list[float]:
     return numbers
 
 
-def _parallel_axes(group: Group) -> _Run | None:
+def _axes_apart(group: Group) -> Run | None:
     """A list of all x beside a list of all y."""
     found: dict[str, list[float]] = {}
-    index = 0
-    for at, (key, value) in enumerate(group.items):
+    for key, value in group.items:
         which = axis(key.rstrip("s")) if key is not None else None
         if which is None:
             continue
         value = unwrap(value)
-        if isinstance(value, Group) and len(value.items) >= 1 and value.kind in "[({":
-            inner = unwrap(value.items[0][1])
-            if len(value.items) == 1 and isinstance(inner, Numbers) and not inner.bracketed:
-                found[which], index = inner.values(), at
-            else:
-                found[which], index = _flat(value.items, 0), at
-        elif isinstance(value, Numbers) and not value.bracketed:
-            found[which], index = value.values(), at
-    if len(found) == 2 and len(found["x"]) == len(found["y"]) >= FEWEST:
-        array = np.column_stack([found["x"], found["y"]])
-        return _Run(None, index, len(group.items), array, group.offset)
-    return None
+        if isinstance(value, Group) and value.kind in "[({" and len(value.items) == 1:
+            value = unwrap(value.items[0][1])
+        if isinstance(value, Numbers) and not value.bracketed:
+            found[which] = value.values()
+        elif isinstance(value, Group) and value.items:
+            found[which] = _flat(value.items, 0)
+    if len(found) < 2 or not FEWEST <= len(found["x"]) == len(found["y"]):
+        return None
+    array = np.column_stack([found["x"], found["y"]])
+    return Run(None, len(group.items) - 1, len(group.items), array, group.offset)
 
 
-def _labelled(points: list[Point], run: _Run) -> list[_Run]:
+def _numbered_keys(group: Group) -> Run | None:
+    """x0, y0, x1, y1, ... as keys of one group."""
+    found: defaultdict[int, dict[str, float]] = defaultdict(dict)
+    first = None
+    for at, (key, value) in enumerate(group.items):
+        if key is None or len(key) > 8 or not (match := _NUMBERED.fullmatch(key)):
+            continue
+        number = number_of(value)
+        if number is not None:
+            first = at if first is None else first
+            which, order = match[1] or match[4], match[2] or match[3]
+            found[int(order)][which.lower()] = number
+    if first is None or len(found) < FEWEST or any(len(pair) < 2 for pair in found.values()):
+        return None
+    array = np.array([[found[i]["x"], found[i]["y"]] for i in sorted(found)])
+    return Run(None, first, len(group.items), array, group.offset)
+
+
+# --- points of several outlines, one after another ----------------------------------------------
+
+
+def _labelled(points: Sequence[_Point], run: Run) -> list[Run]:
     """Part a run of points by what is said beside each of them, if that parts it into outlines."""
-    columns: defaultdict[str, list[str]] = defaultdict(list)
+    columns: defaultdict[tuple[str, int], list[str]] = defaultdict(list)
     for point in points:
-        for name, text in dict(point.more).items():
-            columns[name].append(text)
-    best: tuple[int, str] | None = None
-    for name, texts in columns.items():
-        if len(texts) < len(points):
-            continue
-        rank = name_rank(name)
-        rank = rank if rank is not None else 100 if name == "" else None
-        rank = rank if rank is not None else 200 if id_rank(name) is not None else 300
-        counts = [texts.count(text) for text in set(texts)]
-        if min(counts) < FEWEST:
-            if rank < 100:
-                return []  # named places, a point each
-            continue
-        if best is None or (rank, name) < best:
-            best = rank, name
-    if best is None:
-        array = np.array([(point.x, point.y) for point in points])
-        return [replace(run, points=array)]
-    name = best[1]
-    texts = columns[name]
-    return [
-        replace(
-            run,
-            points=np.array([(points[i].x, points[i].y) for i in chosen]),
-            label=(name, text),
-        )
-        for text, chosen in _parts(texts)
-    ]
+        for place, (key, text) in enumerate(point.more):
+            columns[key, 0 if key else place].append(text)
+    whole = {name: texts for name, texts in columns.items() if len(texts) == len(points)}
+    ranked = sorted((_label_rank(name[0], texts), name) for name, texts in whole.items())
+    for rank, name in ranked:
+        counts = [whole[name].count(text) for text in set(whole[name])]
+        if min(counts) >= FEWEST:
+            chosen = list(_parts(whole[name]))
+            break
+        if rank < 20:
+            return []  # named places, a point each
+    else:
+        return [replace(run, points=_array(points))]
+    result = []
+    for text, indices in chosen:
+        array = _array([points[i] for i in indices])
+        result.append(replace(run, points=array, label=(name[0], text)))
+    return result
 
 
-def _parts(texts: list[str]) -> Iterable[tuple[str, list[int]]]:
+def _label_rank(key: str, texts: Sequence[str]) -> int:
+    numbers = as_number(texts[0]) is not None
+    rank = name_rank(key)
+    if rank is not None and not numbers:
+        return rank
+    if key == "" and not numbers:
+        return 100
+    return 200 if id_rank(key) is not None else 300 + numbers
+
+
+def _parts(texts: Sequence[str]) -> Iterator[tuple[str, list[int]]]:
     """Yield (text, indices): stretches of one text, or all of its places if it comes and goes."""
     stretches: list[tuple[str, list[int]]] = []
     for i, text in enumerate(texts):
@@ -302,8 +293,14 @@ def _parts(texts: list[str]) -> Iterable[tuple[str, list[int]]]:
         else:
             stretches.append((text, [i]))
     if min(len(chosen) for _, chosen in stretches) >= FEWEST:
-        return stretches
+        yield from stretches
+        return
     together: dict[str, list[int]] = {}
     for i, text in enumerate(texts):
         together.setdefault(text, []).append(i)
-    return together.items()
+    yield from together.items()
+
+
+def _array(points: Sequence[_Point]) -> Points:
+    width = min(len(point.values) for point in points)
+    return plane(np.array([point.values[:width] for point in points]))

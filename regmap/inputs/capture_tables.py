@@ -10,6 +10,7 @@ from regmap.inputs.capture_numbers import as_number
 __all__ = ["table"]
 
 _HEADER = re.compile(r"(?=[^\n]{0,400}?(?<![^\W_])[xX](?![^\W_]))[^\n]{3,2000}")
+_CODE = re.compile(r"[{}<>=:]|\d\]")
 _DECIMAL_COMMA = re.compile(r"\s*[-+]?\d+,\d+\s*\Z")
 _COLUMN = re.compile(r"(?:.*[\W_])?([xy])(?:[\W_].*)?\Z", re.IGNORECASE)
 
@@ -39,8 +40,9 @@ def table(text: str, position: int) -> tuple[list[tuple[int, list[Cell]]], int] 
         end = len(text) if end < 0 else end
         line = text[at:end]
         cells = _cells(line, mark)
-        if len(cells) == len(names):
-            rows.append((at, _row(keys, cells, mark)))
+        row = _row(keys, cells, mark) if len(cells) == len(names) else []
+        if all(isinstance(value, float) for key, value in row if key in ("x", "y")) and row:
+            rows.append((at, row))
         elif re.search(r"[^\W_]", line) or (rows and not line.strip()):
             break
         at = end + 1
@@ -58,7 +60,7 @@ def _cells(line: str, mark: str | None) -> list[str]:
 
 def _keys(names: list[str]) -> list[str] | None:
     """The columns' names with the coordinates' called x and y, or None if it is no header."""
-    if len(names) < 2 or any(as_number(name) is not None for name in names):
+    if len(names) < 2 or any(as_number(name) is not None or _CODE.search(name) for name in names):
         return None
     keys = []
     for name in names:

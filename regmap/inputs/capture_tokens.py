@@ -17,18 +17,25 @@ __all__ = [
     "INDENT",
     "IN_BRACKETS",
     "IN_LINE",
+    "JOINED",
+    "KEY",
+    "LEAF",
     "MATCHING",
+    "PATH",
     "RECORD",
     "STRUCTURED",
 ]
 
 _QUOTED = r'"(?:[^"\\\n]|\\.)*+"' + r"|(?<!\w)'(?:[^'\\\n]|\\.)*+'(?!\w)"
 _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
-_BARE = rf"{_PLAIN}++(?:'{_PLAIN}++)*+"
+_BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
+_ASSIGN = r"[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
 _TIME = r"\d\d?:\d\d(?::\d\d(?:[.,:]\d++)?)?(?:Z|[ ]?[+-]\d\d:?\d\d)?+"
+_MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*+"
 _CLOCK = (
     rf"\d{{4}}[-/.]\d\d?[-/.]\d\d?(?:(?:T|,?[ ]++){_TIME})?"
     rf"|\d\d?[./]\d\d?[./]\d{{2,4}}(?:,?[ ]{_TIME})?|{_TIME}(?!:)"
+    rf"|{_MONTH}[ ]++\d\d?[ ]{_TIME}|\d\d?/{_MONTH}/\d{{4}}:{_TIME}"
 )
 _ADDRESS = r"\d++(?:\.\d++){2,}+(?::\d++)?|(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}"
 _TAG = (
@@ -38,33 +45,48 @@ _TAG = (
 )
 ATTRIBUTE = re.compile(r"([\w:.-]++)\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)'|(\S++))")
 
+_PURE = NUMBER.replace("(?:mm|cm|px|m)?+", "")
+JOINED = re.compile(rf"({_PURE})[:/|xX@_~]({_PURE})")
+"""Two numbers held together by one odd sign."""
+
 
 def _tokens(space: str) -> re.Pattern[str]:
     gap = rf"(?:{space}*+[,;]{space}*+|{space}++)"
-    number = rf"{NUMBER}(?![\w.]|\s*+[:=](?!=))"
+    number = rf"{NUMBER}(?![\w.]|{_ASSIGN})"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
+    joined = rf"{_PURE}(?P<joint>[:/|xX@_~]){_PURE}(?:{gap}{_PURE}(?P=joint){_PURE}){{2,}}+(?!\w)"
     return re.compile(
         rf"(?P<pairs>{pair}(?:{space}*+[,;]?{space}*+{pair}){{2,}}+)"
+        rf"|(?P<joined>(?<![\w.]){joined})"
         rf"|(?P<clock>(?<![\w.-])(?:{_CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
-        rf"|(?P<key>{_QUOTED}|{_BARE})[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
+        r"|(?P<packed>[A-Za-z0-9+/_%-]{24,}+={0,2}+)(?![\w+/%.])"
+        rf"|(?P<key>{_QUOTED}|{_BARE}){_ASSIGN}"
         rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{number})*+)"
         rf"|(?P<quoted>{_QUOTED})"
         rf"|(?P<open>[\[({{])|(?P<close>[\])}}])"
-        rf"|(?P<newline>\r?\n)|(?P<blank>[ \t\r\f\v]++)|(?P<comma>[,;|&])"
-        rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>|(?P<mark><(?:!--|\?|!))"
-        rf"|(?P<escape>\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
-        rf"|(?P<word>{_BARE})|(?P<other>[\s\S])"
+        rf"|(?P<newline>\r?\n)|(?P<blank>[ \t\r\f\v]++|[bBrRuU]{{1,2}}(?=[\"']))"
+        rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>"
+        r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//)"
+        r"|(?P<escape>\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
+        rf"|(?P<comma>[,;|&])|(?P<word>{_BARE})|(?P<other>[\s\S])"
     )
 
 
 IN_LINE = _tokens(r"[ \t]")
 IN_BRACKETS = _tokens(r"\s")
+KEY = re.compile(rf"(?P<key>{_BARE}){_ASSIGN}")
+LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s*+>")
+"""The content of an element that holds text alone, with its end."""
+
 INDENT = re.compile(r"[ \t]*+")
 DASH = re.compile(r"[-*][ \t]++(?=\S)")
 HEADING = re.compile(
     r"[ \t]*+(?:\[{1,2}([^\W\d][^\[\]\n,=:]*+)\]{1,2}|#{1,6}[ \t]*+([^\n=:]*[^\s#=:])#*|"
     r"[=-]{2,}[ \t]*+([^\n]*[^\s=-])[ \t]*+[=-]{2,})[ \t]*+(?=\r?\n|\Z)"
 )
+PATH = re.compile(r"[\w-]++(?:\.[\w-]++)++")
+"""A key that spells the way to it: room.3.name."""
+
 RECORD = re.compile(rf"[\[(<]?(?:{_CLOCK})")
-STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;]+[-+.]?\d|[\w+/=-]{24}")
+STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;/|xX@_~]+[-+.]?\d|[\w+/=-]{24}")
 MATCHING = {"]": "[", ")": "(", "}": "{"}

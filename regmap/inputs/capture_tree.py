@@ -9,17 +9,18 @@ ever run, looked up or expanded: an entity that a document declares stays the ch
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from regmap.inputs.capture_groups import Group, Value, Word
+from regmap.inputs.capture_lines import Lines
 from regmap.inputs.capture_numbers import Numbers, as_number
-from regmap.inputs.capture_tables import table
 from regmap.inputs.capture_tokens import (
     ATTRIBUTE,
-    DASH,
-    HEADING,
     IN_BRACKETS,
     IN_LINE,
-    INDENT,
+    JOINED,
+    KEY,
+    LEAF,
     MATCHING,
     RECORD,
     STRUCTURED,
@@ -34,27 +35,39 @@ MAX_DEPTH = 60
 MAX_QUOTED = 6
 """How often text may be quoted inside quoted text."""
 
+MAX_SKIPPED = 65536
+"""Longest comment or declaration."""
+
+Match = re.Match[str]
+
+
+def build(text: str, budget: Budget, *, depth: int = 0, at: int | None = None) -> Group:
+    """Return the tree of a text.
+
+    `depth`: how often the text was quoted; `at`: where it stands in the text around it, if it does.
+    """
+    return _Builder(text, budget, depth, at).run()
+
 
 class _Builder:
-    """Reads one text from front to back."""
+    """Reads one text from front to back. Methods that are named like tokens take them in."""
 
     def __init__(self, text: str, budget: Budget, depth: int, at: int | None) -> None:
         self.text, self.budget, self.depth, self.at = text, budget, depth, at
         self.root = Group("root" if at is None else "text", at or 0)
-        self.levels: list[tuple[int, Group, str]] = [(-2, self.root, "")]
-        self.line = Group("line", 0)
+        self.lines = Lines(self.root, at)
         self.open: list[Group] = []
         self.key: str | None = None
-        self.glue = False
-        self.column = 0
+        self.glued = False  # what comes next belongs to the last key
+        self.apart = True  # a comma or the like stands before what comes next
         self.start = 0  # of the record that the open brackets belong to
         self.ignored = 0
 
     def run(self) -> Group:
-        text, position, end = self.text, 0, len(self.text)
-        names = set(IN_LINE.groupindex) - {"attributes", "empty"}
+        text, end = self.text, len(self.text)
+        names = set(IN_LINE.groupindex) - {"tag", "attributes", "joint"}
+        handlers: dict[str, Callable[[Match], int | None]]
         handlers = {name: getattr(self, "_" + name) for name in names}
-        handlers["empty"] = self._tag  # an element's last part
         position = self._begin_line(0)
         while position < end:
             found = (IN_BRACKETS if self.open else IN_LINE).match(text, position)
@@ -62,32 +75,41 @@ class _Builder:
             assert found.lastgroup is not None
             position = handlers[found.lastgroup](found) or found.end()
         self._close_all()
-        self._finish_line()
+        self.lines.finish(self.key)
         return self.root
 
     # --- values ---
 
     @property
     def top(self) -> Group:
-        return self.open[-1] if self.open else self.line
+        return self.open[-1] if self.open else self.lines.line
 
     def _offset(self, position: int) -> int:
         return position if self.at is None else self.at
 
     def _put(self, value: Value) -> None:
+        """Add a value: to the key before it, to the value that it continues, or as it is."""
         items = self.top.items
         if self.key is not None:
             items.append((self.key, value))
-            self.key, self.glue = None, True
-        elif self.glue and items and items[-1][0] is not None:
+            self.key, self.glued = None, True
+        elif not self.apart and isinstance(value, Word) and _ends_in_word(items):
+            key, last = items[-1]
+            items[-1] = key, Word(f"{last} {value}")
+        elif self.glued and items and items[-1][0] is not None:
             key, last = items[-1]
             if not (isinstance(last, Group) and last.kind == "span"):
                 span = Group("span", self.top.offset)
                 span.items.append((None, last))
-                items[-1] = key, last = key, span
-            last.items.append((None, value))
+                items[-1] = key, span
+                last = span
+            if not self.apart and isinstance(value, Word) and _ends_in_word(last.items):
+                last.items[-1] = None, Word(f"{last.items[-1][1]} {value}")
+            else:
+                last.items.append((None, value))
         else:
             items.append((None, value))
+        self.apart = False
 
     def _flush_key(self) -> None:
         if self.key is not None:
@@ -95,93 +117,117 @@ class _Builder:
             self.key = None
 
     def _push(self, group: Group) -> None:
-        self._put(group)
         if len(self.open) >= MAX_DEPTH:
-            self.top.items.pop()
             self.ignored += 1
         else:
+            if not self.open:
+                self.start = self.text.rfind("\n", 0, group.offset) + 1 if self.at is None else 0
+            self._put(group)
             self.open.append(group)
-        self.glue = False
+        self.glued, self.apart = False, True
 
     def _close_all(self) -> None:
-        self._flush_key()
+        if self.open:
+            self._flush_key()
         for group in self.open:
             group.cut = True
         self.open.clear()
         self.ignored = 0
 
+    def _text(self, content: str, position: int) -> None:
+        """Put quoted text: as a group if it holds structure, else as it is."""
+        number = as_number(content) if content[:1].isspace() or content[-1:].isspace() else None
+        if self.depth < MAX_QUOTED and len(content) > 2 and STRUCTURED.search(content):
+            plain = unpacked(content.strip(), self.budget)
+            text = content if plain is None else plain
+            inner = build(text, self.budget, depth=self.depth + 1, at=self._offset(position))
+            if plain is not None or _holds_more(inner):
+                inner.tag = content.strip() if plain is None and len(content) < 200 else None
+                self._put(inner)
+                return
+        self._put(content if number is None else number)
+
     # --- tokens ---
 
-    def _pairs(self, found: re.Match[str]) -> None:
+    def _pairs(self, found: Match) -> None:
         at = self._offset(found.start())
         self._put(Numbers(found[0], at, bracketed=True, wrapped=True))
 
-    def _numbers(self, found: re.Match[str]) -> None:
-        single = as_number(found[0])
-        at = self._offset(found.start())
-        wrapped = bool(self.open) or self.at is not None
-        self._put(
-            Numbers(found[0], at, bracketed=False, wrapped=wrapped) if single is None else single
-        )
+    def _joined(self, found: Match) -> None:
+        text = JOINED.sub(r"[\1 \2]", found[0])
+        self._put(Numbers(text, self._offset(found.start()), bracketed=True, wrapped=True))
 
-    def _key(self, found: re.Match[str]) -> None:
+    def _numbers(self, found: Match) -> int | None:
+        at = self._offset(found.start())
+        number = as_number(found[0])
+        if number is not None:
+            numbered = not self.apart and found[0].isdigit() and _ends_in_word(self.top.items)
+            self._put(Word(found[0]) if numbered else number)
+            return None
+        wrapped = bool(self.open) or self.at is not None
+        numbers = Numbers(found[0], at, bracketed=False, wrapped=wrapped)
+        if not self.apart and _ends_in_word(self.top.items) and (own := numbers.name_part()):
+            key, last = self.top.items[-1]
+            self.top.items[-1] = key, Word(f"{last} {own}")
+            self.apart = True
+            return found.start() + len(own)
+        self._put(numbers)
+        return None
+
+    def _key(self, found: Match) -> None:
         self._flush_key()
         key = found["key"]
+        items = self.top.items
         if key[0] in "\"'":
             key = unescaped(key[1:-1])
-        elif not self.open and not self.glue:
-            words: list[str] = []
-            while self.line.items and isinstance(self.line.items[-1][1], Word):
-                words.append(str(self.line.items.pop()[1]))
-            key = " ".join([*reversed(words), key])
-        self.key, self.glue = key, False
+        elif not self.open and not self.glued and not self.apart and items:
+            before, last = items[-1]
+            if before is None and isinstance(last, Word):
+                key = f"{last} {key}"
+                items.pop()
+        self.key, self.glued, self.apart = key, False, True
 
-    def _quoted(self, found: re.Match[str]) -> None:
+    def _quoted(self, found: Match) -> None:
         content = found[0][1:-1]
         if "\\" in content or "&" in content:
             content = unescaped(content)
         self._text(content, found.start())
+        self.apart = True
 
-    def _text(self, content: str, position: int) -> None:
-        """Put quoted text: as a group if it holds structure, else as it is."""
-        if self.depth < MAX_QUOTED and len(content) > 2 and STRUCTURED.search(content):
-            plain = unpacked(content, self.budget)
-            inner = build(
-                content if plain is None else plain,
-                self.budget,
-                depth=self.depth + 1,
-                at=self._offset(position),
-            )
-            if plain is not None or _holds_more(inner):
-                inner.tag = content if plain is None and len(content) < 200 else None
-                self._put(inner)
-                return
-        self._put(content)
-
-    def _word(self, found: re.Match[str]) -> None:
-        word = found[0]
-        if len(word) >= 24 and self.depth < MAX_QUOTED:
-            plain = unpacked(word, self.budget)
+    def _packed(self, found: Match) -> int | None:
+        if self.depth < MAX_QUOTED:
+            plain = unpacked(found["packed"], self.budget)
             if plain is not None:
                 at = self._offset(found.start())
                 self._put(build(plain, self.budget, depth=self.depth + 1, at=at))
-                return
-        self._put(Word(word))
+                return None
+        key = KEY.match(self.text, found.start())
+        if key is not None:
+            self._key(key)
+            return key.end()
+        self._put(Word(found["packed"]))
+        return None
 
-    def _open(self, found: re.Match[str]) -> None:
-        if not self.open:
-            self.start = self.text.rfind("\n", 0, found.start()) + 1
-        items = self.top.items
-        start = found.start()
-        glued = start > 0 and (self.text[start - 1].isalnum() or found[0] == "{")
-        if glued and self.key is None and items and isinstance(items[-1][1], Word):
-            key, word = items[-1]
-            if key is None:
+    def _word(self, found: Match) -> None:
+        self._put(Word(found[0]))
+
+    def _open(self, found: Match) -> None:
+        """Open a bracket; a word right before it is its key, or says only what kind it is."""
+        start, items = found.start(), self.top.items
+        touching = start > 0 and not self.text[start - 1].isspace()
+        if not self.apart and self.key is None and items and (touching or found[0] == "{"):
+            key, last = items[-1]
+            if isinstance(last, Word) and key is None:
                 items.pop()
-                self.key = str(word)
+                head, _, self.key = str(last).rpartition(" ")
+                if head:
+                    items.append((None, Word(head)))
+            elif isinstance(last, Word) and touching:
+                items.pop()
+                self.key = key
         self._push(Group(found[0], self._offset(start)))
 
-    def _close(self, found: re.Match[str]) -> None:
+    def _close(self, found: Match) -> None:
         self._flush_key()
         if self.ignored:
             self.ignored -= 1
@@ -189,40 +235,50 @@ class _Builder:
         wanted = MATCHING[found[0]]
         for back in range(len(self.open) - 1, -1, -1):
             if self.open[back].kind == wanted:
+                closed = self.open[back]
                 del self.open[back:]
-                self.glue = True
+                self.glued, self.apart = not _headed(closed, self.top), True
                 return
             if self.open[back].kind == "<":
                 return
 
-    def _comma(self, found: re.Match[str]) -> None:
-        self._flush_key()
+    def _comma(self, found: Match) -> None:
         if self.open:
-            self.glue = False
+            self._flush_key()
+            self.glued = False
+        self.apart = True
 
-    def _blank(self, found: re.Match[str]) -> None:
+    def _blank(self, found: Match) -> None:
         pass
 
-    def _other(self, found: re.Match[str]) -> None:
+    def _other(self, found: Match) -> None:
         pass
 
-    def _clock(self, found: re.Match[str]) -> None:
+    def _clock(self, found: Match) -> None:
         if self.key is not None:
             self._put(Word(""))
+        self.apart = True
 
-    def _newline(self, found: re.Match[str]) -> int | None:
+    def _newline(self, found: Match) -> int | None:
+        self.apart = True
         if not self.open:
-            self._finish_line()
-            return self._begin_line(found.end())
+            return self._begin_line(found.end(), after_line=True)
         if self.at is None and self._begins_record(found.end()):
             self._close_all()
-            self._finish_line()
-            return self._begin_line(found.end())
+            return self._begin_line(found.end(), after_line=True)
         group = self.open[-1]
         if group.kind == "(" and all(isinstance(v, str) for _, v in group.items):
+            self._flush_key()
             self.open.pop()
             return self._newline(found)
+        self.glued = False
         return None
+
+    def _begin_line(self, position: int, *, after_line: bool = False) -> int:
+        if after_line:
+            self.lines.finish(self.key)
+        self.key, self.glued, self.apart = None, False, True
+        return self.lines.begin(self.text, position)
 
     def _begins_record(self, position: int) -> bool:
         """Whether a line begins anew although brackets are open: then the line before was cut."""
@@ -235,52 +291,69 @@ class _Builder:
         if len(head.strip()) == 6 and text.startswith(head, position):
             return True
         before = text[max(position - 80, 0) : position].rstrip()
-        return text[position : position + 1] in "{[<" and before[-1:] not in tuple(",[{(:>")
+        return text[position : position + 1] in tuple("{[") and before[-1:] not in tuple(",[{(:>")
 
     # --- elements and escapes ---
 
-    def _tag(self, found: re.Match[str]) -> None:
+    def _empty(self, found: Match) -> int | None:
+        """Open an element; one that holds text alone is read to its end."""
         self._flush_key()
-        if not self.open:
-            self.start = self.text.rfind("\n", 0, found.start()) + 1
         name = found["tag"].rpartition(":")[2]
-        self.key, self.glue = name, False
-        self._push(Group("<", self._offset(found.start()), name))
-        element = self.top
+        self.key = name
+        element = Group("<", self._offset(found.start()), name)
+        self._push(element)
+        if not self.open or self.open[-1] is not element:
+            return None
         for key, *values in ATTRIBUTE.findall(found["attributes"]):
             self.key = key.rpartition(":")[2]
-            content = unescaped("".join(values))
-            number = as_number(content)
-            if number is None:
-                self._text(content, found.start())
-            else:
-                self._put(number)
-        self.glue = False
-        if found["empty"] and self.open and self.open[-1] is element:
+            self._content("".join(values), found.start())
+        self.glued = False
+        if found["empty"]:
             self.open.pop()
+            return None
+        leaf = LEAF.match(self.text, found.end())
+        if leaf is None or leaf[3] != found["tag"]:
+            return None
+        if leaf[1] is None or leaf[1].strip():
+            self._content((leaf[1] or leaf[2]).strip(), found.end(), escaped=leaf[2] is None)
+        self.open.pop()
+        self.glued, self.apart = False, True
+        return leaf.end()
 
-    def _end(self, found: re.Match[str]) -> None:
+    def _content(self, content: str, position: int, *, escaped: bool = True) -> None:
+        content = unescaped(content.replace("\\", "\\\\")) if escaped else content
+        number = as_number(content)
+        if number is None:
+            self._text(content, position)
+        else:
+            self._put(number)
+        self.apart = True
+
+    def _end(self, found: Match) -> None:
         self._flush_key()
         name = found["end"].rpartition(":")[2]
         for back in range(len(self.open) - 1, -1, -1):
             if self.open[back].tag == name:
                 del self.open[back:]
-                self.glue = False
+                self.glued, self.apart = False, True
                 return
 
-    def _mark(self, found: re.Match[str]) -> int:
+    def _mark(self, found: Match) -> int:
         """Skip a comment, an instruction or a declaration, or else just its first characters."""
         start, text = found.end(), self.text
         if text.startswith("[CDATA[", start):
             return start + 7
-        closing = {"<!--": "-->", "<?": "?>"}.get(found[0], ">")
-        end = text.find(closing, start, start + 65536)
+        if found[0] == "//":
+            end = text.find("\n", start)
+            return len(text) if end < 0 else end
+        closing = {"<!--": "-->", "<?": "?>", "/*": "*/"}.get(found[0], ">")
+        end = text.find(closing, start, start + MAX_SKIPPED)
         if closing == ">" and "[" in text[start : max(end, start)]:
-            end = text.find("]>", start, start + 65536)
             closing = "]>"
+            end = text.find(closing, start, start + MAX_SKIPPED)
         return start if end < 0 else end + len(closing)
 
-    def _escape(self, found: re.Match[str]) -> int:
+    def _escape(self, found: Match) -> int:
         """Quotes or elements in escaped form outside of quotes: unescape up to the line's end."""
         start = found.start()
         end = self.text.find("\n", start)
@@ -294,76 +367,26 @@ class _Builder:
             self._put(build(plain, self.budget, depth=self.depth + 1, at=at))
         return end
 
-    # --- lines ---
 
-    def _begin_line(self, position: int) -> int:
-        """Open the line's groups: by indentation, dashes, a heading or a table."""
-        text = self.text
-        self.line = Group("line", self._offset(position))
-        self.key, self.glue = None, False
-        heading = HEADING.match(text, position)
-        if heading:
-            del self.levels[1:]
-            block = Group("block", self._offset(position))
-            name = next(part for part in heading.groups() if part is not None)
-            self.root.items.append((name.strip(), block))
-            self.levels.append((-1, block, ""))
-            return heading.end()
-        found = table(text, position)
-        if found is not None:
-            rows, position = found
-            group = Group("table", self._offset(position))
-            for offset, cells in rows:
-                row = Group("row", self._offset(offset))
-                row.items.extend(cells)
-                group.items.append((None, row))
-            self.levels[-1][1].items.append((None, group))
-            return position
-        indent = INDENT.match(text, position)
-        assert indent is not None
-        position = indent.end()
-        column = len(indent[0].expandtabs())
-        if text[position : position + 1] in ("\n", "\r", ""):
-            return position
-        while dash := DASH.match(text, position):
-            while self.levels[-1][0] > column or self.levels[-1][::2] == (column, "dash"):
-                self.levels.pop()
-            group = Group("dash", self._offset(position))
-            self.levels[-1][1].items.append((None, group))
-            self.levels.append((column, group, "dash"))
-            column += len(dash[0])
-            position = dash.end()
-        while self.levels[-1][0] >= column:
-            self.levels.pop()
-        self.column = column
-        return position
-
-    def _finish_line(self) -> None:
-        """Hang the finished line where its indentation says."""
-        line, parent = self.line, self.levels[-1][1]
-        if self.key is not None:
-            block = Group("block", line.offset)
-            line.items.append((self.key, block))
-            self.key = None
-            self.levels.append((self.column, block, ""))
-        if len(line.items) == 1 and line.items[0][0] is not None:
-            parent.items.append(line.items[0])
-        elif line.items:
-            parent.items.append((None, line))
-        self.line = Group("line", line.offset)
+def _ends_in_word(items: list[tuple[str | None, Value]]) -> bool:
+    return bool(items) and isinstance(items[-1][1], Word)
 
 
 def _holds_more(group: Group) -> bool:
     """Whether a quoted text holds anything that the text alone does not say."""
-    return (
-        any(key is not None or not isinstance(value, str | float) for key, value in group.items)
-        or len(group.items) > 1
+    return len(group.items) > 1 or any(
+        key is not None or not isinstance(value, str | float) for key, value in group.items
     )
 
 
-def build(text: str, budget: Budget, *, depth: int = 0, at: int | None = None) -> Group:
-    """Return the tree of a text.
-
-    `depth`: how often the text was quoted; `at`: where it stands in the text around it, if it does.
-    """
-    return _Builder(text, budget, depth, at).run()
+def _headed(closed: Group, parent: Group) -> bool:
+    """(name ...): make the first word in round brackets the key of the rest."""
+    items, above = closed.items, parent.items
+    if closed.kind != "(" or len(items) < 2 or items[0][0] is not None:
+        return False
+    head = items[0][1]
+    if not isinstance(head, Word) or not above or above[-1] != (None, closed):
+        return False
+    above[-1] = str(head), closed
+    del items[0]
+    return True

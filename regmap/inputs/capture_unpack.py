@@ -96,11 +96,18 @@ def unpacked(word: str, budget: Budget) -> str | None:
     """Return the text that a word holds in packed form (base64 or hex, zlib or gzip), or None."""
     if len(word) < 24:
         return None
-    if "%" in word and re.search(r"%(?:5B|7B|22|2C|3C)", word, re.IGNORECASE):
+    if (
+        "%" in word
+        and not any(map(str.isspace, word))
+        and re.search(r"%(?:5B|7B|22|2C|3C)", word, re.IGNORECASE)
+    ):
         return unquote(word.replace("+", " "))
-    if " " in word or "\n" in word:
-        word = "".join(word.split())
+    parts = word.split()
+    if len({len(part) for part in parts[:-1]}) == 1 and 40 <= len(parts[0]) >= len(parts[-1]):
+        word = "".join(parts)  # wrapped at some width
     data = None
+    if word.isdigit():
+        return None
     if found := _HEX.match(word):
         data = _plain(bytes.fromhex(found[1]), budget)
     if data is None and _BASE64.match(word):

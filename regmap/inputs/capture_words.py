@@ -5,9 +5,20 @@ from __future__ import annotations
 import itertools
 import re
 import unicodedata
+from collections.abc import Sequence
 from functools import lru_cache
 
-__all__ = ["axis", "id_rank", "is_plumbing", "name_rank", "stem", "votes", "words_of"]
+__all__ = [
+    "axis",
+    "id_rank",
+    "is_aside",
+    "is_plumbing",
+    "name_rank",
+    "stem",
+    "trimmed",
+    "votes",
+    "words_of",
+]
 
 
 def _listed(words: str) -> list[str]:
@@ -80,6 +91,7 @@ _PLUMBING = frozenset(
         """
     )
 )
+_KNOWN = _ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING
 _AXIS = re.compile(
     r"(?:pos|coord|punkt|point|p|pt)?[_\W]*([xy])(?:[_\W]*(?:pos|coord|mm|cm|m|px|koordinate|value))?"
     r"|(?:.*[_\W])([xy])\Z",
@@ -112,10 +124,64 @@ def votes(text: str) -> tuple[int, int, int, int]:
 
 @lru_cache(maxsize=4096)
 def is_plumbing(key: str) -> bool:
-    """Whether a key says what kind of thing follows, and so is nobody's name."""
-    words = words_of(key)
-    known = _ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING
-    return all(word in known for word in words) and not any(c.isdigit() for c in key)
+    """Whether a key says what kind of thing follows, and so is nobody's name.
+
+    A number makes a name of it (room 2), unless it counts what is no room (carpet 1).
+    """
+    words = [word for word in words_of(key) if len(word) > 1 or len(key) == 1]
+    if not words:
+        return len(key) < 2 and not key.isdigit()
+    if any(c.isdigit() for c in key):
+        return all(word in _NOT_ROOM | _WAY for word in words)
+    lettered = len(words) < len(words_of(key))  # room A
+    return not lettered and all(word in _KNOWN or word + "s" in _KNOWN for word in words)
+
+
+@lru_cache(maxsize=4096)
+def is_aside(phrase: str) -> bool:
+    """Whether a phrase of known words alone speaks of what is no room."""
+    room, _, other, way = votes(phrase)
+    return not room and bool(other or way) and all(word in _KNOWN for word in words_of(phrase))
+
+
+def trimmed(phrases: Sequence[str]) -> list[str]:
+    """Take from phrases what all of them begin or end with, and words that name nothing.
+
+    "got room Kitchen outline", "got room Hall outline" -> "Kitchen", "Hall".
+    """
+    split = [phrase.split() for phrase in phrases]
+    several = len({tuple(words) for words in split}) > 1
+    return [" ".join(_core(words, split if several else None)) for words in split]
+
+
+def _core(words: list[str], all_split: list[list[str]] | None) -> list[str]:
+    first, last = 0, len(words)
+    while first < last - 1 and _drops(words, first, first, all_split):
+        first += 1
+    while last - 1 > first and _drops(words, last - 1, last - 1 - len(words), all_split):
+        last -= 1
+    return words[first:last]
+
+
+def _drops(words: list[str], at: int, place: int, all_split: list[list[str]] | None) -> bool:
+    """Whether a word at either end says nothing; `place` is counted from that end."""
+    word = words[at].lower().strip(".,:;-_#")
+    if not _names_by_itself(words, at, place):
+        return False
+    if all_split is None:
+        return word in _KNOWN and (place >= 0 or word not in _ROOM)
+    return (place >= 0 or word not in _ROOM) and all(
+        -len(other) <= place < len(other)
+        and other[place] == words[at]
+        and _names_by_itself(other, place % len(other), place)
+        for other in all_split
+    )
+
+
+def _names_by_itself(words: list[str], at: int, place: int) -> bool:
+    """Whether what is left without the words up to one is more than a number or a letter."""
+    rest = words[at + 1 :] if place >= 0 else words[:at]
+    return any(len(part) > 1 and any(c.isalpha() for c in part) for part in rest)
 
 
 @lru_cache(maxsize=4096)

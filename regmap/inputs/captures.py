@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from regmap.errors import OutlineError
-from regmap.inputs.capture_choice import Shape, choose, shapes_of
-from regmap.inputs.capture_points import find
+from regmap.inputs.capture_choice import choose, shapes_of
+from regmap.inputs.capture_clues import find
+from regmap.inputs.capture_names import Shape
 from regmap.inputs.capture_tree import build
-from regmap.inputs.capture_unpack import Budget, decoded
+from regmap.inputs.capture_unpack import Budget, decoded, unpacked
 
 __all__ = ["Candidate", "list_candidates", "parse_outlines", "read_outlines"]
 
@@ -80,9 +81,11 @@ def list_candidates(text: str | bytes, *, key: str | None = None) -> tuple[Candi
 def _candidates(text: str | bytes, key: str | None) -> list[Shape]:
     budget = Budget()
     plain = text if isinstance(text, str) else decoded(text, budget)
-    shapes = shapes_of(find(build(plain, budget)))
+    packed = unpacked(plain.strip(), budget) if len(plain) < 2**26 else None
+    found, tables = find(build(plain if packed is None else packed, budget))
+    shapes = shapes_of(found)
     wanted = [s for s in shapes if key is None or key.lower() in ".".join(s.found.path).lower()]
-    chosen = choose(wanted)
+    chosen = choose(wanted, tables)
     if not chosen:
         raise OutlineError(
             f"no room outlines were found in the text ({len(shapes)} sequences of points in all)"

@@ -1,0 +1,105 @@
+"""Where a line of text belongs: by its indentation, its dashes, its key or the heading above it."""
+
+from __future__ import annotations
+
+from regmap.inputs.capture_groups import Group, Value
+from regmap.inputs.capture_tables import table
+from regmap.inputs.capture_tokens import DASH, HEADING, INDENT, PATH
+
+__all__ = ["Lines"]
+
+_SEARCHED = 500
+"""How many items back a block of the same key is looked for."""
+
+
+class Lines:
+    """The groups that are open at the left of a text.
+
+    Attributes:
+        root: the outermost.
+        line: the group of the line being read.
+    """
+
+    def __init__(self, root: Group, at: int | None) -> None:
+        self.root = root
+        self.at = at
+        self.line = Group("line", at or 0)
+        self._levels: list[tuple[int, Group, bool]] = [(-2, root, False)]
+        self._column = 0
+
+    def begin(self, text: str, position: int) -> int:
+        """Open the groups of the line at a position; return where its content begins."""
+        offset = position if self.at is None else self.at
+        self.line = Group("line", offset)
+        heading = HEADING.match(text, position)
+        if heading:
+            name = next(part for part in heading.groups() if part is not None)
+            block = Group("block", offset)
+            del self._levels[1:]
+            _hang(self.root, name.strip(), block)
+            self._levels.append((-1, block, False))
+            return heading.end()
+        found = table(text, position)
+        if found is not None:
+            rows, position = found
+            group = Group("table", offset)
+            for start, cells in rows:
+                row = Group("row", start if self.at is None else self.at)
+                row.items.extend(cells)
+                group.items.append((None, row))
+            self._levels[-1][1].items.append((None, group))
+            return position
+        return self._indent(text, position, offset)
+
+    def _indent(self, text: str, position: int, offset: int) -> int:
+        indent = INDENT.match(text, position)
+        assert indent is not None
+        position = indent.end()
+        if text[position : position + 1] in ("\n", "\r", ""):
+            return position
+        levels = self._levels
+        column = len(indent[0].expandtabs())
+        while dash := DASH.match(text, position):
+            while levels[-1][0] > column or (levels[-1][0] == column and levels[-1][2]):
+                levels.pop()
+            group = Group("dash", offset)
+            levels[-1][1].items.append((None, group))
+            levels.append((column, group, True))
+            column += len(dash[0])
+            position = dash.end()
+        while levels[-1][0] >= column:
+            levels.pop()
+        self._column = column
+        return position
+
+    def finish(self, open_key: str | None) -> None:
+        """Hang the finished line into its parent; a key without value opens a block below it."""
+        line, parent = self.line, self._levels[-1][1]
+        if open_key is not None:
+            block = Group("block", line.offset)
+            line.items.append((open_key, block))
+            self._levels.append((self._column, block, False))
+        if len(line.items) == 1 and line.items[0][0] is not None:
+            key, value = line.items[0]
+            _hang(parent, key, value)
+        elif line.items:
+            parent.items.append((None, line))
+        self.line = Group("line", line.offset)
+
+
+def _hang(parent: Group, key: str, value: Value) -> None:
+    """Append a value; a key such as room.3.name goes into the blocks that it names."""
+    if PATH.fullmatch(key):
+        *above, key = key.split(".")
+        for part in above:
+            parent = _block(parent, part)
+    parent.items.append((key, value))
+
+
+def _block(parent: Group, key: str) -> Group:
+    for other, value in reversed(parent.items[-_SEARCHED:]):
+        if other == key and isinstance(value, Group) and value.kind == "block":
+            return value
+    block = Group("block", parent.offset)
+    parent.items.append((key, block))
+    return block

@@ -1,0 +1,159 @@
+"""Which of the things beside outlines name them: asked of all outlines of a family together."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from shapely import Polygon
+
+from regmap.inputs.capture_clues import Clue, Found, Names
+from regmap.inputs.capture_words import id_rank, is_plumbing, name_rank, trimmed
+
+__all__ = ["Shape", "name_all"]
+
+_NO_NAME = re.compile(
+    r"(?i)#?[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+|[\W_]*|true|false|yes|no|on|off|null|none|nan"
+    r"|polygon|polyline|feature|ok|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"
+)
+_ALIKE = 0.67
+"""A column names outlines if at least this share of its values within a list differ."""
+
+Rank = tuple[int, ...]
+
+
+@dataclass(slots=True, eq=False)
+class Shape:
+    """A found sequence as an area.
+
+    Attributes:
+        polygon: None if the points enclose no area, or cross each other.
+        order: its place in the text.
+        pattern: the path with "*" where outlines of one family differ; `own_key`: what stands
+            there; `sure`: others do differ there.
+        name: what it is called in the end.
+    """
+
+    found: Found
+    polygon: Polygon | None
+    order: int
+    pattern: tuple[str, ...] = ()
+    own_key: str | None = None
+    sure: bool = False
+    name: str = ""
+    chosen: bool = False
+
+
+@dataclass(slots=True)
+class _Column:
+    rank: Rank
+    texts: dict[int, str]
+    bare: bool
+
+
+def name_all(family: Sequence[Shape], tables: Names) -> bool:
+    """Give every shape of a family its name; return whether any was found in the text."""
+    columns = sorted(_columns(family), key=lambda column: column.rank)
+    named = False
+    for number, shape in enumerate(family):
+        own = [(column.rank, column.texts[number]) for column in columns if number in column.texts]
+        if own:
+            rank, shape.name = own[0]
+            named = named or rank[1] < 5
+        else:
+            shape.name = f"room {number + 1}"
+    return _from_tables(family, columns, tables) or named
+
+
+def _columns(family: Sequence[Shape]) -> list[_Column]:
+    gathered: defaultdict[tuple[Rank, str], dict[int, Clue]] = defaultdict(dict)
+    for number, shape in enumerate(family):
+        for clue in shape.found.clues:
+            rank = _rank(clue)
+            if rank is not None:
+                gathered[rank, clue.key].setdefault(number, clue)
+    columns = [
+        _Column(
+            rank, {n: clue.text for n, clue in clues.items()}, any(c.bare for c in clues.values())
+        )
+        for (rank, _), clues in gathered.items()
+    ]
+    keys = {n: s.own_key for n, s in enumerate(family) if s.own_key is not None}
+    for kind, chosen in (
+        (1, {n: k for n, k in keys.items() if family[n].sure and not k.isdigit()}),
+        (4, {n: k for n, k in keys.items() if not family[n].sure and not k.isdigit()}),
+        (6, {n: k for n, k in keys.items() if k.isdigit()}),
+    ):
+        if chosen:
+            columns.append(_Column((0, kind), chosen, bare=True))
+    useful = [column for column in columns if _tells_apart(column, family)]
+    for column in useful:
+        if column.bare and column.rank[1] in (1, 2, 4):
+            words = trimmed(list(column.texts.values()))
+            column.texts = dict(zip(column.texts, words, strict=True))
+    return useful
+
+
+def _rank(clue: Clue) -> Rank | None:
+    """How good a name is: (outside, kind, ...), less is better; None if it is no name."""
+    place = abs(clue.place) * 2 + (clue.place > 0)
+    name, number = name_rank(clue.key), id_rank(clue.key)
+    if name is not None and not clue.number:
+        return clue.outside, 0, name, clue.far
+    if number is not None:
+        return clue.outside, 5, number, clue.far
+    if clue.number:
+        if name is not None:
+            return clue.outside, 5, 100 + name, clue.far
+        return (clue.outside, 7, place, clue.far) if clue.key == "" else None
+    if _NO_NAME.fullmatch(clue.text):
+        return None
+    if clue.key == "":
+        return clue.outside, 2, clue.far, place
+    return clue.outside, 3, clue.far, 0
+
+
+def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
+    """Whether outlines that were listed together mostly differ in this column."""
+    outside, kind = column.rank[:2]
+    several = len(set(column.texts.values())) > 1
+    if len(family) > 1 and not several and (outside or kind not in (0, 5) or _spread(family)):
+        return False
+    if kind == 3 and all(is_plumbing(text) for text in column.texts.values()):
+        return False
+    if outside and not several:
+        return False
+    lists: defaultdict[tuple[int, int], list[str]] = defaultdict(list)
+    for number, text in column.texts.items():
+        lists[family[number].found.moment].append(text)
+    for texts in lists.values():
+        share = len(set(texts)) / len(texts)
+        if len(texts) > 1 and share < (_ALIKE if kind else 0.34):
+            return False
+    return True
+
+
+def _spread(family: Sequence[Shape]) -> bool:
+    """Whether the outlines lie in different places, and so are not one room over and over."""
+    polygons = [shape.polygon for shape in family if shape.polygon is not None]
+    return any(not polygons[0].intersects(other) for other in polygons[1:])
+
+
+def _from_tables(family: Sequence[Shape], columns: Sequence[_Column], tables: Names) -> bool:
+    """Put names for numbers where the text holds a table of names apart from the outlines."""
+    named = [c for c in columns if c.rank[0] == 0 and c.rank[1] < 4]
+    numbers = [c for c in columns if c.rank[0] == 0 and c.rank[1] in (5, 6)]
+    if named or not numbers:
+        return False
+    texts = numbers[0].texts
+    best: Mapping[str, str] = {}
+    for table in tables.values():
+        known = {text for text in texts.values() if text in table}
+        enough = 2 * len(known) >= len(set(texts.values())) and len(known) >= len(best)
+        if enough and len({table[text] for text in known}) == len(known):
+            best = table
+    for number, text in texts.items():
+        family[number].name = best.get(text, family[number].name)
+    return bool(best)
