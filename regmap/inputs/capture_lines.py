@@ -79,8 +79,8 @@ class Lines:
             block = Group("block", line.offset)
             line.items.append((open_key, block))
             self._levels.append((self._column, block, False))
-        if len(line.items) == 1 and line.items[0][0] is not None:
-            key, value = line.items[0]
+        key, value = line.items[0] if len(line.items) == 1 else (None, line)
+        if key is not None:
             _hang(parent, key, value)
         elif line.items:
             parent.items.append((None, line))

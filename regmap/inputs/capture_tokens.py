@@ -59,7 +59,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"(?P<pairs>{pair}(?:{space}*+[,;]?{space}*+{pair}){{2,}}+)"
         rf"|(?P<joined>(?<![\w.]){joined})"
         rf"|(?P<clock>(?<![\w.-])(?:{_CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
-        r"|(?P<packed>[A-Za-z0-9+/_%-]{24,}+={0,2}+)(?![\w+/%.])"
+        r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
         rf"|(?P<key>{_QUOTED}|{_BARE}){_ASSIGN}"
         rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{number})*+)"
         rf"|(?P<quoted>{_QUOTED})"

@@ -25,7 +25,7 @@ from regmap.inputs.capture_tokens import (
     RECORD,
     STRUCTURED,
 )
-from regmap.inputs.capture_unpack import Budget, unescaped, unpacked
+from regmap.inputs.capture_unpack import Budget, unescaped, unpacked, unquoted
 
 __all__ = ["build"]
 
@@ -140,12 +140,16 @@ class _Builder:
         if self.depth < MAX_QUOTED and len(content) > 2 and STRUCTURED.search(content):
             plain = unpacked(content.strip(), self.budget)
             text = content if plain is None else plain
-            inner = build(text, self.budget, depth=self.depth + 1, at=self._offset(position))
+            inner = self._inner(text, position)
             if plain is not None or _holds_more(inner):
                 inner.tag = content.strip() if plain is None and len(content) < 200 else None
                 self._put(inner)
                 return
         self._put(content if number is None else number)
+
+    def _inner(self, text: str, position: int) -> Group:
+        """The tree of text that was quoted or packed at a position."""
+        return build(text, self.budget, depth=self.depth + 1, at=self._offset(position))
 
     # --- tokens ---
 
@@ -198,8 +202,7 @@ class _Builder:
         if self.depth < MAX_QUOTED:
             plain = unpacked(found["packed"], self.budget)
             if plain is not None:
-                at = self._offset(found.start())
-                self._put(build(plain, self.budget, depth=self.depth + 1, at=at))
+                self._put(self._inner(plain, found.start()))
                 return None
         key = KEY.match(self.text, found.start())
         if key is not None:
@@ -209,7 +212,8 @@ class _Builder:
         return None
 
     def _word(self, found: Match) -> None:
-        self._put(Word(found[0]))
+        plain = unquoted(found[0]) if "%" in found[0] and self.depth < MAX_QUOTED else None
+        self._put(Word(found[0]) if plain is None else self._inner(plain, found.start()))
 
     def _open(self, found: Match) -> None:
         """Open a bracket; a word right before it is its key, or says only what kind it is."""
@@ -362,9 +366,7 @@ class _Builder:
             raw = self.text.find("<", start, end)
             end = end if raw < 0 else raw
         if self.depth < MAX_QUOTED:
-            plain = unescaped(self.text[start:end])
-            at = self._offset(start)
-            self._put(build(plain, self.budget, depth=self.depth + 1, at=at))
+            self._put(self._inner(unescaped(self.text[start:end]), start))
         return end
 
 

@@ -10,13 +10,14 @@ import re
 import zlib
 from urllib.parse import unquote
 
-__all__ = ["Budget", "decoded", "unescaped", "unpacked"]
+__all__ = ["Budget", "decoded", "unescaped", "unpacked", "unquoted"]
 
 MAX_UNPACKED = 64 * 2**20
 """Most bytes that all packed parts of one capture may unpack to."""
 
 _BASE64 = re.compile(r"[A-Za-z0-9+/_-]{24,}={0,2}\Z")
 _HEX = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2}){16,})\Z")
+_PERCENT = re.compile(r"%(?:5B|7B|22|2C|3C|3B)", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|x([0-9A-Fa-f]{2})|(.))", re.DOTALL)
 _SHORT = {"n": "\n", "t": "\t", "r": "\r", "b": "\b", "f": "\f", "0": "\0"}
 
@@ -92,16 +93,18 @@ def _meant(found: re.Match[str]) -> str:
     return _SHORT.get(mark, mark)
 
 
+def unquoted(word: str) -> str | None:
+    """Return the text that a word holds in the form of a web address (%5B for a bracket), or None.
+
+    Form encoding writes a space as +, and a plus as %2B.
+    """
+    return unquote(word.replace("+", " ")) if _PERCENT.search(word) else None
+
+
 def unpacked(word: str, budget: Budget) -> str | None:
     """Return the text that a word holds in packed form (base64 or hex, zlib or gzip), or None."""
     if len(word) < 24:
         return None
-    if (
-        "%" in word
-        and not any(map(str.isspace, word))
-        and re.search(r"%(?:5B|7B|22|2C|3C)", word, re.IGNORECASE)
-    ):
-        return unquote(word.replace("+", " "))
     parts = word.split()
     if len({len(part) for part in parts[:-1]}) == 1 and 40 <= len(parts[0]) >= len(parts[-1]):
         word = "".join(parts)  # wrapped at some width
