@@ -29,10 +29,13 @@ Floats = NDArray[np.float64]
 TiePoint = tuple[tuple[float, float], tuple[float, float]]
 
 ENGINE = "1"
-_WORKING_PX = 800
+_WORKING_PX = 640
+_SMALL_PX = 800
 _FINALISTS = 8
 _LIKELY = 0.8
 _NOTHING_FITS = 0.05
+# As a share of the picture's diagonal.
+_SAME_POSE = 0.012
 
 
 def register(
@@ -134,7 +137,10 @@ class _Solver:
         self.walls = walling.build_walls(list(self.rings.values()))
         raster = rasterise.rasterise(self.walls)
         self.clock("rasterise")
-        small, self.factor = edges.working_copy(self.picture, _WORKING_PX)
+        longest = max(self.picture.shape[:2])
+        small, self.factor = edges.working_copy(
+            self.picture, longest if longest <= _SMALL_PX else _WORKING_PX
+        )
         found = edges.find_edges(small, self.factor)
         self.clock("edges")
         regions = segment.find_regions(found)
@@ -218,14 +224,17 @@ class _Solver:
                 self.evidence = [self.evidence[n] for n in keep]
             else:
                 self.contradicted = True
-        best = self.evidence[0].total
-        self.twins = [
-            n
-            for n in range(1, len(self.fits))
-            if self.evidence[n].total >= judge.TWIN * best and self.near is None
-        ]
-        others = [e.total for n, e in enumerate(self.evidence) if n and n not in self.twins]
-        self.rival = max(others, default=0.0) / max(best, 1e-12) if self.near is None else 0.0
+        best = max(self.evidence[0].total, 1e-12)
+        share = [evidence.total / best for evidence in self.evidence]
+        pose = np.stack([fit.pose for fit in self.fits])
+        gaps = candidates.pose_gaps(self.walls, pose)
+        # A pose a few pixels off is the same answer, not well found; farther ones are others.
+        other = gaps > _SAME_POSE * float(np.hypot(*self.picture.shape[:2]))
+        other &= self.near is None
+        self.twins = [n for n in range(1, len(share)) if other[n] and share[n] >= judge.TWIN]
+        rest = [n for n in range(1, len(share)) if n not in self.twins]
+        self.rival = max((share[n] for n in rest if other[n]), default=0.0)
+        self.blur = max((share[n] for n in rest if not other[n]), default=0.0)
 
     def _near_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""

@@ -19,6 +19,11 @@ Floats = NDArray[np.float64]
 
 _PER_HEADING = 60
 _REFINED = 40
+# Poses of less than this share of the best score are not looked at again.
+_WORTH = 0.35
+# So good a score, so far ahead of any other pose, is not searched further for.
+_CLEAR = 0.35
+_CLEARLY_LESS = 0.6
 _REACHES = (8.0, 6.0, 5.0, 4.0, 3.0, 3.0, 2.0, 2.0, 2.0)
 
 
@@ -46,21 +51,21 @@ def find_candidates(
     thin lines are clutter on one picture and the walls on another.
     """
     steady = steady_edges(scene.edges)
-    poses, offsets = [], []
+    poses, offsets = np.zeros((0, 2, 3)), np.zeros((0, 2))
     for seen in [scene.edges] if steady is None else [steady, scene.edges]:
-        first = first_poses(scene, seen)
         moved, offset = refine.refine_coarse(
-            first,
+            first_poses(scene, seen),
             seen,
             sample_walls(scene.walls, 500),
             scene.walls.outer,
             affine=scene.affine,
             reaches=_REACHES,
         )
-        poses.append(moved)
-        offsets.append(offset)
-    everything, shifts = np.concatenate(poses), np.concatenate(offsets)
-    everything, shifts = rank_poses(scene, everything, shifts, most)
+        poses, offsets = np.concatenate([poses, moved]), np.concatenate([offsets, offset])
+        poses, offsets, total = rank_poses(scene, poses, offsets, most)
+        if total[0] >= _CLEAR and (len(total) < 2 or total[1] <= _CLEARLY_LESS * total[0]):
+            break
+    everything, shifts = poses, offsets
     twins = look_alikes(scene.walls, everything[0])
     moved, offset = refine.refine_coarse(
         twins,
@@ -78,7 +83,7 @@ def find_candidates(
         admitted &= allowed(everything)
     if admitted.any():
         everything, shifts = everything[admitted], shifts[admitted]
-    return rank_poses(scene, everything, shifts, most)
+    return rank_poses(scene, everything, shifts, most)[:2]
 
 
 def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats]:
@@ -92,7 +97,7 @@ def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats]
         affine=scene.affine,
         reaches=reaches,
     )
-    return rank_poses(scene, moved, offset, most)
+    return rank_poses(scene, moved, offset, most)[:2]
 
 
 def look_alikes(walls: Walls, pose: Floats) -> Floats:
@@ -139,12 +144,15 @@ def distinct(scene: Scene, poses: Floats, order: NDArray[np.intp], gap: float) -
     return scoring.distinct_poses(poses, order, scene.walls.corners, gap, len(poses))
 
 
-def rank_poses(scene: Scene, poses: Floats, offset: Floats, most: int) -> tuple[Floats, Floats]:
-    """The `most` best poses that differ by more than 2 px, best first."""
+def rank_poses(
+    scene: Scene, poses: Floats, offset: Floats, most: int
+) -> tuple[Floats, Floats, Floats]:
+    """The `most` best poses that differ by more than 2 px, best first; offsets and scores alike."""
     scores = score(scene, poses, offset, sample_walls(scene.walls, 500))
     order = np.argsort(-scores.total, kind="stable")
+    order = order[scores.total[order] >= _WORTH * scores.total[order[0]]]
     kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, most)
-    return poses[kept], offset[kept]
+    return poses[kept], offset[kept], scores.total[kept]
 
 
 def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scoring.Scores:

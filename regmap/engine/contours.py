@@ -226,10 +226,13 @@ def _room_boxes(walls: Walls) -> tuple[Floats, Floats, Floats]:
 
 def _region_boxes(regions: list[Region], heading: Heading) -> tuple[Floats, Floats]:
     back = heading.inverse
-    boxes = np.empty((len(regions), 4))
-    for number, region in enumerate(regions):
-        own = region.contour @ back.T
-        boxes[number, :2], boxes[number, 2:] = own.min(axis=0) - 0.5, own.max(axis=0) + 0.5
+    if not regions:
+        return np.zeros((0, 4)), np.zeros(0)
+    start = np.cumsum([0] + [len(region.hull) for region in regions[:-1]])
+    own = np.concatenate([region.hull for region in regions]) @ back.T
+    low = np.minimum.reduceat(own, start, axis=0) - 0.5
+    high = np.maximum.reduceat(own, start, axis=0) + 0.5
+    boxes = np.concatenate([low, high], axis=1)
     sides = boxes[:, 2:] - boxes[:, :2]
     area = np.array([region.area for region in regions]) * abs(float(np.linalg.det(back)))
     return boxes, np.minimum(area / (sides[:, 0] * sides[:, 1]), 1.0)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
+Places = NDArray[np.int64]
 
 ORIENTATIONS = 8
 _OVERLAP = np.deg2rad(18.0)
@@ -39,13 +40,20 @@ class Edges:
     weight: Floats
     border: Floats
     distance: Single
-    nearest: NDArray[np.int32]
+    label: NDArray[np.int32]
+    label_start: NDArray[np.int64]
+    label_edge: NDArray[np.int64]
     gradient: Single
     calm_gradient: Single
 
     @property
     def size(self) -> tuple[int, int]:
         return self.image.shape[1], self.image.shape[0]
+
+    def nearest(self, channel: Places, row: Places, column: Places) -> Floats:
+        """(..., 2) the next edge of an orientation channel from places in the picture."""
+        label = self.label[channel, row, column]
+        return np.asarray(self.point[self.label_edge[self.label_start[channel] + label]])
 
 
 def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uint8], float]:
@@ -55,9 +63,18 @@ def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uin
     factor = min(1.0, longest / max(height, width))
     if factor == 1.0:
         return np.ascontiguousarray(colour), 1.0
+    shrink = int(1.0 / factor)
+    if shrink >= 2:
+        # Whole pixels first: averaging blocks is many times quicker than weighing parts of pixels.
+        whole = colour[: height // shrink * shrink, : width // shrink * shrink]
+        block = (whole.shape[1] // shrink, whole.shape[0] // shrink)
+        colour = cv2.resize(whole, block, interpolation=cv2.INTER_AREA).reshape(
+            block[1], block[0], -1
+        )
     # One factor for both axes, exactly: a rounded size would stretch the picture by a part in a
     # thousand, which is half a pixel across a screen.
-    small = cv2.resize(colour, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    rest = factor * shrink
+    small = cv2.resize(colour, None, fx=rest, fy=rest, interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(small.reshape(*small.shape[:2], -1)), factor
 
 
@@ -131,10 +148,8 @@ def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     weight = strength[row, column] * straight[row, column] ** 2 * (0.12 + 0.88 * border)
     weight = weight.astype(np.float64)
     point = np.stack([column + 0.5, row + 0.5], axis=1).astype(np.float64)
-    distance, nearest = _distance_fields(mask.shape, row, column, angle)
-    return Edges(
-        factor, image, point, angle, weight, border, distance, nearest, magnitude, calm
-    )
+    fields = _distance_fields(mask.shape, row, column, angle)
+    return Edges(factor, image, point, angle, weight, border, *fields, magnitude, calm)
 
 
 def steady_edges(edges: Edges) -> Edges | None:
@@ -146,7 +161,7 @@ def steady_edges(edges: Edges) -> Edges | None:
         return None
     point, angle = edges.point[chosen], edges.angle[chosen]
     column, row = (np.floor(v).astype(np.intp) for v in point.T)
-    distance, nearest = _distance_fields(edges.gradient.shape, row, column, angle)
+    fields = _distance_fields(edges.gradient.shape, row, column, angle)
     return Edges(
         edges.factor,
         edges.image,
@@ -154,8 +169,7 @@ def steady_edges(edges: Edges) -> Edges | None:
         angle,
         edges.weight[chosen],
         edges.border[chosen],
-        distance,
-        nearest,
+        *fields,
         edges.gradient,
         edges.calm_gradient,
     )
@@ -184,25 +198,26 @@ def _thresholds(magnitude: Single) -> tuple[float, float]:
 
 def _distance_fields(
     shape: tuple[int, ...], row: NDArray[np.intp], column: NDArray[np.intp], angle: Floats
-) -> tuple[Single, NDArray[np.int32]]:
+) -> tuple[Single, NDArray[np.int32], Places, Places]:
+    """Distances, labels, and for each channel where its labels start in the list of edges."""
     width = np.pi / ORIENTATIONS
     distance = np.full((ORIENTATIONS, *shape), 1e3, dtype=np.float32)
-    nearest = np.zeros((ORIENTATIONS, *shape), dtype=np.int32)
+    label = np.zeros((ORIENTATIONS, *shape), dtype=np.int32)
+    start, edge = [0], []
     for number in range(ORIENTATIONS):
         away = np.abs(np.mod(angle - number * width + 0.5 * np.pi, np.pi) - 0.5 * np.pi)
         chosen = np.nonzero(away < _OVERLAP)[0]
-        if not len(chosen):
-            continue
-        source = np.full(shape, 255, dtype=np.uint8)
-        source[row[chosen], column[chosen]] = 0
-        far, label = cv2.distanceTransformWithLabels(
-            source, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
-        )
-        index = np.zeros(len(chosen) + 1, dtype=np.int32)
-        index[label[row[chosen], column[chosen]]] = chosen
-        distance[number] = far
-        nearest[number] = index[label]
-    return distance, nearest
+        index = np.zeros(len(chosen) + 1, dtype=np.int64)
+        if len(chosen):
+            source = np.full(shape, 255, dtype=np.uint8)
+            source[row[chosen], column[chosen]] = 0
+            distance[number], label[number] = cv2.distanceTransformWithLabels(
+                source, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+            )
+            index[label[number][row[chosen], column[chosen]]] = chosen
+        edge.append(index)
+        start.append(start[-1] + len(index))
+    return distance, label, np.array(start[:-1]), np.concatenate(edge)
 
 
 def orientation_bin(angle: Floats) -> NDArray[np.int64]:

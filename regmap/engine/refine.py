@@ -81,7 +81,7 @@ def refine_coarse(
         column = np.clip(shifted[..., 0], 0, width - 1).astype(np.int64)
         row = np.clip(shifted[..., 1], 0, height - 1).astype(np.int64)
         away = edges.distance[channel, row, column]
-        target = edges.point[edges.nearest[channel, row, column]] if len(edges.point) else shifted
+        target = edges.nearest(channel, row, column) if len(edges.point) else shifted
         gap = target - shifted
         residual = gap[..., 0] * normal[..., 0] + gap[..., 1] * normal[..., 1]
         weight = samples.weight * inside * np.exp(-0.5 * (away / reach) ** 2)

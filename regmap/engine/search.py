@@ -25,7 +25,7 @@ def correlate_profiles(edges: Edges, walls: Walls, heading: Heading, *, similari
     own_extent = walls.corners[2] - walls.corners[0]
     largest = float(own_extent.max())
     # The floor fills between a fifth of the picture and, cut off, twice of it.
-    scales = np.geomspace(0.2, 2.0, 150) * extent / largest
+    scales = np.geomspace(0.2, 2.0, 110) * extent / largest
     columns = [
         _axis_scores(edges, walls, heading, axis, scales, similarity=similarity) for axis in (0, 1)
     ]
@@ -71,7 +71,8 @@ def _axis_scores(
     position = 0.5 * (walls.start + walls.end)[wall, axis]
     length = walls.length[wall]
     own = _wall_profiles(position, length, scales, bins)
-    spectrum = np.fft.rfft(picture)[None] * np.conj(np.fft.rfft(own, axis=1))
+    own = own.astype(np.float32)
+    spectrum = np.fft.rfft(picture.astype(np.float32))[None] * np.conj(np.fft.rfft(own, axis=1))
     match = np.fft.irfft(spectrum, _PROFILE, axis=1)
     spread = np.linalg.norm(own, axis=1) * np.linalg.norm(picture)
     match /= np.maximum(spread, 1e-12)[:, None]

@@ -23,9 +23,11 @@ _MOST_PER_MAP = 60
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """One region: its contour (N, 2) in working px (corner convention) and its area in px^2."""
+    """One region: its contour (N, 2) in working px (corner convention), the corners of its convex
+    hull (M, 2), and its area in px^2."""
 
     contour: Floats
+    hull: Floats
     area: float
 
 
@@ -116,7 +118,8 @@ def _components(flat: NDArray[np.uint8], radius: int) -> list[Region]:
         if len(points) >= 8:
             # findContours joins pixel centres: half a pixel is missing all round.
             area_px = abs(cv2.contourArea(contour)) + 0.5 * len(points) + 1.0
-            found.append(Region(points, float(area_px)))
+            hull = cv2.convexHull(points.astype(np.float32)).reshape(-1, 2).astype(np.float64)
+            found.append(Region(points, hull, float(area_px)))
     return found
 
 
