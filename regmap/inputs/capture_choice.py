@@ -179,10 +179,9 @@ def _newest(shapes: Sequence[Shape]) -> list[Shape]:
 
 def _both_stay(one: Shape, other: Shape) -> bool:
     """Two rooms of one name in one list are two rooms, unless they share their ground."""
-    if one.found.moment != other.found.moment or one.polygon is None or other.polygon is None:
+    if one.found.moment != other.found.moment or other.polygon is None:
         return False
-    common = one.polygon.intersection(other.polygon).area
-    return bool(common < 0.1 * min(one.polygon.area, other.polygon.area))
+    return not one.overlaps(other.polygon)
 
 
 def _out_of_date(shape: Shape, others: Iterable[Shape]) -> bool:

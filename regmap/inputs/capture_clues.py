@@ -10,7 +10,7 @@ from typing import TypeAlias
 from regmap.inputs.capture_groups import Group, Value, Word, text_of, unwrap
 from regmap.inputs.capture_numbers import Points, as_number
 from regmap.inputs.capture_points import Run, runs
-from regmap.inputs.capture_words import id_rank, name_rank, votes
+from regmap.inputs.capture_words import axis, id_rank, name_rank, votes
 
 __all__ = ["Clue", "Found", "find"]
 
@@ -66,8 +66,8 @@ class Found:
     points: Points
     path: tuple[str, ...]
     offset: int
-    moment: tuple[int, int]
     cut: bool
+    moment: tuple[int, int] = (0, 0)
     clues: list[Clue] = field(default_factory=list)
     holes: list[Points] = field(default_factory=list)
 
@@ -99,7 +99,7 @@ class _Finder:
             self.holding.update(above.serial for above, _ in way)
             own = path if run.key is None else (*path, run.key)
             cut = group.cut and run.end == len(group.items)
-            self.found.append((Found(run.points, own, run.offset, _moment(way), cut), way, run))
+            self.found.append((Found(run.points, own, run.offset, cut), way, run))
         if len(own_runs) > 1 and all(r.key is None and r.label is None for r in own_runs):
             self._holes(first)
         if not own_runs:
@@ -109,7 +109,12 @@ class _Finder:
             self.visit(inner, [*trail, (group, index)], below)
 
     def finished(self) -> list[Found]:
+        listed: dict[int, set[int]] = {}
+        for _, trail, _ in self.found:
+            for group, index in trail:
+                listed.setdefault(group.serial, set()).add(index)
         for number, (found, trail, run) in enumerate(self.found):
+            found.moment = _moment(trail, listed)
             if run.label is not None:
                 key, text = run.label
                 source = (trail[-1][0].serial, -1 - number)
@@ -150,10 +155,12 @@ class _Finder:
             self.names.setdefault(path, {}).update(listed)
 
 
-def _moment(trail: Trail) -> tuple[int, int]:
-    """What lists an outline together with others: the innermost list, or else the line."""
-    for group, _ in reversed(trail[1:]):
-        if group.kind != "{" and sum(isinstance(v, Group) for _, v in group.items) > 1:
+def _moment(trail: Trail, listed: dict[int, set[int]]) -> tuple[int, int]:
+    """What lists an outline together with others: the innermost such group, or else the line."""
+    for group, index in reversed(trail):
+        if group.kind in ("root", "text"):
+            return group.serial, index
+        if len(listed[group.serial]) > 1:
             return group.serial, 0
     return trail[0][0].serial, trail[0][1]
 
@@ -161,20 +168,25 @@ def _moment(trail: Trail) -> tuple[int, int]:
 class _Place:
     """Where clues are looked for: a group on the way to an outline."""
 
-    def __init__(self, group: Group, span: range, far: int, outside: int) -> None:
+    def __init__(
+        self, group: Group, span: range, far: int, outside: int, holding: set[int]
+    ) -> None:
         self.group, self.span, self.far, self.outside = group, span, far, outside
+        self.holding = holding
         window = slice(max(span.start - _WINDOW, 0), span.stop + _WINDOW)
         self.items = list(enumerate(group.items[window], window.start))
 
     def clue(self, key: str, value: Value, source: tuple[int, int], place: int = 0) -> Clue | None:
+        if isinstance(value, Group) and value.serial in self.holding:
+            return None
         text = text_of(unwrap(value))
-        if text is None or not text.strip() or len(text) > _LONGEST:
+        if text is None or not text.strip() or len(text) > _LONGEST or axis(key) is not None:
             return None
         number = as_number(text) is not None
         bare = isinstance(unwrap(value), Word)
         return Clue(key, place, text.strip(), number, bare, self.far, self.outside, source)
 
-    def keyed(self, holding: set[int]) -> Iterator[Clue]:
+    def keyed(self) -> Iterator[Clue]:
         """Values with keys. Of several of one key only that which belongs to the span."""
         places: defaultdict[str, list[int]] = defaultdict(list)
         own_key = self.group.items[self.span.start][0]
@@ -184,7 +196,7 @@ class _Place:
                 first = min(first, at)
             if key is None or at in self.span:
                 continue
-            if not isinstance(value, Group) or value.serial not in holding:
+            if not isinstance(value, Group) or value.serial not in self.holding:
                 places[key].append(at)
         for key, every in list(places.items())[:_MOST_CLUES]:
             at = every[0]
@@ -202,8 +214,13 @@ class _Place:
         if clue is not None:
             yield clue
         elif isinstance(value, Group) and len(value.items) < _MOST_CLUES:
+            keys = [inner for inner, _ in value.items]
             for at, (inner, below) in enumerate(value.items):
-                if inner is not None and (found := self.clue(inner, below, (value.serial, at))):
+                if (
+                    inner is not None
+                    and keys.count(inner) == 1
+                    and (found := self.clue(inner, below, (value.serial, at)))
+                ):
                     yield found
 
     def beside(self) -> Iterator[Clue]:
@@ -229,9 +246,10 @@ class _Place:
             if other == at or not isinstance(value, Group):
                 continue
             if len(value.items) == len(self.group.items) and value.kind in _LISTS:
-                own_key, text = value.items[self.span.start]
+                _, text = value.items[self.span.start]
                 source = (value.serial, self.span.start)
-                if own_key is None and (clue := self.clue(key or "", text, source)):
+                alike = len({inner for inner, _ in value.items}) == 1
+                if alike and (clue := self.clue(key or "", text, source)):
                     yield clue
 
 
@@ -239,9 +257,9 @@ def _clues(trail: Trail, own: range, holding: set[int]) -> list[Clue]:
     clues: list[Clue] = []
     outside = 0
     for far, (group, index) in enumerate(reversed(trail)):
-        place = _Place(group, own if far == 0 else range(index, index + 1), far, outside)
+        place = _Place(group, own if far == 0 else range(index, index + 1), far, outside, holding)
         clues += place.beside()
-        clues += place.keyed(holding)
+        clues += place.keyed()
         if len(trail) - far > 1:
             clues += place.parallel(*trail[-2 - far])
         alike = sum(key is None and isinstance(value, Group) for _, (key, value) in place.items)

@@ -69,10 +69,12 @@ def text_of(value: Value) -> str | None:
         return None
     if value.kind == "text" and value.tag is not None:
         return value.tag
-    single = value.kind == "(" and len(value.items) == 1
-    if not single and value.kind not in ("span", "<", "line", "dash", "text", "block"):
+    if value.kind not in ("span", "<", "line", "dash", "text", "block", "("):
         return None
-    parts = [text_of(inner) for key, inner in value.items if key is None]
+    inner = [below for key, below in value.items if key is None]
+    if len(inner) > 1 and (value.kind == "(" or not any(isinstance(v, str) for v in inner)):
+        return None
+    parts = [text_of(below) for below in inner]
     if not parts or any(part is None for part in parts):
         return None
     return " ".join(part for part in parts if part)

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import re
+
 from regmap.inputs.capture_groups import Group, Value
 from regmap.inputs.capture_tables import table
 from regmap.inputs.capture_tokens import DASH, HEADING, INDENT, PATH
 
 __all__ = ["Lines"]
+
+_FOLDED_FROM = 60
+"""A line shorter than this goes on below for no reason of space."""
+
+_FOLDED = re.compile(r"(?:-[\d.]|[^-#\s])[^:=]*+\Z")
+"""What may stand on such a line: no key, no dash."""
 
 _SEARCHED = 500
 """How many items back a block of the same key is looked for."""
@@ -71,6 +79,28 @@ class Lines:
             levels.pop()
         self._column = column
         return position
+
+    def folded(self, text: str, position: int) -> tuple[str, int] | None:
+        """Return a value that goes on in indented lines below, and where it ends; or None."""
+        end = text.find("\n", position)
+        if end < 0 or text[end + 1 : end + 2] not in (" ", "\t"):
+            return None
+        line = text[text.rfind("\n", 0, position) + 1 : end]
+        parts = [text[position:end].strip()]
+        if len(line) < _FOLDED_FROM or parts[0][:1] in tuple("[{|>"):
+            return None
+        while 0 <= end < len(text):
+            below = text.find("\n", end + 1)
+            below = len(text) if below < 0 else below
+            line = text[end + 1 : below]
+            indent = INDENT.match(line)
+            assert indent is not None
+            content = line[indent.end() :].strip()
+            if len(indent[0].expandtabs()) <= self._column or not _FOLDED.match(content):
+                break
+            parts.append(content)
+            end = below
+        return (" ".join(parts), end) if len(parts) > 1 else None
 
     def finish(self, open_key: str | None) -> None:
         """Hang the finished line into its parent; a key without value opens a block below it."""

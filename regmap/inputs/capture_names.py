@@ -15,11 +15,14 @@ from regmap.inputs.capture_words import id_rank, is_plumbing, name_rank, trimmed
 __all__ = ["Shape", "name_all"]
 
 _NO_NAME = re.compile(
-    r"(?i)#?[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+|[\W_]*|true|false|yes|no|on|off|null|none|nan"
+    r"(?i)[\W\d_]*[^\w.-][\W\d_]*|#?[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+|[\W_]*|true|false|yes|no|on|off|null|none|nan"
     r"|polygon|polyline|feature|ok|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"
 )
 _ALIKE = 0.67
 """A column names outlines if at least this share of its values within a list differ."""
+
+_SAME_NAMES = 0.34
+"""The same for what is called a name: two bedrooms are no rarity."""
 
 Rank = tuple[int, ...]
 
@@ -44,6 +47,13 @@ class Shape:
     sure: bool = False
     name: str = ""
     chosen: bool = False
+
+    def overlaps(self, other: Polygon, *, share: float = 0.1) -> bool:
+        """Whether another area shares this much of the smaller one's ground."""
+        if self.polygon is None or not self.polygon.intersects(other):
+            return False
+        common = self.polygon.intersection(other).area
+        return bool(common > share * min(self.polygon.area, other.area))
 
 
 @dataclass(slots=True)
@@ -107,7 +117,9 @@ def _rank(clue: Clue) -> Rank | None:
     if clue.number:
         if name is not None:
             return clue.outside, 5, 100 + name, clue.far
-        return (clue.outside, 7, place, clue.far) if clue.key == "" else None
+        if clue.key == "":
+            return clue.outside, 7, place, clue.far
+        return (clue.outside, 8, clue.far, 0) if clue.text.isdigit() else None
     if _NO_NAME.fullmatch(clue.text):
         return None
     if clue.key == "":
@@ -125,12 +137,16 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
         return False
     if outside and not several:
         return False
-    lists: defaultdict[tuple[int, int], list[str]] = defaultdict(list)
+    lists: defaultdict[tuple[int, int], defaultdict[str, list[Polygon]]]
+    lists = defaultdict(lambda: defaultdict(list))
     for number, text in column.texts.items():
-        lists[family[number].found.moment].append(text)
-    for texts in lists.values():
-        share = len(set(texts)) / len(texts)
-        if len(texts) > 1 and share < (_ALIKE if kind else 0.34):
+        shape = family[number]
+        together = lists[shape.found.moment][text]
+        if shape.polygon is not None and not any(map(shape.overlaps, together)):
+            together.append(shape.polygon)
+    for grounds in lists.values():
+        share = len(grounds) / max(sum(map(len, grounds.values())), 1)
+        if share < (_ALIKE if kind else _SAME_NAMES):
             return False
     return True
 

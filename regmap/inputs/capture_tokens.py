@@ -11,8 +11,11 @@ import re
 from regmap.inputs.capture_numbers import NUMBER
 
 __all__ = [
+    "ADJACENT",
     "ATTRIBUTE",
     "DASH",
+    "FOLD",
+    "GOES_ON",
     "HEADING",
     "INDENT",
     "IN_BRACKETS",
@@ -26,7 +29,11 @@ __all__ = [
     "STRUCTURED",
 ]
 
-_QUOTED = r'"(?:[^"\\\n]|\\.)*+"' + r"|(?<!\w)'(?:[^'\\\n]|\\.)*+'(?!\w)"
+_FOLD = r"\r?\n[ \t]++(?=\S)"  # a quoted text may go on below, indented
+_QUOTED = (
+    rf'"(?:[^"\\\r\n]|\\[\s\S]|{_FOLD})*+"'
+    rf"|(?<!\w)'(?:[^'\\\r\n]|\\[\s\S]|''|{_FOLD})*+'(?!\w)"
+)
 _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
 _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
 _ASSIGN = r"[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
@@ -65,6 +72,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|(?P<quoted>{_QUOTED})"
         rf"|(?P<open>[\[({{])|(?P<close>[\])}}])"
         rf"|(?P<newline>\r?\n)|(?P<blank>[ \t\r\f\v]++|[bBrRuU]{{1,2}}(?=[\"']))"
+        r"|(?P<anchor>(?<![^\s,\[{(:-])&\w++(?=\s)|(?<![^\s,\[{(:-])\*\w++(?=[ \t\r]*+(?:[,\]}\n]|\Z)))"
         rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>"
         r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//)"
         r"|(?P<escape>\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
@@ -75,6 +83,15 @@ def _tokens(space: str) -> re.Pattern[str]:
 IN_LINE = _tokens(r"[ \t]")
 IN_BRACKETS = _tokens(r"\s")
 KEY = re.compile(rf"(?P<key>{_BARE}){_ASSIGN}")
+FOLD = re.compile(r"(?:(?<=[^\\])\\)?[ \t]*+\r?\n[ \t]*+")
+ADJACENT = re.compile(rf"[ \t]*+\r?\n[ \t]*+({_QUOTED})")
+"""A quoted text right below another one: they are one text."""
+
+GOES_ON = re.compile(
+    r"[ \t]*+[^\s,\[\](){}<>\"':=]++(?:[ \t]++[^\s,\[\](){}<>\"':=]++)*+[ \t]*+[,\]}]"
+)
+"""Words below that end what the line above began."""
+
 LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s*+>")
 """The content of an element that holds text alone, with its end."""
 

@@ -15,7 +15,10 @@ from regmap.inputs.capture_groups import Group, Value, Word
 from regmap.inputs.capture_lines import Lines
 from regmap.inputs.capture_numbers import Numbers, as_number
 from regmap.inputs.capture_tokens import (
+    ADJACENT,
     ATTRIBUTE,
+    FOLD,
+    GOES_ON,
     IN_BRACKETS,
     IN_LINE,
     JOINED,
@@ -178,25 +181,34 @@ class _Builder:
         self._put(numbers)
         return None
 
-    def _key(self, found: Match) -> None:
+    def _key(self, found: Match) -> int | None:
         self._flush_key()
         key = found["key"]
         items = self.top.items
         if key[0] in "\"'":
             key = unescaped(key[1:-1])
-        elif not self.open and not self.glued and not self.apart and items:
+        elif not self.open and not items and (folded := self.lines.folded(self.text, found.end())):
+            self.key, self.glued = key, False
+            content, end = folded
+            self._put(self._inner(content, found.end()))
+            return end
+        elif not self.glued and not self.apart and items:
             before, last = items[-1]
             if before is None and isinstance(last, Word):
                 key = f"{last} {key}"
                 items.pop()
         self.key, self.glued, self.apart = key, False, True
+        return None
 
-    def _quoted(self, found: Match) -> None:
-        content = found[0][1:-1]
-        if "\\" in content or "&" in content:
-            content = unescaped(content)
-        self._text(content, found.start())
+    def _quoted(self, found: Match) -> int:
+        content, end = found[0][1:-1], found.end()
+        while self.open and (more := ADJACENT.match(self.text, end)):
+            content, end = content + more[1][1:-1], more.end()
+        if "\n" in content:
+            content = FOLD.sub(" ", content)
+        self._text(unescaped(content), found.start())
         self.apart = True
+        return end
 
     def _packed(self, found: Match) -> int | None:
         if self.depth < MAX_QUOTED:
@@ -206,8 +218,7 @@ class _Builder:
                 return None
         key = KEY.match(self.text, found.start())
         if key is not None:
-            self._key(key)
-            return key.end()
+            return self._key(key) or key.end()
         self._put(Word(found["packed"]))
         return None
 
@@ -255,6 +266,9 @@ class _Builder:
     def _blank(self, found: Match) -> None:
         pass
 
+    def _anchor(self, found: Match) -> None:
+        """A mark for a value, or the mark in its place: what it stands for is said already."""
+
     def _other(self, found: Match) -> None:
         pass
 
@@ -264,7 +278,6 @@ class _Builder:
         self.apart = True
 
     def _newline(self, found: Match) -> int | None:
-        self.apart = True
         if not self.open:
             return self._begin_line(found.end(), after_line=True)
         if self.at is None and self._begins_record(found.end()):
@@ -276,6 +289,7 @@ class _Builder:
             self.open.pop()
             return self._newline(found)
         self.glued = False
+        self.apart = self.apart or GOES_ON.match(self.text, found.end()) is None
         return None
 
     def _begin_line(self, position: int, *, after_line: bool = False) -> int:
