@@ -139,6 +139,12 @@ def _room_shifts(walls: Walls, most: int = 12) -> Floats:
     return shift[place[order]].reshape(-1, 2)
 
 
+def pose_gaps(walls: Walls, poses: Floats) -> Floats:
+    """(C,) px by which poses (C, 2, 3) lay the floor's corners elsewhere than the first, RMS."""
+    placed = walls.corners @ poses[:, :, :2].transpose(0, 2, 1) + poses[:, None, :, 2]
+    return np.asarray(np.sqrt(((placed - placed[0]) ** 2).sum(axis=2).mean(axis=1)))
+
+
 def distinct(scene: Scene, poses: Floats, order: NDArray[np.intp], gap: float) -> list[int]:
     """Indices of poses that differ from each better one by more than `gap` working px."""
     return scoring.distinct_poses(poses, order, scene.walls.corners, gap, len(poses))
