@@ -16,12 +16,22 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import candidates, edges, judge, precision, profiles, rasterise, refine, score, segment
+from regmap.engine import (
+    candidates,
+    edges,
+    judge,
+    precision,
+    profiles,
+    rasterise,
+    refine,
+    score,
+    segment,
+)
 from regmap.engine import walls as walling
 from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.inputs.outlines import as_rings
 from regmap.inputs.pictures import read_picture
-from regmap.registration import MODELS, SURE, Registration, RoomFit
+from regmap.registration import MODELS, Registration, RoomFit
 
 __all__ = ["register"]
 
@@ -263,8 +273,7 @@ class _Solver:
         said = judge.reasons(self.evidence[0], self.rival, self.walls.rooms, len(self.twins))
         if self.contradicted:
             said.insert(0, "the tie points contradict every position that fits the picture")
-        fit = self._registration(0, unit, share * sure, tuple(said), others)
-        return fit
+        return self._registration(0, unit, share * sure, tuple(said), others)
 
     def _registration(
         self,

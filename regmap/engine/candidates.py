@@ -114,8 +114,7 @@ def look_alikes(walls: Walls, pose: Floats) -> Floats:
         for turns in range(4):
             linear = np.linalg.matrix_power(quarter, turns) @ np.diag([1.0, flip])
             moves.append(np.column_stack([linear, middle - linear @ middle]))
-    for shift in _room_shifts(walls):
-        moves.append(np.column_stack([np.eye(2), shift]))
+    moves += [np.column_stack([np.eye(2), shift]) for shift in _room_shifts(walls)]
     poses = np.empty((len(moves) - 1, 2, 3))
     for number, move in enumerate(moves[1:]):
         poses[number, :, :2] = pose[:, :2] @ move[:, :2]
@@ -136,7 +135,7 @@ def _room_shifts(walls: Walls, most: int = 12) -> Floats:
     cell = np.rint(shift / 0.05).astype(np.int64)
     _, place, votes = np.unique(cell, axis=0, return_index=True, return_counts=True)
     order = np.argsort(-votes, kind="stable")[:most]
-    return shift[place[order]].reshape(-1, 2)
+    return np.asarray(shift[place[order]]).reshape(-1, 2)
 
 
 def pose_gaps(walls: Walls, poses: Floats) -> Floats:
@@ -175,9 +174,7 @@ def first_poses(scene: Scene, seen: Edges) -> Floats:
     wide = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
     narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=300)
     parts = []
-    for heading in contours.find_headings(
-        seen, scene.walls, scene.flips, similarity=similarity
-    ):
+    for heading in contours.find_headings(seen, scene.walls, scene.flips, similarity=similarity):
         pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)
         lines = search.correlate_profiles(seen, scene.walls, heading, similarity=similarity)
         poses = np.concatenate([pairs, lines])

@@ -64,7 +64,9 @@ def find_headings(
 
 def _sheared(picture: Floats, flips: tuple[float, ...]) -> list[Heading]:
     """Headings from pairs of main directions of the picture that are not at right angles."""
-    peaks = [(value, place * np.pi / _BINS + np.pi / 2) for value, place in _circular_peaks(picture)]
+    peaks = [
+        (value, place * np.pi / _BINS + np.pi / 2) for value, place in _circular_peaks(picture)
+    ]
     found: list[tuple[float, Floats]] = []
     for first_value, first in peaks[:4]:
         for second_value, second in peaks[:4]:
@@ -102,9 +104,8 @@ def match_regions(
         room_box[None, :, 2:] - room_box[None, :, :2]
     )
     stretch = np.abs(np.log(scale[..., 0] / scale[..., 1]))
-    alike = (np.abs(region_fill[:, None] - room_fill[None, :]) < 0.18) & (
-        stretch < (0.16 if similarity else 0.75)
-    )
+    alike = np.abs(region_fill[:, None] - room_fill[None, :]) < 0.18
+    alike &= stretch < (0.16 if similarity else 0.75)
     first, second = np.nonzero(alike)
     scales = scale[first, second]
     if similarity:
@@ -146,12 +147,12 @@ def settle_on_regions(
         if similarity:
             both = np.sqrt(np.abs(fitted[:, :1] * fitted[:, 1:]))
             fitted = np.repeat(both, 2, axis=1)
-        good = (weight > 0.0).any(axis=1) & (fitted > 0.0).all(axis=1)
+        good = np.asarray((weight > 0.0).any(axis=1) & (fitted > 0.0).all(axis=1))[:, None]
         middle = [axis_fit[2] for axis_fit in new]
         target = [axis_fit[3] for axis_fit in new]
         moved = np.stack([target[n] - fitted[:, n] * middle[n] for n in (0, 1)], axis=1)
-        scale = np.where(good[:, None], fitted, scale)
-        shift = np.where(good[:, None], moved, shift)
+        scale = np.where(good, fitted, scale)
+        shift = np.where(good, moved, shift)
     return poses_in_heading(heading, scale, shift), overlap
 
 

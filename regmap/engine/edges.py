@@ -1,6 +1,6 @@
-"""Picture -> oriented edges, and how far every pixel is from the next edge of each orientation.
+"""Picture -> oriented edges, and how far each pixel is from the next edge of each orientation.
 
-Edges are colour edges: the structure tensor summed over the channels (Di Zenzo, CVGIP 33(1):116-125,
+Edges are colour edges: the structure tensor summed over the channels (Di Zenzo, CVGIP 33(1),
 1986), so that two colours of equal grey still have a border. Orientation is that of the normal,
 modulo half a turn.
 """
@@ -30,7 +30,7 @@ class Edges:
     in 0..1: how much it parts two areas and is not a thin line upon one.
     `distance` (ORIENTATIONS, h, w): px to the next edge of that orientation; `nearest` likewise:
     the index of that edge in `point`. `image` (h, w, C) uint8: the working picture; `gradient` and
-    `calm_gradient` (h, w): its colour gradient, grey levels per px, plain and after a median filter.
+    `calm_gradient` (h, w): its colour gradient in grey levels per px, plain and median-filtered.
     """
 
     factor: float
@@ -57,7 +57,7 @@ class Edges:
 
 
 def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uint8], float]:
-    """The picture (H, W[, 3]) reduced so that its longer side is at most `longest`; and the factor."""
+    """The picture (H, W[, 3]) reduced to a longer side of at most `longest`; and the factor."""
     colour = image if image.ndim == 3 else image[:, :, None]
     height, width = colour.shape[:2]
     factor = min(1.0, longest / max(height, width))
@@ -68,9 +68,8 @@ def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uin
         # Whole pixels first: averaging blocks is many times quicker than weighing parts of pixels.
         whole = colour[: height // shrink * shrink, : width // shrink * shrink]
         block = (whole.shape[1] // shrink, whole.shape[0] // shrink)
-        colour = cv2.resize(whole, block, interpolation=cv2.INTER_AREA).reshape(
-            block[1], block[0], -1
-        )
+        reduced = cv2.resize(whole, block, interpolation=cv2.INTER_AREA)
+        colour = np.asarray(reduced, dtype=np.uint8).reshape(block[1], block[0], -1)
     # One factor for both axes, exactly: a rounded size would stretch the picture by a part in a
     # thousand, which is half a pixel across a screen.
     rest = factor * shrink
@@ -85,7 +84,7 @@ def pyramid(
     colour = image if image.ndim == 3 else image[:, :, None]
     levels = [(factor, small)]
     while factor < 0.36:
-        level, factor = working_copy(colour, int(round(max(colour.shape[:2]) * factor * 2.0)))
+        level, factor = working_copy(colour, round(max(colour.shape[:2]) * factor * 2.0))
         levels.append((factor, level))
     if factor < 1.0:
         levels.append((1.0, colour))
@@ -93,7 +92,7 @@ def pyramid(
 
 
 def colour_gradient(image: NDArray[np.uint8]) -> tuple[Single, Single]:
-    """(dx, dy) along the direction of strongest colour change, grey levels per px; sign arbitrary."""
+    """(dx, dy) along the strongest colour change, grey levels per px; the sign is arbitrary."""
     smooth = cv2.GaussianBlur(image, (0, 0), 0.7)
     dx = cv2.Scharr(smooth, cv2.CV_32F, 1, 0, scale=1 / 32).reshape(*image.shape)
     dy = cv2.Scharr(smooth, cv2.CV_32F, 0, 1, scale=1 / 32).reshape(*image.shape)
@@ -115,7 +114,7 @@ def _sum(values: Single) -> Single:
 def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     """Edges of a working picture (h, w, C); see `Edges`."""
     dx, dy = colour_gradient(image)
-    magnitude = np.hypot(dx, dy)
+    magnitude: Single = np.hypot(dx, dy)
     low, high = _thresholds(magnitude)
     scale = 16.0
     mask = cv2.Canny(
@@ -128,7 +127,7 @@ def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     mask[[0, -1], :] = 0
     mask[:, [0, -1]] = 0
     # A strong and a weak wall are both walls: the strength saturates well below full contrast.
-    strength = magnitude / (magnitude + np.float32(2.0 * high))
+    strength: Single = magnitude / (magnitude + np.float32(2.0 * high))
     twice_cos = strength * (dx * dx - dy * dy) / np.maximum(magnitude**2, 1e-12)
     twice_sin = strength * (2.0 * dx * dy) / np.maximum(magnitude**2, 1e-12)
     reach = 3.5
@@ -141,8 +140,9 @@ def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     # cells do.
     turned = 0.5 * np.arctan2(mean_sin[row, column], mean_cos[row, column])
     angle = np.mod(turned, np.pi).astype(np.float64)
-    calm_dx, calm_dy = colour_gradient(cv2.medianBlur(image, 7).reshape(*image.shape))
-    calm = np.hypot(calm_dx, calm_dy)
+    smooth = np.asarray(cv2.medianBlur(image, 7), dtype=np.uint8).reshape(*image.shape)
+    calm_dx, calm_dy = colour_gradient(smooth)
+    calm: Single = np.hypot(calm_dx, calm_dy)
     step = _border_share(calm, strength, high)
     border = step[row, column].astype(np.float64)
     weight = strength[row, column] * straight[row, column] ** 2 * (0.12 + 0.88 * border)

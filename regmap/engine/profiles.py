@@ -23,8 +23,12 @@ _BLUR = 0.9
 
 @dataclass(frozen=True, eq=False)
 class Chunks:
-    """Runs of neighbouring samples of one wall: `first` (Q,) index of each run's first sample,
-    `wall` (Q,) the number of the straight or gently bent wall, `piece`, `room` (Q,), `count` (Q,) samples, `weight` (Q,) length in own units."""
+    """Runs of neighbouring samples of one wall.
+
+    `first` (Q,) index of each run's first sample; `wall` (Q,) the number of the straight or gently
+    bent wall; `piece`, `room`, `count` (Q,) the piece of the outlines, the room, how many samples;
+    `weight` (Q,) length in own units.
+    """
 
     first: Ints
     wall: Ints
@@ -87,15 +91,13 @@ def normal_profiles(
     `exact` False reads through OpenCV, whose positions are rounded to 1/32 px: enough on the way.
     """
     number = int(np.ceil(half / step))
-    offset = np.arange(-number, number + 1) * step
+    offset = np.arange(-number, number + 1, dtype=np.float64) * step
     place = point[:, None, :] + normal[:, None, :] * offset[None, :, None]
     if exact:
         return read_colours(image, place), offset
-    place = place.astype(np.float32) - np.float32(0.5)
-    values = cv2.remap(
-        image, place[..., 0], place[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return values.reshape(*place.shape[:2], -1).astype(np.float32), offset
+    x, y = ((place[..., axis] - 0.5).astype(np.float32) for axis in (0, 1))
+    values = cv2.remap(image, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return values.reshape(*x.shape, -1).astype(np.float32), offset
 
 
 def _length(values: Single) -> Single:
@@ -121,17 +123,17 @@ def edge_response(
     for number, value in enumerate(kernel):
         slope -= np.float32(value) * padded[:, number : number + count]
     slope *= weight[:, None, None]
-    total = np.maximum(np.add.reduceat(weight, chunks.first), 1e-6)[:, None]
-    mean = np.add.reduceat(slope, chunks.first, axis=0) / total[..., None]
+    total = np.maximum(np.add.reduceat(weight, chunks.first), np.float32(1e-6))[:, None]
+    mean = np.asarray(np.add.reduceat(slope, chunks.first, axis=0) / total[..., None], np.float32)
     strength = _length(mean)
     each = _length(slope)
     typical = np.add.reduceat(each, chunks.first, axis=0) / total
-    return strength, strength / np.maximum(typical, 1e-6)
+    return strength, np.asarray(strength / np.maximum(typical, 1e-6), dtype=np.float32)
 
 
 @dataclass(frozen=True, eq=False)
 class Paint:
-    """Colours of rooms as the picture shows them: `colour` (R, C) and `spread` (R,), grey levels."""
+    """Rooms as the picture shows them: `colour` (R, C) and its `spread` (R,), grey levels."""
 
     colour: Single
     spread: Single
@@ -164,7 +166,7 @@ def room_ends(
     strange = away * weight[:, None]
     total = np.maximum(np.add.reduceat(weight, chunks.first), 1e-6)[:, None]
     mean = np.add.reduceat(strange, chunks.first, axis=0) / total
-    near, far = int(round(1.0 / step)), int(round(3.0 / step))
+    near, far = round(1.0 / step), round(3.0 / step)
     padded = np.pad(mean, ((0, 0), (far, far)), mode="edge")
     count = mean.shape[1]
     inside = np.mean([padded[:, far - n : far - n + count] for n in range(near, far + 1)], axis=0)

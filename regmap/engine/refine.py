@@ -1,4 +1,4 @@
-"""Point-to-line ICP: first all candidates at once on the working picture, then each on the full one.
+"""Point-to-line ICP: all candidates at once on the working picture, then each on the full one.
 
 The outlines may lie inside or outside the borders that the picture draws. The distance between the
 two, outward from the room, is an unknown of every step: one for walls between rooms, one for walls
@@ -158,7 +158,7 @@ def _middle(edges: Edges) -> Floats:
 def _inside(point: Floats, image: NDArray[np.uint8]) -> NDArray[np.float32]:
     height, width = image.shape[:2]
     good = (point >= 1.0).all(axis=1) & (point[:, 0] <= width - 1) & (point[:, 1] <= height - 1)
-    return good.astype(np.float32)
+    return np.asarray(good, dtype=np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -288,7 +288,7 @@ def _fine_step(
     alike = 1e-3 * total
     matrix[-2:, -2:] += alike * np.array([[1.0, -1.0], [-1.0, 1.0]])
     right[-2:] -= alike * (offset[0] - offset[1]) * np.array([1.0, -1.0])
-    step = np.linalg.solve(matrix, right)
+    step = np.asarray(np.linalg.solve(matrix, right), dtype=np.float64)
     moved = _apply_step(pose[None], step[None], middle, size, affine=affine)[0]
     limit = half / factor
     return moved, offset + np.clip(step[-2:], -limit, limit), rough

@@ -1,4 +1,4 @@
-"""The coarse score by which all poses are compared, both ways: outlines on edges, edges on walls."""
+"""The coarse score by which all poses are compared: outlines on edges, and edges on walls."""
 
 from __future__ import annotations
 
@@ -106,13 +106,13 @@ def explained(
     lines = np.rint(np.clip(lines, -8000.0, 8000.0) * 16.0).astype(np.int32)
     channel = orientation_bin(np.arctan2(normal[:, 1], normal[:, 0]))
     mask = np.zeros((ORIENTATIONS, height, width), dtype=np.uint8)
-    thick = max(int(round(2.0 * reach)), 1)
+    thick = max(round(2.0 * reach), 1)
     for number in range(ORIENTATIONS):
         chosen = lines[channel == number]
         if len(chosen):
             cv2.polylines(mask[number], list(chosen), False, 1, thick, cv2.LINE_8, 4)
     near = mask.max(axis=0)
-    for number, rings in enumerate(walls.rings):
+    for rings in walls.rings:
         placed = [np.clip(r @ pose[:, :2].T + pose[:, 2], -8000.0, 8000.0) for r in rings]
         fixed = [np.rint((r - 0.5) * 16.0).astype(np.int32) for r in placed]
         cv2.fillPoly(near, fixed, 1, lineType=cv2.LINE_8, shift=4)
@@ -178,10 +178,10 @@ def _backward(
     if not len(field.point):
         return np.zeros(len(poses)), np.zeros(len(poses))
     linear, raster = poses[:, :, :2], field.raster
-    inverse = np.linalg.inv(linear)
-    shift = -(inverse @ poses[:, :, 2:])[..., 0]
+    inverse = np.asarray(np.linalg.inv(linear), dtype=np.float64)
+    shift: Floats = -(inverse @ poses[:, :, 2:])[..., 0]
     x, y = _lay(inverse, shift, field.point[:, 0], field.point[:, 1])
-    run = np.stack([-np.sin(field.angle), np.cos(field.angle)], axis=1)
+    run: Single = np.stack([-np.sin(field.angle), np.cos(field.angle)], axis=1)
     channel = _channels(inverse, run, one_heading)
     scale = np.sqrt(np.abs(np.linalg.det(linear))).astype(np.float32)[:, None]
     last = np.float32(raster.label.shape[0] - 1)

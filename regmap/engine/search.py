@@ -60,11 +60,10 @@ def _axis_scores(
     extent = float(np.hypot(*edges.size))
     bins = _PROFILE / 2 / extent
     low = float(place.min()) if len(place) else 0.0
-    picture = np.bincount(
-        ((place - low) * bins).astype(np.int64), edges.weight[chosen], minlength=_PROFILE
-    )[:_PROFILE]
+    index = ((place - low) * bins).astype(np.int64)
+    strength = np.bincount(index, edges.weight[chosen], minlength=_PROFILE)[:_PROFILE]
     # Long walls must not drown the short ones that tell one place from another.
-    picture = np.sqrt(picture)
+    picture = np.sqrt(strength.astype(np.float64))
     picture = np.convolve(picture, [0.25, 0.5, 1.0, 0.5, 0.25], mode="same")
     picture -= picture.mean()
     wall = np.abs(walls.normal[:, axis]) > np.cos(np.deg2rad(15.0))
@@ -100,7 +99,7 @@ def _wall_profiles(position: Floats, length: Floats, scales: Floats, bins: float
     index = np.clip(place.astype(np.int64), 0, _PROFILE - 1)
     flat = index + np.arange(len(scales))[:, None] * _PROFILE
     weight = np.broadcast_to(length[None], index.shape)
-    own = np.bincount(flat.reshape(-1), weight.reshape(-1), own.size).reshape(own.shape)
-    own = np.sqrt(own)
+    total = np.bincount(flat.reshape(-1), weight.reshape(-1), own.size).reshape(own.shape)
+    own = np.sqrt(total.astype(np.float64))
     own -= own.mean(axis=1, keepdims=True)
     return np.asarray(own)

@@ -114,7 +114,7 @@ def _components(flat: NDArray[np.uint8], radius: int) -> list[Region]:
             part = (away <= radius).astype(np.uint8)
         contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         contour = max(contours, key=len)
-        points = contour.reshape(-1, 2).astype(np.float64) + (left - pad + 0.5, top - pad + 0.5)
+        points = contour.reshape(-1, 2) + np.array([left - pad + 0.5, top - pad + 0.5])
         if len(points) >= 8:
             # findContours joins pixel centres: half a pixel is missing all round.
             area_px = abs(cv2.contourArea(contour)) + 0.5 * len(points) + 1.0
@@ -124,12 +124,12 @@ def _components(flat: NDArray[np.uint8], radius: int) -> list[Region]:
 
 
 def _distinct(regions: list[Region]) -> list[Region]:
-    """Drops regions that an earlier map found alike (same box within 2 px, same area within 3 %)."""
-    kept: dict[tuple[int, int, int, int], Region] = {}
+    """Drops regions that an earlier map found alike: same box within 2 px, area within 3 %."""
+    kept: dict[tuple[int, ...], Region] = {}
     for region in regions:
         low, high = region.contour.min(axis=0), region.contour.max(axis=0)
         key = tuple(int(v) for v in np.rint(np.concatenate([low, high]) / 3.0))
-        known = kept.get(key)  # type: ignore[arg-type]
+        known = kept.get(key)
         if known is None or abs(known.area - region.area) > 0.03 * region.area:
-            kept[key] = region  # type: ignore[index]
+            kept[key] = region
     return list(kept.values())

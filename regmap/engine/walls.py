@@ -1,4 +1,4 @@
-"""Rings of the device -> walls: straight pieces with an outward normal, in a frame of about unit size.
+"""Rings of the device -> walls: straight pieces with outward normals, in a frame of unit size.
 
 The centring keeps full precision where a device counts from an origin 10^12 units away.
 """
@@ -192,7 +192,7 @@ def _kept_corners(ring: Floats, tolerance: float) -> list[int]:
     own = (ring / scale).astype(np.float32)
     kept = cv2.approxPolyDP(own.reshape(-1, 1, 2), tolerance / scale, True).reshape(-1, 2)
     far = ((own[None] - kept[:, None]) ** 2).sum(axis=2)
-    return sorted(set(int(n) for n in np.argmin(far, axis=1)))
+    return sorted({int(n) for n in np.argmin(far, axis=1)})
 
 
 def simplify(ring: Floats, tolerance: float) -> Floats:
