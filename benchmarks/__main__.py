@@ -19,6 +19,7 @@ SUITES = {
     "calibration": "is the confidence a probability?",
     "coverage": "does the predicted error keep its word?",
     "bound": "error against the least possible one",
+    "captures": "outlines out of texts, spelling by spelling",
     "real": "recorded maps from a folder of your own (--maps)",
 }
 

@@ -16,6 +16,7 @@ from benchmarks.scores import (
     false_rate_bound,
     reliability,
     roc,
+    share_interval,
 )
 from benchmarks.settings import Settings
 
@@ -98,8 +99,9 @@ def _draw(figure: Figure, said: np.ndarray, right: np.ndarray) -> None:
     bins = reliability(said, right)
     diagram.plot([0, 1], [0, 1], color="#999999", lw=0.8)
     for b in bins:
-        spread = np.sqrt(max(b.was * (1 - b.was), 0.25 / b.count) / b.count)
-        diagram.errorbar(b.said, b.was, 1.96 * spread, fmt="o", color="#0072b2", capsize=2)
+        low, high = share_interval(round(b.was * b.count), b.count)
+        diagram.plot([b.said, b.said], [low, high], color="#0072b2", lw=1)
+        diagram.plot(b.said, b.was, "o", color="#0072b2")
         diagram.annotate(
             str(b.count), (b.said, b.was), (4, -10), textcoords="offset points", fontsize=7
         )

@@ -17,6 +17,7 @@ __all__ = [
     "reliability",
     "rms",
     "roc",
+    "share_interval",
 ]
 
 
@@ -99,6 +100,14 @@ def false_rate_bound(failures: int, trials: int) -> float:
     if failures >= trials:
         return 1.0
     return float(beta.ppf(0.95, failures + 1, trials - failures))
+
+
+def share_interval(count: int, trials: int) -> tuple[float, float]:
+    """Wilson's 95 % interval of a share, count of trials (JASA 22(158):209-212, 1927)."""
+    z = 1.959964
+    middle = (count + z * z / 2) / (trials + z * z)
+    half = z / (trials + z * z) * float(np.sqrt(count * (trials - count) / trials + z * z / 4))
+    return middle - half, middle + half
 
 
 def edge_bound_px(contrast: float, noise: float, blur_px: float) -> float:

@@ -50,6 +50,14 @@ def test_rule_of_three() -> None:
     assert stats.binom.cdf(2, 50, scores.false_rate_bound(2, 50)) == pytest.approx(0.05)
 
 
+@pytest.mark.parametrize(("count", "trials"), [(0, 20), (7, 30), (30, 30)])
+def test_interval_of_a_share(count: int, trials: int) -> None:
+    # Wilson, JASA 22(158):209-212, 1927, as scipy works it out.
+    interval = stats.binomtest(count, trials).proportion_ci(method="wilson")
+    found = scores.share_interval(count, trials)
+    assert found == pytest.approx((interval.low, interval.high), abs=1e-6)
+
+
 def test_bound_of_one_scan_line() -> None:
     # Cramer-Rao: noise / sqrt(sum of squared slopes) of a Gaussian edge; 0.0315 px for these.
     # The sum ripples by half a per cent with the place of the edge between two pixels.
