@@ -1,8 +1,10 @@
 """At most N upright boxes that cover a polygon, with as little beside it as can be found.
 
-First on the grid of cells that the polygon touches: a beam search over cuts from side to side, each
-part shrunk to the box of what it holds, started from nothing or from boxes that lie inside anyway.
-Then without the grid: a side moves outwards, and the other boxes shrink to what they alone cover.
+On the grid of cells that the polygon touches, one box becomes two, two become three, and so on: a
+box is taken out, and what it alone covered is covered anew by a band from side to side and the box
+of the rest, which may cross it. Of the states so made the best few go on; at the end, pairs of
+boxes are taken out and covered anew while that helps. Then without the grid: a side moves outwards,
+and the other boxes shrink to what they alone cover.
 """
 
 from __future__ import annotations
@@ -16,24 +18,25 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from regmap.areas.grid import (
-    Blocks,
     CellGrid,
     Flags,
+    areas_outside,
     edges_of,
-    maximal_blocks,
     outside,
     union_area,
 )
+from regmap.areas.inside import greedy_blocks
 
 __all__ = ["tightest_cover"]
 
 Floats: TypeAlias = NDArray[np.float64]
-Block: TypeAlias = tuple[int, int, int, int]
 
-_BEAM = 60
-_TRIED = 10
-_SPREAD = 8
-_POLISHED = 6
+_BEAM = 6
+_PAIRS = 4
+_RANKED = 500
+_ENDED = 3
+# Share of the polygon's area.
+_HOPE = 0.01
 
 
 def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
@@ -44,30 +47,47 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         grid: of that polygon.
         count: most boxes, at least 1.
     """
-    cutter = _Cutter(grid)
-    found: list[Floats] = []
-    for inside in _inside_choices(grid, count):
-        left = grid.touched.copy()
-        for r0, r1, c0, c1 in inside:
-            left[r0:r1, c0:c1] = False
-        found += [
-            grid.boxes(np.concatenate([inside, blocks]))
-            for blocks in cutter.cut(left, count - len(inside))
-        ]
     content = _Content(polygon)
-    found = [_shrunk(content, boxes, range(len(boxes))) for boxes in found]
-    ranked = sorted(found, key=lambda boxes: (round(union_area(boxes) / grid.area, 9), len(boxes)))
-    extent = float(max(np.diff(grid.x).sum(), np.diff(grid.y).sum()))
+    extent = float(max(np.ptp(grid.x), np.ptp(grid.y)))
     coarse, fine = extent / 2.0 ** np.arange(5, 8), extent / 2.0 ** np.arange(7, 15)
-    unlike = _unlike(ranked, extent / 12)[:_POLISHED]
-    polished = [_polish(content, boxes, coarse.tolist()) for boxes in unlike]
-    return _polish(content, min(polished, key=union_area), fine.tolist())
+    whole = np.array([[grid.x[0], grid.y[0], grid.x[-1], grid.y[-1]]])
+    beam, best = [whole], whole
+    inside = greedy_blocks(grid, count)
+    for made_of in range(2, count + 1):
+        made = _with_rest(grid, inside[: made_of - 1]) + [
+            state
+            for boxes in beam
+            for i in range(len(boxes))
+            for state in _covered_anew(grid, boxes, (i,), 2)
+        ]
+        likely = _unlike(made, extent / 12)[: 2 * _BEAM]
+        shrunk = [_shrunk(content, boxes, range(len(boxes))) for boxes in likely]
+        beam = _unlike(shrunk, extent / 12)[:_BEAM]
+        best = _smallest([best, *beam])
+        if not beam or union_area(best) <= grid.area * (1 + 1e-9):
+            return best
+    ended = [_bettered(content, grid, boxes, (2,)) for boxes in [best, *beam[:_ENDED]]]
+    ended = [_polish(content, boxes, coarse.tolist()) for boxes in ended]
+    again = _bettered(content, grid, _smallest(ended), (2, 3))
+    return _polish(content, again, [*coarse.tolist(), *fine.tolist()])
+
+
+def _with_rest(grid: CellGrid, boxes: Floats) -> list[Floats]:
+    """Return the cover of some boxes and one that holds what they leave out."""
+    held = grid.held[grid.touched & ~_holds(grid, boxes)]
+    if not len(held):
+        return [boxes]
+    return [np.vstack([boxes, [*held[:, :2].min(axis=0), *held[:, 2:].max(axis=0)]])]
+
+
+def _smallest(covers: list[Floats]) -> Floats:
+    return min(covers, key=lambda boxes: (round(union_area(boxes), 9), len(boxes)))
 
 
 def _unlike(covers: list[Floats], gap: float) -> list[Floats]:
-    """Leave out the covers of which all sides lie within `gap` of an earlier one's."""
+    """Return the smallest first, without those whose sides all lie within `gap` of an earlier's."""
     kept: list[Floats] = []
-    for boxes in covers:
+    for boxes in sorted(covers, key=lambda boxes: (union_area(boxes), len(boxes))):
         boxes = boxes[np.lexsort(np.round(boxes / gap).T)]
         alike = (len(boxes) == len(k) and np.abs(boxes - k).max() < gap for k in kept)
         if not any(alike):
@@ -75,157 +95,98 @@ def _unlike(covers: list[Floats], gap: float) -> list[Floats]:
     return kept
 
 
-def _inside_choices(grid: CellGrid, count: int) -> list[Blocks]:
-    """Return no block, and the first 1, 2, ... of blocks inside the polygon that cover most."""
-    choices = [np.empty((0, 4), dtype=np.intp)]
-    blocks = maximal_blocks(grid.full)
-    left = grid.weight * grid.full
-    while len(blocks) and len(choices) <= count and left.any():
-        table = np.zeros((left.shape[0] + 1, left.shape[1] + 1))
-        table[1:, 1:] = left.cumsum(axis=0).cumsum(axis=1)
-        r0, r1, c0, c1 = blocks.T
-        gains = table[r1, c1] - table[r0, c1] - table[r1, c0] + table[r0, c0]
-        best = blocks[gains.argmax()]
-        left[best[0] : best[1], best[2] : best[3]] = 0.0
-        choices.append(np.vstack([choices[-1], best]))
-    return choices
+def _bettered(content: _Content, grid: CellGrid, boxes: Floats, sizes: tuple[int, ...]) -> Floats:
+    """Cover anew what so many of the boxes alone cover, while that helps."""
+    helped = True
+    while helped:
+        helped = False
+        total = union_area(boxes)
+        for size in sizes:
+            for taken in combinations(range(len(boxes)), size):
+                for tried in _covered_anew(grid, boxes, taken, size):
+                    # Cover by cells is a little too large; shrinking may well make up for that.
+                    if union_area(tried) < total + _HOPE * grid.area:
+                        tried = _shrunk(content, tried, range(len(tried)))
+                        if union_area(tried) < total * (1 - 1e-6):
+                            boxes, total, helped = tried, union_area(tried), True
+                if helped:
+                    break
+            if helped:
+                break
+    return boxes
 
 
-class _Cutter:
-    """Splits cells into parts along cuts from side to side, keeping the best few states."""
-
-    def __init__(self, grid: CellGrid) -> None:
-        self.x, self.y = grid.x, grid.y
-
-    def cut(self, cells: Flags, count: int) -> list[Blocks]:
-        """Return some covers of the true cells by at most `count` blocks, best first."""
-        if not cells.any():
-            return [np.empty((0, 4), dtype=np.intp)]
-        if count < 1:
-            return []
-        splits: dict[Block, list[tuple[float, Block, Block]]] = {}
-        start = _bounds(cells)
-        beam: list[tuple[float, tuple[Block, ...]]] = [
-            (float(self._size(np.array(start))), (start,))
+def _covered_anew(
+    grid: CellGrid, boxes: Floats, taken: tuple[int, ...], count: int
+) -> list[Floats]:
+    """Return covers in which `count` boxes, two or more, stand at the end for those taken out."""
+    others = np.delete(boxes, taken, axis=0)
+    left = grid.touched & ~_holds(grid, others)
+    if not left.any():
+        return []
+    states = [np.vstack([others, pair]) for pair in _band_and_rest(grid, left, others)]
+    for _ in range(count - 2):
+        finer = [
+            state
+            for rough in states
+            for i in range(len(others), len(rough))
+            for state in _covered_anew(grid, rough, (i,), 2)
         ]
-        best = beam[:1]
-        for _ in range(count - 1):
-            states: dict[tuple[Block, ...], float] = {}
-            for size, blocks in beam:
-                for i, block in enumerate(blocks):
-                    if block not in splits:
-                        splits[block] = self._splits(cells, block)
-                    for saved, one, other in splits[block]:
-                        state = tuple(sorted((*blocks[:i], one, other, *blocks[i + 1 :])))
-                        states[state] = size - saved
-            beam = sorted((size, state) for state, size in states.items())[:_BEAM]
-            best = sorted([*best, *beam])[:_BEAM]
-        tried = best[:: _BEAM // _TRIED]
-        bettered = {self._exchanged(splits, cells, *state) for state in tried}
-        # Off the grid the order may be another one: some that are nearly as good come along.
-        return [np.array(blocks) for _, blocks in sorted(bettered.union(best[:_POLISHED]))]
-
-    def _exchanged(
-        self,
-        splits: dict[Block, list[tuple[float, Block, Block]]],
-        cells: Flags,
-        size: float,
-        blocks: tuple[Block, ...],
-    ) -> tuple[float, tuple[Block, ...]]:
-        """Join two blocks and split another one, while the blocks together become smaller."""
-        while True:
-            best = (size * (1 - 1e-9), blocks)
-            for one, other in combinations(blocks, 2):
-                joined = _around(one, other)
-                rest = [block for block in blocks if block not in (one, other)]
-                if any(_overlap(joined, block) for block in rest):
-                    continue
-                parts = [*rest, joined]
-                total = float(self._size(np.array(parts)).sum())
-                for block in parts:
-                    if block not in splits:
-                        splits[block] = self._splits(cells, block)
-                    for saved, first, second in splits[block]:
-                        if total - saved < best[0]:
-                            others = [part for part in parts if part != block]
-                            best = (total - saved, tuple(sorted((*others, first, second))))
-            if best[1] == blocks:
-                return size, blocks
-            size, blocks = best
-
-    def _size(self, blocks: Blocks) -> Floats:
-        """Return the area of (..., 4) blocks."""
-        r0, r1, c0, c1 = np.moveaxis(blocks, -1, 0)
-        size: Floats = (self.x[c1] - self.x[c0]) * (self.y[r1] - self.y[r0])
-        return size
-
-    def _splits(self, cells: Flags, block: Block) -> list[tuple[float, Block, Block]]:
-        """Return the cuts of a block worth trying: the area saved, and the two shrunk parts."""
-        r0, r1, c0, c1 = block
-        part = cells[r0:r1, c0:c1]
-        offset = np.array([r0, r0, c0, c0])
-        kept = []
-        for turned in (False, True):
-            # Cuts between columns; then between rows, with the part on its side.
-            lying = part.T if turned else part
-            order = [2, 3, 0, 1] if turned else [0, 1, 2, 3]
-            before = _prefixes(lying)[:, order] + offset
-            mirror = np.array([0, 0, lying.shape[1], lying.shape[1]])
-            after = np.abs(mirror - _prefixes(lying[:, ::-1])[::-1])[:, [0, 1, 3, 2]]
-            after = after[:, order] + offset
-            saved = self._size(np.array(block)) - self._size(before) - self._size(after)
-            kept += [
-                (float(saved[i]), tuple(before[i].tolist()), tuple(after[i].tolist()))
-                for i in _worth_trying(saved).tolist()
-            ]
-        return kept
+        states = sorted(finer, key=union_area)[:_PAIRS]
+    return states
 
 
-def _around(one: Block, other: Block) -> Block:
-    return (
-        min(one[0], other[0]),
-        max(one[1], other[1]),
-        min(one[2], other[2]),
-        max(one[3], other[3]),
-    )
+def _holds(grid: CellGrid, boxes: Floats) -> Flags:
+    """Tell of which cells one of (N, 4) boxes holds all that lies within the polygon."""
+    found = np.zeros(grid.touched.shape, dtype=bool)
+    for box in boxes:
+        found |= ((box[:2] <= grid.held[..., :2]) & (grid.held[..., 2:] <= box[2:])).all(axis=-1)
+    return found
 
 
-def _overlap(one: Block, other: Block) -> bool:
-    return one[0] < other[1] and other[0] < one[1] and one[2] < other[3] and other[2] < one[3]
+def _band_and_rest(grid: CellGrid, left: Flags, others: Floats) -> Floats:
+    """Return (N, 2, 4): pairs of boxes that cover what is left, those that add least first.
 
+    One box bounds what is left between two lines, the other what is left on both sides of them.
 
-def _prefixes(cells: Flags) -> Blocks:
-    """Return the blocks r0, r1, c0, c1 that bound the true cells of the first 1, 2, ... columns.
-
-    The first and last column hold true cells, and all columns together are left out.
+    Args:
+        grid: of the polygon.
+        left: (R, C), cells whose content is to be covered.
+        others: (M, 4) boxes; what they cover costs nothing.
     """
-    rows, columns = cells.shape
-    so_far = np.logical_or.accumulate(cells, axis=1)[:, :-1]
-    filled = np.where(cells.any(axis=0), np.arange(1, columns + 1), 0)[:-1]
-    last = np.maximum.accumulate(filled)
-    return np.column_stack(
-        [so_far.argmax(axis=0), rows - so_far[::-1].argmax(axis=0), np.zeros_like(last), last]
-    )
+    # Bounds as x0, y0, -x1, -y1, so that joining bounds is taking the least.
+    signs = np.array([1.0, 1.0, -1.0, -1.0])
+    held = np.where(left[..., None], grid.held * signs, np.inf)
+    pairs = []
+    for axis in (0, 1):
+        strips = held.min(axis=axis)
+        nothing = np.full((1, 4), np.inf)
+        before = np.vstack([nothing, np.minimum.accumulate(strips)])
+        after = np.vstack([np.minimum.accumulate(strips[::-1])[::-1], nothing])
+        first, last = np.triu_indices(len(strips))
+        spans = np.where(
+            (np.arange(len(strips)) >= np.arange(len(strips))[:, None])[..., None], strips, np.inf
+        )
+        band = np.minimum.accumulate(spans, axis=1)[first, last]
+        rest = np.minimum(before[first], after[last + 1])
+        good = np.isfinite(band[:, 0]) & np.isfinite(rest[:, 0])
+        pairs.append(np.stack([band[good] * signs, rest[good] * signs], axis=1))
+    both = np.concatenate(pairs)
+    shared = np.concatenate([both[:, :, :2].max(axis=1), both[:, :, 2:].min(axis=1)], axis=1)
+    shared[:, 2:] = np.maximum(shared[:, 2:], shared[:, :2])
+    one, other, twice = (areas_outside(b, others) for b in (both[:, 0], both[:, 1], shared))
+    cost = one + other - twice
+    order = np.argsort(cost, kind="stable")[:_RANKED]
+    return _spread_out(both[order], float(np.ptp(grid.x) + np.ptp(grid.y)) / 24)
 
 
-def _worth_trying(saved: Floats) -> Blocks:
-    """Return indices of the cuts that save most, or more than their neighbours; and evenly some.
-
-    The first cut that serves best in the end is seldom the best by itself.
-    """
-    if not len(saved):
-        return np.empty(0, dtype=np.intp)
-    around = np.array([-np.inf, *saved, -np.inf])
-    kept = (saved >= around[:-2]) & (saved > around[2:])
-    kept[:: max(1, len(saved) // _SPREAD)] = True
-    kept[np.argsort(-saved, kind="stable")[:_SPREAD]] = True
-    return np.flatnonzero(kept)
-
-
-def _bounds(cells: Flags) -> Block:
-    """Return the block r0, r1, c0, c1 that bounds the true cells."""
-    rows, columns = np.flatnonzero(cells.any(axis=1)), np.flatnonzero(cells.any(axis=0))
-    return int(rows[0]), int(rows[-1]) + 1, int(columns[0]), int(columns[-1]) + 1
+def _spread_out(pairs: Floats, gap: float) -> Floats:
+    """Return the first few pairs of which none is nearly the same as an earlier one."""
+    kept: list[Floats] = []
+    while len(pairs) and len(kept) < _PAIRS:
+        kept.append(pairs[0])
+        pairs = pairs[np.abs(pairs - pairs[0]).max(axis=(1, 2)) > gap]
+    return np.array(kept).reshape(-1, 2, 4)
 
 
 # --- Without the grid

@@ -13,7 +13,15 @@ from shapely.geometry.base import BaseGeometry
 
 from regmap.areas import overlay
 
-__all__ = ["CellGrid", "disjoint", "edges_of", "maximal_blocks", "outside", "union_area"]
+__all__ = [
+    "CellGrid",
+    "areas_outside",
+    "disjoint",
+    "edges_of",
+    "maximal_blocks",
+    "outside",
+    "union_area",
+]
 
 Floats: TypeAlias = NDArray[np.float64]
 Flags: TypeAlias = NDArray[np.bool_]
@@ -21,7 +29,6 @@ Blocks: TypeAlias = NDArray[np.intp]
 
 # Corners closer than this share of the extent share a line.
 _NEAR = 1e-9
-_PARTS = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,6 +41,7 @@ class CellGrid:
         weight: (R, C), area of the polygon within each cell.
         full: (R, C), the cell lies inside the polygon altogether.
         touched: (R, C), some of the cell lies inside.
+        held: (R, C, 4), bounds x0, y0, x1, y1 of what each cell holds of the polygon.
     """
 
     x: Floats
@@ -41,6 +49,7 @@ class CellGrid:
     weight: Floats
     full: Flags
     touched: Flags
+    held: Floats
 
     @classmethod
     def of(cls, polygon: BaseGeometry, *, lines: int, most: int = 200) -> CellGrid:
@@ -59,7 +68,7 @@ class CellGrid:
         slanted = edges[steps.min(axis=1) > near]
         gap = max(right - left, high - low) / lines if len(slanted) else np.inf
         # Along a slanted edge the best corners of boxes lie somewhere between its ends.
-        parts = max(1, min(_PARTS, lines // max(1, len(slanted))))
+        parts = max(1, min(lines // 8, lines // max(1, len(slanted))))
         share = np.arange(1, parts)[:, None, None] / parts
         between = (slanted[:, :2] + share * (slanted[:, 2:] - slanted[:, :2])).reshape(-1, 2)
         corners = np.concatenate([edges[:, :2], between])
@@ -105,8 +114,8 @@ def _lines(corners: Floats, near: float, gap: float, most: int) -> Floats:
 
 def _cells(
     polygon: BaseGeometry, edges: Floats, x: Floats, y: Floats, near: float
-) -> tuple[Floats, Flags, Flags]:
-    """Return weight, full and touched of every cell."""
+) -> tuple[Floats, Flags, Flags, Floats]:
+    """Return weight, full, touched and held of every cell."""
     x0, y0 = np.meshgrid(x[:-1], y[:-1])
     x1, y1 = np.meshgrid(x[1:], y[1:])
     shape = x0.shape
@@ -123,8 +132,10 @@ def _cells(
     weight[cut] = shapely.area(pieces)
     touched = full.copy()
     full[cut] = False
-    touched[cut] = True
-    return weight.reshape(shape), full.reshape(shape), touched.reshape(shape)
+    touched[cut] = weight[cut] > near**2
+    held = np.stack([x0, y0, x1, y1], axis=-1)
+    held.reshape(-1, 4)[cut] = shapely.bounds(pieces)
+    return weight.reshape(shape), full.reshape(shape), touched.reshape(shape), held
 
 
 def maximal_blocks(cells: Flags) -> Blocks:
@@ -167,6 +178,36 @@ def disjoint(boxes: Floats) -> Floats:
     x, y = np.unique(boxes[:, [0, 2]]), np.unique(boxes[:, [1, 3]])
     row, column = np.nonzero(_covered(x, y, boxes))
     return np.column_stack([x[column], y[row], x[column + 1], y[row + 1]])
+
+
+def areas_outside(boxes: Floats, others: Floats) -> Floats:
+    """Return the area of each of (N, 4) boxes that lies outside all (M, 4) others.
+
+    The area that the others cover left of and below a point is bilinear between their sides' lines,
+    so that a table over these lines gives it for any point.
+    """
+    x0, y0, x1, y1 = boxes.T
+    size: Floats = (x1 - x0) * (y1 - y0)
+    if not len(others):
+        return size
+    x, y = np.unique(others[:, [0, 2]]), np.unique(others[:, [1, 3]])
+    table = np.zeros((len(y), len(x)))
+    cells = _covered(x, y, others) * np.outer(np.diff(y), np.diff(x))
+    table[1:, 1:] = cells.cumsum(axis=0).cumsum(axis=1)
+    columns, rows = (_between(x, p) for p in (x0, x1)), [_between(y, q) for q in (y0, y1)]
+    for sign, (i, s) in zip((-1, 1), columns, strict=True):
+        for other_sign, (j, t) in zip((-1, 1), rows, strict=True):
+            low = table[j, i] * (1 - s) + table[j, i + 1] * s
+            high = table[j + 1, i] * (1 - s) + table[j + 1, i + 1] * s
+            size = size - sign * other_sign * (low * (1 - t) + high * t)
+    return size
+
+
+def _between(lines: Floats, places: Floats) -> tuple[Blocks, Floats]:
+    """Return the line before each place, and the share (0..1) of the way to the next one."""
+    before = np.clip(np.searchsorted(lines, places, side="right") - 1, 0, len(lines) - 2)
+    share = (places - lines[before]) / (lines[before + 1] - lines[before])
+    return before, np.clip(share, 0.0, 1.0)
 
 
 def outside(box: Floats, others: Floats) -> Floats:

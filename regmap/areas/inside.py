@@ -17,9 +17,17 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from regmap.areas import overlay
-from regmap.areas.grid import Blocks, CellGrid, disjoint, edges_of, maximal_blocks, union_area
+from regmap.areas.grid import (
+    Blocks,
+    CellGrid,
+    areas_outside,
+    disjoint,
+    edges_of,
+    maximal_blocks,
+    union_area,
+)
 
-__all__ = ["coverage_bound", "largest_inside"]
+__all__ = ["coverage_bound", "greedy_blocks", "largest_inside"]
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -76,6 +84,17 @@ def ordered(boxes: Floats) -> Floats:
 
 
 # --- On the grid
+
+
+def greedy_blocks(grid: CellGrid, count: int) -> Floats:
+    """Return (K, 4) boxes of cells inside, K <= count, each adding most to those before it."""
+    blocks = maximal_blocks(grid.full)
+    left = grid.weight * grid.full
+    chosen: list[int] = []
+    while len(blocks) and len(chosen) < count and left.any():
+        chosen.append(int(_sums(left, blocks).argmax()))
+        left = _uncovered(left, blocks, (chosen[-1],))
+    return grid.boxes(blocks[chosen])
 
 
 def _sums(weight: Floats, blocks: Blocks) -> Floats:
@@ -182,7 +201,7 @@ def _filled(polygon: BaseGeometry, room: _Room, boxes: Floats, count: int) -> Fl
         seeds = shapely.get_coordinates(shapely.point_on_surface(left))
         others = disjoint(boxes)
         grown = np.array([_grown(room, seed, others) for seed in seeds])
-        boxes = np.vstack([boxes, grown[_gains(grown, others).argmax()]])
+        boxes = np.vstack([boxes, grown[areas_outside(grown, others).argmax()]])
     return boxes
 
 
@@ -198,7 +217,7 @@ def _grown(room: _Room, seed: Floats, others: Floats) -> Floats:
         for side in (0, 1, 2, 3, 0, 1, 2, 3):
             box = _moved(room, box, side, others)
         grown.append(box)
-    return max(grown, key=lambda box: float(_gains(box[None], others)[0]))
+    return max(grown, key=lambda box: float(areas_outside(box[None], others)[0]))
 
 
 def _polish(room: _Room, boxes: Floats, rounds: int) -> Floats:
@@ -224,7 +243,7 @@ def _moved(room: _Room, box: Floats, side: int, others: Floats) -> Floats:
     every = room.edges[:, [axis, 2 + axis]]
     far = float(every.max() if upper else every.min())
     low, high = sorted((float(fixed), far))
-    best, gain = box, _gains(box[None], others)[0]
+    best, gain = box, areas_outside(box[None], others)[0]
     corners = np.unique(every)
     places = np.concatenate([corners[(corners >= low) & (corners <= high)], [box[side]]])
     for _ in range(3):
@@ -235,7 +254,7 @@ def _moved(room: _Room, box: Floats, side: int, others: Floats) -> Floats:
         made = np.empty((len(places), 4))
         made[:, axis], made[:, 2 + axis] = start, end
         made[:, 1 - axis], made[:, 3 - axis] = bottom, top
-        gains = _gains(made, others)
+        gains = areas_outside(made, others)
         top_one = int(gains.argmax())
         if gains[top_one] > gain * (1 + 1e-9):
             best, gain = made[top_one], gains[top_one]
@@ -243,15 +262,6 @@ def _moved(room: _Room, box: Floats, side: int, others: Floats) -> Floats:
         high = float(places[min(top_one + 1, len(places) - 1)])
         places = places[top_one : top_one + 1]
     return best
-
-
-def _gains(boxes: Floats, others: Floats) -> Floats:
-    """Return the area of each of (N, 4) boxes outside (M, 4) disjoint others."""
-    size = (boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1])
-    low = np.maximum(boxes[:, None, :2], others[:, :2])
-    high = np.minimum(boxes[:, None, 2:], others[:, 2:])
-    gains: Floats = size - np.maximum(high - low, 0.0).prod(axis=2).sum(axis=1)
-    return gains
 
 
 # --- What cannot be exceeded
