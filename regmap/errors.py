@@ -1,4 +1,4 @@
-"""The errors and warnings of the package. Every error is a `RegmapError`, and that is a `ValueError`."""
+"""The errors and warnings of the package. Every error is a `RegmapError`: a `ValueError`."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ __all__ = [
 
 
 class RegmapError(ValueError):
-    """Anything that the package refuses. The message says what came, what is allowed and what to do."""
+    """Anything that the package refuses: what came, what is allowed and what to do."""
 
 
 class PictureError(RegmapError):
@@ -38,7 +38,7 @@ class NoFitError(RegmapError):
     """No position of the outlines on the picture is worth calling a fit.
 
     Attributes:
-        best: the best registration all the same, for a look at what went wrong; None if there is none.
+        best: the best registration all the same, for a look at what went wrong; None if none.
         reasons: why nothing fits, and what would help, in words.
     """
 
