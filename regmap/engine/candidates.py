@@ -17,8 +17,10 @@ from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
-_PER_HEADING = 60
-_REFINED = 40
+# Two more unknowns need more starts.
+_PER_HEADING = {"similarity": 25, "affine": 60}
+_REFINED = {"similarity": 30, "affine": 45}
+_SAMPLES = 320
 # Poses of less than this share of the best score are not looked at again.
 _WORTH = 0.35
 # So good a score, so far ahead of any other pose, is not searched further for.
@@ -56,7 +58,7 @@ def find_candidates(
         moved, offset = refine.refine_coarse(
             first_poses(scene, seen),
             seen,
-            sample_walls(scene.walls, 500),
+            sample_walls(scene.walls, _SAMPLES),
             scene.walls.outer,
             affine=scene.affine,
             reaches=_REACHES,
@@ -70,7 +72,7 @@ def find_candidates(
     moved, offset = refine.refine_coarse(
         twins,
         scene.edges,
-        sample_walls(scene.walls, 500),
+        sample_walls(scene.walls, _SAMPLES),
         scene.walls.outer,
         affine=scene.affine,
         reaches=_REACHES,
@@ -92,7 +94,7 @@ def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats]
     moved, offset = refine.refine_coarse(
         poses,
         scene.edges,
-        sample_walls(scene.walls, 500),
+        sample_walls(scene.walls, _SAMPLES),
         scene.walls.outer,
         affine=scene.affine,
         reaches=reaches,
@@ -153,7 +155,7 @@ def rank_poses(
     scene: Scene, poses: Floats, offset: Floats, most: int
 ) -> tuple[Floats, Floats, Floats]:
     """The `most` best poses that differ by more than 2 px, best first; offsets and scores alike."""
-    scores = score(scene, poses, offset, sample_walls(scene.walls, 500))
+    scores = score(scene, poses, offset, sample_walls(scene.walls, _SAMPLES))
     order = np.argsort(-scores.total, kind="stable")
     order = order[scores.total[order] >= _WORTH * scores.total[order[0]]]
     kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, most)
@@ -169,17 +171,18 @@ def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scor
 
 def first_poses(scene: Scene, seen: Edges) -> Floats:
     """The most promising poses (C, 2, 3), each heading having had its say."""
-    few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 400)
+    few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 250)
     similarity = not scene.affine
+    kind = "affine" if scene.affine else "similarity"
     wide = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
-    narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=300)
+    narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=200)
     parts = []
     for heading in contours.find_headings(seen, scene.walls, scene.flips, similarity=similarity):
         pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)
         lines = search.correlate_profiles(seen, scene.walls, heading, similarity=similarity)
         poses = np.concatenate([pairs, lines])
         scores = scoring.score_poses(poses, few, wide, one_heading=similarity)
-        best = poses[np.argsort(-scores.total, kind="stable")[:_PER_HEADING]]
+        best = poses[np.argsort(-scores.total, kind="stable")[: _PER_HEADING[kind]]]
         parts.append(best)
         if scene.regions:
             settled, _ = contours.settle_on_regions(
@@ -189,4 +192,4 @@ def first_poses(scene: Scene, seen: Edges) -> Floats:
     poses = np.concatenate(parts)
     scores = scoring.score_poses(poses, more, narrow)
     order = np.argsort(-scores.total, kind="stable")
-    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _REFINED)]
+    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _REFINED[kind])]

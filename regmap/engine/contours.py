@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 
 _BINS = 360
 _MOST_ROOMS = 48
+_MOST_PAIRS = 300
 _SETTLE_ROOMS = 24
 _SETTLE_REGIONS = 120
 
@@ -106,7 +107,9 @@ def match_regions(
     stretch = np.abs(np.log(scale[..., 0] / scale[..., 1]))
     alike = np.abs(region_fill[:, None] - room_fill[None, :]) < 0.18
     alike &= stretch < (0.16 if similarity else 0.75)
-    first, second = np.nonzero(alike)
+    # The likest pairs of each heading are enough: the right pose has many.
+    unlike = np.abs(region_fill[:, None] - room_fill[None, :]) + stretch
+    first, second = np.nonzero(alike & (unlike <= _nth_least(unlike[alike], _MOST_PAIRS)))
     scales = scale[first, second]
     if similarity:
         scales = np.sqrt(scales[:, :1] * scales[:, 1:]).repeat(2, axis=1)
@@ -187,6 +190,11 @@ def poses_in_heading(heading: Heading, scales: Floats, shift: Floats) -> Floats:
     poses[:, :, :2] = heading.matrix[None] * scales[:, None, :]
     poses[:, :, 2] = shift @ heading.matrix.T
     return poses
+
+
+def _nth_least(values: Floats, count: int) -> float:
+    """The `count`-th least of some values, or infinity where there are fewer."""
+    return float(np.partition(values, count)[count]) if len(values) > count else float("inf")
 
 
 def _histogram(angle: Floats, weight: Floats) -> Floats:

@@ -30,6 +30,8 @@ Floats = NDArray[np.float64]
 _FARTHEST_OFFSET = 14.0
 # How many times their own scatter edges are sought to either side.
 _ROUGH = 3.0
+# How far to either side the faces of walls are sought, px of the level at hand.
+_FACE_REACH = 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,6 +198,8 @@ def refine_fine(
     for number, (factor, image) in enumerate(levels):
         last = exact and number == len(levels) - 1
         paint = paint_rooms(levels[0], pose, probe)
+        if number == 0 or last:
+            offset = choose_faces((factor, image), pose, offset, probe, paint)
         for step, half in enumerate((*halves, 2.0, 2.0) if last else halves):
             final = last and step >= len(halves)
             # Outlines that are rough by several pixels need the wider look to the end.
@@ -215,6 +219,73 @@ def paint_rooms(level: tuple[float, NDArray[np.uint8]], pose: Floats, probe: Pro
     return room_paint(image, (probe.inside @ pose[:, :2].T + pose[:, 2]) * factor)
 
 
+@dataclass(frozen=True, eq=False)
+class _View:
+    """Profiles across the walls: `value` (Q, K) 0..1 how well each place is a border that ends its
+    room, `strength` (Q, K) of the colour step, `steps` (K,) offsets in px outward; `start`,
+    `normal` (M, 2) and `inside` (M,) of the samples."""
+
+    value: NDArray[np.float32]
+    strength: NDArray[np.float32]
+    steps: Floats
+    start: Floats
+    normal: Floats
+    inside: NDArray[np.float32]
+
+
+def _look(
+    image: NDArray[np.uint8],
+    factor: float,
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+    *,
+    half: float,
+    exact: bool,
+) -> _View:
+    walls, samples, chunks = probe.walls, probe.samples, probe.chunks
+    placed, normal = place_samples(pose[None], samples.point, samples.along)
+    per_sample = np.where(walls.outer[samples.wall], offset[1], offset[0])
+    start = (placed[0] + normal[0] * per_sample[:, None]) * factor
+    profile, steps = normal_profiles(image, start, normal[0], half=half, step=0.5, exact=exact)
+    inside = _inside(start, image)
+    strength, coherence = edge_response(profile, chunks, inside, step=0.5)
+    ends = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
+    # A quarter of all places surely are no borders: what their profiles do is what noise does.
+    noise = max(0.5, 3.0 * float(np.percentile(strength, 25)))
+    solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
+    value = solid * (np.float32(0.15) + np.float32(0.85) * ends)
+    return _View(value, strength, steps, start, normal[0], inside)
+
+
+def choose_faces(
+    level: tuple[float, NDArray[np.uint8]],
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+) -> Floats:
+    """Offsets (2,) at which the walls as a whole stand on the borders that end their rooms.
+
+    A drawn wall has two faces, and nearest edges from the start snap some walls to the one and some
+    to the other. Summed over all inner walls, and over all outer ones, the right face stands out.
+    """
+    factor, image = level
+    view = _look(image, factor, pose, offset, probe, paint, half=_FACE_REACH + 3.0, exact=False)
+    outer = probe.walls.outer[probe.chunks.piece]
+    chosen = offset.copy()
+    near = np.abs(view.steps) <= _FACE_REACH
+    prior = np.exp(-0.5 * (view.steps / _FACE_REACH) ** 2)
+    for kind in (0, 1):
+        weight = probe.chunks.weight * (outer == bool(kind))
+        if weight.sum() < 0.05 * probe.chunks.weight.sum():
+            continue
+        curve = np.convolve(weight @ view.value, [0.25, 0.5, 0.25], mode="same") * prior * near
+        chosen[kind] += view.steps[int(np.argmax(curve))] / factor
+    return chosen
+
+
 def measure(
     image: NDArray[np.uint8],
     factor: float,
@@ -227,21 +298,13 @@ def measure(
     exact: bool,
 ) -> Fit:
     """What the picture shows across the walls at a pose: the evidence, nothing moved."""
-    walls, samples, chunks = probe.walls, probe.samples, probe.chunks
-    outer = walls.outer[chunks.piece]
-    placed, normal = place_samples(pose[None], samples.point, samples.along)
-    per_sample = np.where(walls.outer[samples.wall], offset[1], offset[0])
-    start = (placed[0] + normal[0] * per_sample[:, None]) * factor
-    profile, steps = normal_profiles(
-        image, start, normal[0], half=half + 3.0, step=0.5, exact=exact
-    )
-    inside = _inside(start, image)
-    strength, coherence = edge_response(profile, chunks, inside, step=0.5)
-    ends = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
-    residual, quality = _peaks(strength, coherence, ends, steps, half)
+    chunks = probe.chunks
+    view = _look(image, factor, pose, offset, probe, paint, half=half + 3.0, exact=exact)
+    start, normal, inside = view.start, view.normal, view.inside
+    residual, quality = _peaks(view, half)
     shown = np.add.reduceat(inside, chunks.first) / chunks.count
     place = np.add.reduceat(start, chunks.first, axis=0) / chunks.count[:, None] / factor
-    mean_normal = np.add.reduceat(normal[0], chunks.first, axis=0)
+    mean_normal = np.add.reduceat(normal, chunks.first, axis=0)
     mean_normal /= np.maximum(np.hypot(*mean_normal.T), 1e-12)[:, None]
     return Fit(
         pose,
@@ -252,7 +315,7 @@ def measure(
         quality * (shown > 0.5),
         shown.astype(np.float64),
         chunks,
-        outer,
+        probe.walls.outer[chunks.piece],
     )
 
 
@@ -316,23 +379,15 @@ def _spread(residual: Floats, weight: Floats) -> float:
     return 1.4826 * float(np.abs(residual[order[min(middle, len(order) - 1)]]))
 
 
-def _peaks(
-    strength: NDArray[np.float32],
-    coherence: NDArray[np.float32],
-    ends: NDArray[np.float32],
-    offset: Floats,
-    half: float,
-) -> tuple[Floats, Floats]:
+def _peaks(view: _View, half: float) -> tuple[Floats, Floats]:
     """The likeliest border in each profile: offset (Q,) with sub-step precision, quality (Q,)."""
+    offset, strength = view.steps, view.strength
     window = np.exp(-0.5 * (offset / (0.6 * half)) ** 2) * (np.abs(offset) <= half)
     before, after = strength[:, :-2], strength[:, 2:]
     centre = strength[:, 1:-1]
     peak = (centre >= before) & (centre > after)
-    # A quarter of all places surely are no borders: what their profiles do is what noise does.
-    noise = max(0.5, 3.0 * float(np.percentile(strength, 25)))
-    solid = centre**2 / (centre**2 + noise**2) * coherence[:, 1:-1]
-    side = 0.15 + 0.85 * ends[:, 1:-1]
-    value = np.where(peak, solid * window[1:-1] * side, 0.0)
+    likely = view.value[:, 1:-1]
+    value = np.where(peak, likely * window[1:-1], 0.0)
     best = np.argmax(value, axis=1)
     rows = np.arange(len(best))
     low, mid, high = (
@@ -345,5 +400,5 @@ def _peaks(
     step = float(offset[1] - offset[0])
     found = value[rows, best] > 0.0
     residual = np.where(found, offset[best + 1] + np.clip(part, -0.5, 0.5) * step, 0.0)
-    quality = np.where(found, solid[rows, best] * side[rows, best], 0.0)
+    quality = np.where(found, likely[rows, best], 0.0)
     return residual, quality.astype(np.float64)

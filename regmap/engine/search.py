@@ -25,7 +25,7 @@ def correlate_profiles(edges: Edges, walls: Walls, heading: Heading, *, similari
     own_extent = walls.corners[2] - walls.corners[0]
     largest = float(own_extent.max())
     # The floor fills between a fifth of the picture and, cut off, twice of it.
-    scales = np.geomspace(0.2, 2.0, 110) * extent / largest
+    scales = np.geomspace(0.2, 2.0, 96) * extent / largest
     columns = [
         _axis_scores(edges, walls, heading, axis, scales, similarity=similarity) for axis in (0, 1)
     ]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -15,7 +16,7 @@ from regmap.inputs.capture_names import Shape, name_all
 from regmap.inputs.capture_numbers import Points
 from regmap.inputs.capture_words import is_aside, is_plumbing, name_rank, votes, words_of
 
-__all__ = ["choose", "shapes_of"]
+__all__ = ["Choice", "choose", "shapes_of"]
 
 KEPT_SHARE = 0.95
 """A self-crossing outline is repaired only if this share of its area stays in one piece."""
@@ -108,13 +109,12 @@ def _mark_patterns(shapes: Sequence[Shape]) -> None:
             shape.own_key = path[own[-1]]
 
 
-def _score(family: Sequence[Shape], *, named: bool) -> float:
+def _score(family: Sequence[Shape], *, named: bool, crossing: int) -> float:
     pattern = family[0].pattern
     room, outline, other, way = (sum(votes(key)[i] for key in pattern) for i in range(4))
-    sound = [shape for shape in family if shape.polygon is not None]
     score = 4.0 * min(room, 2) + 2.0 * min(outline, 2) - 6.0 * min(other, 2) - 6.0 * min(way, 2)
-    score += 3.0 * named + 6.0 * (len(sound) / len(family) - 1.0)
-    return score + min(float(np.log2(len({shape.name for shape in sound}))), 4.0)
+    score += 3.0 * named - 6.0 * crossing / (crossing + len(family))
+    return score + min(float(np.log2(len({shape.name for shape in family}))), 4.0)
 
 
 def _is_barred(shape: Shape) -> bool:
@@ -134,21 +134,31 @@ def _is_barred(shape: Shape) -> bool:
     return shape.own_key is not None and bool(_FORBIDDEN.search(shape.own_key))
 
 
-def choose(shapes: Sequence[Shape], tables: Names) -> list[Shape]:
-    """Return the newest shape of each room, in the order in which rooms first come."""
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """The rooms in their newest shapes, and all shapes of rooms that the text holds."""
+
+    rooms: Sequence[Shape] = ()
+    versions: Sequence[Shape] = ()
+
+
+def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Choice:
+    """Return the newest shape of each room, in the order in which rooms first come.
+
+    `every`: also what seems to be no room, for it was asked for.
+    """
     whole = [s for s in shapes if not s.found.cut and s.polygon is not None]
-    free = [shape for shape in whole if not _is_barred(shape)]
-    crossing = [s for s in shapes if s.polygon is None]
+    free = whole if every else [shape for shape in whole if not _is_barred(shape)]
+    crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
     for shape in free or whole:
         families[shape.pattern].append(shape)
     if not families:
-        return []
+        return Choice()
     scores = {}
     for pattern, family in families.items():
         named = name_all(family, tables)
-        lost = [shape for shape in crossing if shape.pattern == pattern]
-        scores[pattern] = _score([*family, *lost], named=named)
+        scores[pattern] = _score(family, named=named, crossing=crossing[pattern])
     best = max(scores, key=lambda pattern: scores[pattern])
     chosen = list(families[best])
     names = {shape.name for shape in chosen}
@@ -156,7 +166,8 @@ def choose(shapes: Sequence[Shape], tables: Names) -> list[Shape]:
         same = pattern != best and scores[pattern] > 0 and _tail(pattern) == _tail(best)
         if same and names & {shape.name for shape in family}:
             chosen += family
-    return _newest(sorted(chosen, key=lambda shape: shape.order))
+    chosen.sort(key=lambda shape: shape.order)
+    return Choice(_newest(chosen), chosen)
 
 
 def _tail(pattern: tuple[str, ...]) -> str:

@@ -177,13 +177,14 @@ class _Place:
         self.items = list(enumerate(group.items[window], window.start))
 
     def clue(self, key: str, value: Value, source: tuple[int, int], place: int = 0) -> Clue | None:
-        if isinstance(value, Group) and value.serial in self.holding:
+        inner = unwrap(value)
+        if isinstance(inner, Group) and inner.serial in self.holding:
             return None
-        text = text_of(unwrap(value))
+        text = text_of(value)
         if text is None or not text.strip() or len(text) > _LONGEST or axis(key) is not None:
             return None
         number = as_number(text) is not None
-        bare = isinstance(unwrap(value), Word)
+        bare = isinstance(inner, Word)
         return Clue(key, place, text.strip(), number, bare, self.far, self.outside, source)
 
     def keyed(self) -> Iterator[Clue]:

@@ -87,7 +87,10 @@ def number_of(value: Value) -> float | None:
         return value
     if isinstance(value, str):
         return as_number(value)
-    if isinstance(value, Group) and value.kind in ("span", "<", "line", "("):
-        numbers = [v for k, v in value.items if k is None and isinstance(v, float)]
-        return numbers[0] if len(numbers) == 1 else None
+    if isinstance(value, Group) and value.kind in ("span", "<", "("):
+        inner = [v for key, v in value.items if key is None]
+        numbers = [v for v in inner if isinstance(v, float)]
+        plain = len(inner) == len(numbers) or value.kind == "span"
+        if plain and len(numbers) == 1 and all(isinstance(v, float | str) for v in inner):
+            return numbers[0]
     return None

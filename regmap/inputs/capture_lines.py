@@ -34,6 +34,7 @@ class Lines:
         self.line = Group("line", at or 0)
         self._levels: list[tuple[int, Group, bool]] = [(-2, root, False)]
         self._column = 0
+        self._margin = 0  # a line that starts further right may go on with this one
 
     def begin(self, text: str, position: int) -> int:
         """Open the groups of the line at a position; return where its content begins."""
@@ -66,13 +67,14 @@ class Lines:
         if text[position : position + 1] in ("\n", "\r", ""):
             return position
         levels = self._levels
-        column = len(indent[0].expandtabs())
+        column = self._margin = len(indent[0].expandtabs())
         while dash := DASH.match(text, position):
             while levels[-1][0] > column or (levels[-1][0] == column and levels[-1][2]):
                 levels.pop()
             group = Group("dash", offset)
             levels[-1][1].items.append((None, group))
             levels.append((column, group, True))
+            self._margin = column
             column += len(dash[0])
             position = dash.end()
         while levels[-1][0] >= column:
@@ -96,7 +98,7 @@ class Lines:
             indent = INDENT.match(line)
             assert indent is not None
             content = line[indent.end() :].strip()
-            if len(indent[0].expandtabs()) <= self._column or not _FOLDED.match(content):
+            if len(indent[0].expandtabs()) <= self._margin or not _FOLDED.match(content):
                 break
             parts.append(content)
             end = below

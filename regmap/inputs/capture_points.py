@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -259,8 +259,7 @@ def _labelled(points: Sequence[_Point], run: Run) -> list[Run]:
     whole = {name: texts for name, texts in columns.items() if len(texts) == len(points)}
     ranked = sorted((_label_rank(name[0], texts), name) for name, texts in whole.items())
     for rank, name in ranked:
-        counts = [whole[name].count(text) for text in set(whole[name])]
-        if min(counts) >= FEWEST:
+        if min(Counter(whole[name]).values()) >= FEWEST:
             chosen = list(_parts(whole[name]))
             break
         if rank < 20:

@@ -13,6 +13,7 @@ from regmap.inputs.capture_numbers import NUMBER
 __all__ = [
     "ADJACENT",
     "ATTRIBUTE",
+    "CLOCK",
     "DASH",
     "FOLD",
     "GOES_ON",
@@ -39,7 +40,7 @@ _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
 _ASSIGN = r"[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
 _TIME = r"\d\d?:\d\d(?::\d\d(?:[.,:]\d++)?)?(?:Z|[ ]?[+-]\d\d:?\d\d)?+"
 _MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*+"
-_CLOCK = (
+CLOCK = (
     rf"\d{{4}}[-/.]\d\d?[-/.]\d\d?(?:(?:T|,?[ ]++){_TIME})?"
     rf"|\d\d?[./]\d\d?[./]\d{{2,4}}(?:,?[ ]{_TIME})?|{_TIME}(?!:)"
     rf"|{_MONTH}[ ]++\d\d?[ ]{_TIME}|\d\d?/{_MONTH}/\d{{4}}:{_TIME}"
@@ -65,7 +66,7 @@ def _tokens(space: str) -> re.Pattern[str]:
     return re.compile(
         rf"(?P<pairs>{pair}(?:{space}*+[,;]?{space}*+{pair}){{2,}}+)"
         rf"|(?P<joined>(?<![\w.]){joined})"
-        rf"|(?P<clock>(?<![\w.-])(?:{_CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
+        rf"|(?P<clock>(?<![\w.-])(?:{CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
         r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
         rf"|(?P<key>{_QUOTED}|{_BARE}){_ASSIGN}"
         rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{number})*+)"
@@ -104,6 +105,6 @@ HEADING = re.compile(
 PATH = re.compile(r"[\w-]++(?:\.[\w-]++)++")
 """A key that spells the way to it: room.3.name."""
 
-RECORD = re.compile(rf"[\[(<]?(?:{_CLOCK})")
+RECORD = re.compile(rf"[\[(<]?(?:{CLOCK})")
 STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;/|xX@_~]+[-+.]?\d|[\w+/=-]{24}")
 MATCHING = {"]": "[", ")": "(", "}": "{"}

@@ -187,17 +187,16 @@ class _Builder:
         items = self.top.items
         if key[0] in "\"'":
             key = unescaped(key[1:-1])
-        elif not self.open and not items and (folded := self.lines.folded(self.text, found.end())):
-            self.key, self.glued = key, False
-            content, end = folded
-            self._put(self._inner(content, found.end()))
-            return end
         elif not self.glued and not self.apart and items:
             before, last = items[-1]
             if before is None and isinstance(last, Word):
                 key = f"{last} {key}"
                 items.pop()
         self.key, self.glued, self.apart = key, False, True
+        if not self.open and not items and (folded := self.lines.folded(self.text, found.end())):
+            content, end = folded
+            self._put(self._inner(content, found.end()))
+            return end
         return None
 
     def _quoted(self, found: Match) -> int:
@@ -296,7 +295,13 @@ class _Builder:
         if after_line:
             self.lines.finish(self.key)
         self.key, self.glued, self.apart = None, False, True
-        return self.lines.begin(self.text, position)
+        start = self.lines.begin(self.text, position)
+        if self.text[start - 2 : start] == "- " and (folded := self.lines.folded(self.text, start)):
+            content, end = folded
+            if ":" not in content:
+                self._put(self._inner(content, start))
+                return end
+        return start
 
     def _begins_record(self, position: int) -> bool:
         """Whether a line begins anew although brackets are open: then the line before was cut."""

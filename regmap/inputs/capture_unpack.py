@@ -10,11 +10,27 @@ import re
 import zlib
 from urllib.parse import unquote
 
-__all__ = ["Budget", "decoded", "unescaped", "unpacked", "unquoted"]
+__all__ = [
+    "Budget",
+    "is_binary",
+    "text_of_bytes",
+    "unescaped",
+    "unpacked",
+    "unquoted",
+    "utf8",
+]
 
 MAX_UNPACKED = 64 * 2**20
 """Most bytes that all packed parts of one capture may unpack to."""
 
+_ZLIB = (b"\x78\x01", b"\x78\x5e", b"\x78\x9c", b"\x78\xda")
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF32_LE, "utf-32-le"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+_CONTROL = bytes({*range(32), 127} - {*b"\t\n\r\f\v\x1b"})
 _BASE64 = re.compile(r"[A-Za-z0-9+/_-]{24,}={0,2}\Z")
 _HEX = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2}){16,})\Z")
 _PERCENT = re.compile(r"%(?:5B|7B|22|2C|3C|3B)", re.IGNORECASE)
@@ -48,26 +64,33 @@ class Budget:
         return plain
 
 
-def decoded(data: bytes, budget: Budget) -> str:
-    """Return the text that a file holds: UTF-8 or UTF-16 with or without BOM, Latin-1, gzip."""
-    if data[:2] == b"\x1f\x8b" or (data[:1] == b"\x78" and data[1:2] in b"\x01\x5e\x9c\xda"):
+def utf8(data: bytes, budget: Budget) -> bytes:
+    """Return a file's text as UTF-8 without a mark: out of gzip or zlib, UTF-16 or UTF-32."""
+    if data[:2] == b"\x1f\x8b" or data[:2] in _ZLIB:
         data = budget.inflate(data, 47) or data
-    for mark, name in (
-        (codecs.BOM_UTF8, "utf-8"),
-        (codecs.BOM_UTF32_LE, "utf-32-le"),
-        (codecs.BOM_UTF16_LE, "utf-16-le"),
-        (codecs.BOM_UTF16_BE, "utf-16-be"),
-    ):
+    for mark, name in _MARKS:
         if data.startswith(mark):
-            return data[len(mark) :].decode(name, errors="replace")
+            data = data[len(mark) :]
+            return data if name == "utf-8" else data.decode(name, errors="replace").encode()
     head = data[:4096]
     if head.count(0) * 3 > len(head):
         little = head[1::2].count(0) > head[::2].count(0)
-        return data.decode("utf-16-le" if little else "utf-16-be", errors="replace")
+        return data.decode("utf-16-le" if little else "utf-16-be", errors="replace").encode()
+    return data
+
+
+def text_of_bytes(data: bytes) -> str:
+    """Return UTF-8 as text; a line that is none is read as Windows-1252."""
     try:
-        return data.decode("utf-8")
+        text = data.decode("utf-8")
     except UnicodeDecodeError:
-        return "".join(_line(line) for line in data.splitlines(keepends=True))
+        text = "".join(_line(line) for line in data.splitlines(keepends=True))
+    return text.replace("\r", "\n") if "\r" in text and "\n" not in text else text
+
+
+def is_binary(data: bytes) -> bool:
+    """Whether so many bytes are control characters that this cannot be text."""
+    return len(data) - len(data.translate(None, _CONTROL)) > 0.03 * len(data)
 
 
 def _line(line: bytes) -> str:
@@ -130,6 +153,14 @@ def _plain(data: bytes, budget: Budget) -> str | None:
         inflated = budget.inflate(data, 15)
     else:
         inflated = None
-    text = decoded(data if inflated is None else inflated, Budget(0))
-    readable = sum(c.isprintable() or c.isspace() for c in text[:400])
-    return text if text and readable > 0.97 * len(text[:400]) else None
+    plain = data if inflated is None else inflated
+    if not plain or is_binary(plain[:400]):
+        return None
+    try:
+        text = plain.decode("utf-8")
+    except UnicodeDecodeError:
+        if inflated is None:
+            return None
+        text = text_of_bytes(utf8(plain, Budget(0)))
+    shown = sum(c.isprintable() or c.isspace() for c in text[:400])
+    return text if shown > 0.97 * len(text[:400]) else None

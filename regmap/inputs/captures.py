@@ -1,13 +1,16 @@
 """Room outlines in nearly any text: logs, messages, tables, documents.
 
-`capture_unpack` makes text of bytes, `capture_tree` a tree of the text, `capture_points` finds
-every sequence of points in the tree, and `capture_choice` decides which of them are the rooms.
+The way of a text through the files beside this one: `capture_unpack` makes text of bytes,
+`capture_sift` leaves out what a long log says about other things, `capture_tree` makes a tree of
+groups of the text, `capture_points` and `capture_clues` find every sequence of points in the tree
+with what stands beside it, `capture_names` and `capture_choice` decide which of them are the rooms.
 """
 
 from __future__ import annotations
 
 import bisect
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,11 +21,19 @@ from shapely import Polygon
 from regmap.errors import OutlineError
 from regmap.inputs.capture_choice import choose, shapes_of
 from regmap.inputs.capture_clues import find
+from regmap.inputs.capture_floors import floors_of
 from regmap.inputs.capture_names import Shape
+from regmap.inputs.capture_sift import sift
 from regmap.inputs.capture_tree import build
-from regmap.inputs.capture_unpack import Budget, decoded, unpacked
+from regmap.inputs.capture_unpack import Budget, is_binary, text_of_bytes, unpacked, utf8
 
-__all__ = ["Candidate", "list_candidates", "parse_outlines", "read_outlines"]
+__all__ = ["MAX_BYTES", "Candidate", "list_candidates", "parse_outlines", "read_outlines"]
+
+MAX_BYTES = 2**29
+"""The longest text taken."""
+
+_SHOWN = 12
+"""How many candidates an error lists."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,12 +41,12 @@ class Candidate:
     """A sequence of points that may be a room's outline.
 
     Attributes:
-        name: what it would be called.
+        name: what it is called, or would be.
         key: the keys that lead to it, with dots between; `key=` takes any part of it.
         line: the line of the text on which it begins, counted from 1.
         points: (N, 2) as they stand in the text.
-        area: what they enclose, in their unit squared; nan if they cross each other.
-        chosen: whether it is among the outlines that are returned.
+        area: what they enclose, in their unit squared; nan if they enclose nothing, or cross.
+        chosen: whether it is among the outlines that `parse_outlines` returns.
     """
 
     name: str
@@ -47,49 +58,146 @@ class Candidate:
 
 
 def read_outlines(path: str | os.PathLike[str], *, key: str | None = None) -> dict[str, Polygon]:
-    """Read room outlines from a file: see `parse_outlines`."""
+    """Read the rooms' outlines from a file that holds them in any way: see `parse_outlines`."""
     try:
-        data = Path(path).read_bytes()
+        with Path(path).open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         raise OutlineError(f"cannot read the outlines from {str(path)!r}: {error}") from error
-    return parse_outlines(data, key=key)
+    try:
+        return parse_outlines(data, key=key)
+    except OutlineError as error:
+        raise OutlineError(f"{Path(path).name}: {error}") from error
 
 
 def parse_outlines(text: str | bytes, *, key: str | None = None) -> dict[str, Polygon]:
-    """Find the rooms' outlines in a text and return them as `{name: polygon}`."""
-    candidates = _candidates(text, key)
-    return {s.name: s.polygon for s in candidates if s.chosen and s.polygon is not None}
+    """Find the rooms' outlines in a text and return them as `{name: polygon}`.
+
+    Parameters
+    ----------
+    text
+        A log, messages, a table or a document. Points are pairs of numbers with semicolons, commas,
+        spaces or brackets between them, objects with x and y, rows with such columns, or lists of
+        all x beside all y. They may stand in JSON, XML, YAML, CSV, GeoJSON, well-known text or
+        Python's own spelling; in texts quoted or escaped inside others, or packed as base64 or hex,
+        with zlib or gzip or without. Bytes are UTF-8, UTF-16 or Windows-1252, gzip or not.
+    key
+        Which outlines to take if the text holds several kinds: any part of the path of keys that
+        leads to them, or what names the floor that they are of. `list_candidates` shows them.
+
+    Returns
+    -------
+    dict
+        In the order of the text, in its units. An outline's name is what stands beside it, a name
+        before an id; "room 1" and so on where there is nothing. Of several outlines of one room the
+        last counts, and one that newer ones lie on is left out. A driven path, a pose, a barrier or
+        an area to keep out of is no room while there are others. What was cut off is left out.
+
+    Raises
+    ------
+    OutlineError
+        Nothing was found, or outlines of several floors; the text is no text, or too long. The
+        message lists what there is, and on which lines.
+    """
+    shapes = _Reading(text, key).chosen()
+    return {s.name: s.polygon for s in shapes if s.polygon is not None}
 
 
 def list_candidates(text: str | bytes, *, key: str | None = None) -> tuple[Candidate, ...]:
-    """Return everything in a text that may be an outline, in the order of the text."""
-    plain = text if isinstance(text, str) else decoded(text, Budget())
-    breaks = [i for i, c in enumerate(plain) if c == "\n"]
-    return tuple(
-        Candidate(
-            s.name,
-            ".".join(s.found.path),
-            bisect.bisect_left(breaks, s.found.offset) + 1,
-            s.found.points,
-            s.polygon.area if s.polygon is not None else float("nan"),
-            s.chosen,
-        )
-        for s in _candidates(plain, key)
-    )
+    """Return everything in a text that may be an outline, in the order of the text.
+
+    Raises
+    ------
+    OutlineError
+        The text is no text, or too long.
+    """
+    reading = _Reading(text, key)
+    return tuple(map(reading.candidate, reading.shapes))
 
 
-def _candidates(text: str | bytes, key: str | None) -> list[Shape]:
-    budget = Budget()
-    plain = text if isinstance(text, str) else decoded(text, budget)
-    packed = unpacked(plain.strip(), budget) if len(plain) < 2**26 else None
-    found, tables = find(build(plain if packed is None else packed, budget))
-    shapes = shapes_of(found)
-    wanted = [s for s in shapes if key is None or key.lower() in ".".join(s.found.path).lower()]
-    chosen = choose(wanted, tables)
-    if not chosen:
+class _Reading:
+    """One pass over a text."""
+
+    def __init__(self, text: str | bytes, key: str | None) -> None:
+        self.budget = Budget()
+        self.key = key
+        data = text.encode("utf-8", "replace") if isinstance(text, str) else bytes(text)
+        if len(data) > MAX_BYTES:
+            raise OutlineError(
+                f"the text is longer than {MAX_BYTES // 2**20} MiB; cut out the part with the rooms"
+            )
+        data = utf8(data, self.budget)
+        if is_binary(data):
+            raise OutlineError(
+                "this is no text but a binary file; allowed are texts that hold outlines as numbers"
+            )
+        sifted = sift(data)
+        self.plain = text_of_bytes(sifted.data)
+        self.lines = sifted.lines
+        packed = unpacked(self.plain.strip(), self.budget)
+        found, self.tables = find(build(self.plain if packed is None else packed, self.budget))
+        self.shapes = shapes_of(found)
+        self.wanted = [shape for shape in self.shapes if key is None or _matches(shape, key)]
+        self.best = choose(self.wanted, self.tables, every=key is not None)
+        self.floors = floors_of(self.best.versions)
+        for shape in self.best.rooms:
+            shape.chosen = not self.floors
+        self._breaks: list[int] | None = None
+
+    def chosen(self) -> Sequence[Shape]:
+        """The rooms, or an error that says what there is instead."""
+        if self.floors:
+            options = ", ".join(f"key={label!r}" for label in self.floors)
+            raise OutlineError(
+                f"outlines of {len(self.floors)} floors lie on each other; choose one of {options}"
+                + self._listed(self.best.versions)
+            )
+        if self.best.rooms:
+            return self.best.rooms
+        if self.shapes and not self.wanted:
+            raise OutlineError(
+                f"no outlines belong to key={self.key!r}; choose another, or none"
+                + self._listed(self.shapes)
+            )
+        hint = (
+            "give a text with at least three points a room" if not self.shapes
+            else "choose with key= if rooms are among these"
+        )  # fmt: skip
+        more = " (a packed part was left out, for it unpacks to too much)"
         raise OutlineError(
-            f"no room outlines were found in the text ({len(shapes)} sequences of points in all)"
+            f"no room outlines were found in the text; {hint}"
+            + (more if self.budget.exceeded else "")
+            + self._listed(self.shapes)
         )
-    for shape in chosen:
-        shape.chosen = True
-    return shapes
+
+    def candidate(self, shape: Shape) -> Candidate:
+        points = shape.found.points.copy()
+        points.setflags(write=False)
+        area = float("nan") if shape.polygon is None else float(shape.polygon.area)
+        key = ".".join(shape.found.path)
+        return Candidate(shape.name, key, self.line(shape), points, area, shape.chosen)
+
+    def line(self, shape: Shape) -> int:
+        """The line on which an outline begins."""
+        if self._breaks is None:
+            self._breaks = [i for i, c in enumerate(self.plain) if c == "\n"]
+        line = bisect.bisect_left(self._breaks, shape.found.offset)
+        return line + 1 if self.lines is None else self.lines[min(line, len(self.lines) - 1)]
+
+    def _listed(self, shapes: Sequence[Shape]) -> str:
+        """The candidates, a line each."""
+        rows = []
+        for shape in shapes[:_SHOWN]:
+            one = self.candidate(shape)
+            what = "cut off" if shape.found.cut else f"area {one.area:.4g}"
+            what = "encloses nothing or crosses itself" if np.isnan(one.area) else what
+            key = f"key {one.key!r}, " if one.key else ""
+            rows.append(f"\n  line {one.line}: {one.name!r}, {key}{len(one.points)} points, {what}")
+        more = len(shapes) - len(rows)
+        return "".join(rows) + (f"\n  and {more} more" if more else "")
+
+
+def _matches(shape: Shape, key: str) -> bool:
+    folded = key.casefold()
+    beside = [clue.text.casefold() for clue in shape.found.clues if clue.outside]
+    return folded in ".".join(shape.found.path).casefold() or folded in beside
