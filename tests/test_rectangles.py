@@ -84,7 +84,7 @@ class _Cells:
 @pytest.mark.parametrize("count", [2, 3])
 def test_rectangles_of_cells_are_the_best_of_all(count: int) -> None:
     missed = 0
-    for seed in range(8):
+    for seed in range(6):
         cells = _Cells(seed)
         within = areas.rectangles(cells.polygon, fit="inside", max_count=count)
         over = areas.rectangles(cells.polygon, fit="cover", max_count=count)
@@ -95,13 +95,13 @@ def test_rectangles_of_cells_are_the_best_of_all(count: int) -> None:
         # What is proved is no less than what all the rectangles that there are can reach.
         assert within.best_possible >= fill - 1e-9
         assert over.best_possible <= spill + 1e-9
-    assert missed <= 1  # of 16
+    assert missed <= 1  # of 12
 
 
 # --- Closed forms, worked out by hand.
 
 
-@pytest.mark.parametrize("count", [1, 2, 4])
+@pytest.mark.parametrize("count", [1, 2, 3])
 def test_right_triangle_takes_equal_steps(count: int) -> None:
     # Of staircases with K steps under a straight slope the one of equal steps is the largest: it
     # fills K / (K + 1) of the triangle. Over it, equal steps spill 1 / K.
@@ -153,7 +153,7 @@ def test_shapes_made_of_boxes_come_back_as_they_are(fit: Any) -> None:
 shapes = st.builds(_star, st.integers(0, 10_000), st.integers(4, 30))
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(shapes, st.integers(1, 2), st.booleans())
 def test_inside_stays_inside_and_cover_leaves_nothing_out(
     polygon: shapely.Polygon, count: int, hole: bool
@@ -181,7 +181,7 @@ def test_inside_stays_inside_and_cover_leaves_nothing_out(
 @pytest.mark.parametrize("fit", ["inside", "cover"])
 def test_more_rectangles_never_do_worse(fit: Any) -> None:
     reached = []
-    for count in (1, 2, 4):
+    for count in (1, 2, 3):
         found = areas.rectangles(_star(1), fit=fit, max_count=count)
         reached.append(found.fill if fit == "inside" else -found.spill)
     assert reached == sorted(reached)
@@ -202,7 +202,7 @@ def test_moved_polygon_takes_the_moved_rectangles_and_the_same_bits(fit: Any) ->
 
 def test_a_longer_search_finds_little_less_to_spill(monkeypatch: pytest.MonkeyPatch) -> None:
     found = areas.rectangles(_star(5), fit="cover", max_count=3)
-    for name, value in (("_BEAM", 15), ("_PAIRS", 6), ("_ENDED", 6)):
+    for name, value in (("_BEAM", 12), ("_PAIRS", 6)):
         monkeypatch.setattr(cover, name, value)
     longer = areas.rectangles(_star(5), fit="cover", max_count=3)
     assert found.spill - longer.spill < 0.01
