@@ -1,0 +1,340 @@
+"""The result of aligning two mapping runs: a map old frame -> new, and what it carries over."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+import numpy as np
+import shapely
+from affine import Affine
+from numpy.typing import ArrayLike, NDArray
+from shapely.geometry.base import BaseGeometry
+
+from regmap import accuracy, frames
+from regmap.areas import CAUTION, DeviceArea, overlay
+from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
+from regmap.floors.rooms_then_and_now import RoomChange
+from regmap.registration import SURE, Registration
+
+__all__ = ["DoubtfulChangeError", "FrameChange", "MovedArea", "NoChangeError", "polygons"]
+
+Floats = NDArray[np.float64]
+Rings = Mapping[str, tuple[Floats, ...]]
+_Area = TypeVar("_Area")
+
+# An area is lost if so much more of it than before lies off the floor.
+_LOST = 0.1
+
+
+class DoubtfulChangeError(DoubtfulFitError):
+    """Something was about to be carried over by a doubtful change of frame.
+
+    Attributes:
+        change: the change in question.
+    """
+
+    def __init__(self, change: FrameChange) -> None:
+        self.change = change
+        why = [f"confidence {change.confidence:.2f}", *change.reasons]
+        RegmapError.__init__(
+            self,
+            "this change of frame is doubtful ("
+            + "; ".join(why)
+            + "). Give tie_points, or outlines "
+            "of the whole floor, or pass accept_doubt=True to use it as it is",
+        )
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.change,)
+
+
+class NoChangeError(NoFitError):
+    """The old outlines lie on the new ones nowhere.
+
+    Attributes:
+        change: the best position all the same.
+        best: None, for there is no picture in this.
+    """
+
+    def __init__(self, change: FrameChange) -> None:
+        self.change = change
+        super().__init__(None, change.reasons)
+        self.args = ("the new outlines fit the old ones nowhere: " + "; ".join(change.reasons),)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (self.change,)
+
+
+@dataclass(frozen=True, eq=False)
+class MovedArea:
+    """A stored area in the new frame. It is no safety barrier: see `caution`.
+
+    Attributes:
+        name: as it was given.
+        geometry: shapely geometry, new device frame.
+        rooms: new room -> share (0..1) of the geometry in it, largest first.
+        off_floor: share (0..1) that lies in no new room; was_off_floor: in no old room, before.
+        expected_error: device units, CE95 of the move at its worst corner.
+        caution: what everybody who uses a zone must have read.
+    """
+
+    name: str
+    geometry: BaseGeometry
+    rooms: Mapping[str, float]
+    off_floor: float
+    was_off_floor: float
+    expected_error: float
+    unit: str
+    caution: str = CAUTION
+
+    @property
+    def lost(self) -> bool:
+        """True if more than a tenth of it lay on the floor before and does not any more."""
+        return self.off_floor - self.was_off_floor > _LOST
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class FrameChange:
+    """Where a robot's old coordinates lie in its new ones, after it has mapped again.
+
+    Attributes:
+        old_to_new: device (x, y) old -> device (x, y) new: turn and shift, and a scale where it
+            clearly is not 1. Never mirrored.
+        confidence: 0..1, the probability that it is right, and the floor the same.
+        rmse: device units; root of the mean squared gap between old and new walls that lie on each
+            other, across the wall.
+        outline_offset: device units by which the new outlines lie outside (+) the old ones.
+        covariance: (6, 6) of the coefficients of the new position, as in `Registration`, about
+            `anchor`, (x, y) in the old frame.
+        floor_error: standard deviation per axis, device units, that no number of walls removes.
+        old_outlines, new_outlines: name -> rings, each (N, 2), not closed, the outer ring first.
+        rooms: what became of each old room.
+        reasons: in words, why the confidence is not higher.
+        alternatives: other changes that fit as well.
+        unit: of both frames.
+    """
+
+    old_to_new: Affine
+    confidence: float
+    rmse: float
+    outline_offset: float
+    covariance: Floats
+    anchor: tuple[float, float]
+    floor_error: float
+    old_outlines: Rings
+    new_outlines: Rings
+    rooms: tuple[RoomChange, ...]
+    reasons: tuple[str, ...] = ()
+    alternatives: tuple[FrameChange, ...] = ()
+    unit: str = "mm"
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        covariance = np.array(self.covariance, dtype=np.float64)
+        covariance.flags.writeable = False
+        put(self, "covariance", covariance)
+        for name in ("old_outlines", "new_outlines"):
+            put(self, name, MappingProxyType(_read_only(getattr(self, name))))
+        for name in ("rooms", "reasons", "alternatives"):
+            put(self, name, tuple(getattr(self, name)))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        values = {f.name: getattr(self, f.name) for f in dataclasses.fields(self)}
+        values |= {name: dict(values[name]) for name in ("old_outlines", "new_outlines")}
+        return _rebuilt, (type(self), values)
+
+    def __repr__(self) -> str:
+        states = [room.state for room in self.rooms]
+        return (
+            f"<FrameChange: turned {self.rotation_deg:.2f} deg, confidence {self.confidence:.2f}, "
+            f"rmse {self.rmse:.4g} {self.unit}, {states.count('kept')} of {len(states)} rooms kept"
+            f"{', doubtful' if self.doubtful else ''}>"
+        )
+
+    @property
+    def new_to_old(self) -> Affine:
+        """The way back."""
+        return frames.matrix_to_affine(frames.invert(self.old_to_new))
+
+    @property
+    def scale(self) -> float:
+        """New units per old unit: 1, or near it."""
+        return frames.scale_of(self.old_to_new)
+
+    @property
+    def rotation_deg(self) -> float:
+        """Degrees ccw by which the old frame's x axis is turned in the new one."""
+        return frames.rotation_of(self.old_to_new)
+
+    @property
+    def doubtful(self) -> bool:
+        """True if the confidence is below 0.9, or other changes fit as well."""
+        return self.confidence < SURE or bool(self.alternatives)
+
+    def refuse_doubt(self, accept_doubt: bool = False) -> None:
+        """Raise DoubtfulChangeError if this change is doubtful and `accept_doubt` is False."""
+        if self.doubtful and not accept_doubt:
+            raise DoubtfulChangeError(self)
+
+    def to_new(self, xy: ArrayLike) -> Floats:
+        """Map old device points (N, 2) to new ones (N, 2)."""
+        return frames.apply(self.old_to_new, xy)
+
+    def to_old(self, xy: ArrayLike) -> Floats:
+        """Map new device points (N, 2) to old ones (N, 2)."""
+        return frames.apply(frames.invert(self.old_to_new), xy)
+
+    def position_covariance(self, xy: ArrayLike) -> Floats:
+        """Return (N, 2, 2), device units squared, of where old points `xy` come to lie."""
+        points = frames.as_points(xy, "xy") - self.anchor
+        g = np.column_stack([points, np.ones(len(points))])
+        spread: Floats = np.einsum("ni,aibj,nj->nab", g, self.covariance.reshape(2, 3, 2, 3), g)
+        return spread + self.floor_error**2 * np.eye(2)
+
+    def expected_error(self, xy: ArrayLike) -> Floats:
+        """Return (N,) device units that the true error of the move of old points (N, 2) stays below
+        at 95 % of such points (CE95)."""
+        return accuracy.circular_error(self.position_covariance(xy))
+
+    def area(self, area: _Area, *, accept_doubt: bool = False) -> _Area:
+        """Return a stored area in the new frame, as the same kind of thing.
+
+        Args:
+            area: a shapely geometry, a DeviceArea, or (N, 2) points, in the old frame. An upright
+                rectangle comes out turned; `areas.rectangles` makes upright ones of it again.
+            accept_doubt: use a doubtful change as it is.
+
+        Raises:
+            DoubtfulFitError: if this change is doubtful and `accept_doubt` is False.
+        """
+        self.refuse_doubt(accept_doubt)
+        moved: Any
+        if isinstance(area, BaseGeometry):
+            moved = shapely.transform(area, self.to_new)
+        elif isinstance(area, DeviceArea):
+            geometry = shapely.transform(area.geometry, self.to_new)
+            moved = dataclasses.replace(
+                area,
+                geometry=geometry,
+                expected_error=float(np.hypot(area.expected_error, self._worst(area.geometry))),
+                rooms=_shares(geometry, self._new_rooms),
+                off_floor=_off(geometry, self._new_floor),
+            )
+        else:
+            moved = self.to_new(np.asarray(area, dtype=np.float64))
+        result: _Area = moved
+        return result
+
+    def areas(
+        self, stored: Mapping[str, Any], *, accept_doubt: bool = False
+    ) -> tuple[MovedArea, ...]:
+        """Carry all stored areas over, and tell of each whether it still lies on the floor.
+
+        Args:
+            stored: name -> shapely geometry, DeviceArea, or corners (N, 2) of a polygon.
+            accept_doubt: use a doubtful change as it is.
+
+        Raises:
+            DoubtfulFitError: if this change is doubtful and `accept_doubt` is False.
+            RegmapError: if something is no area.
+        """
+        self.refuse_doubt(accept_doubt)
+        return tuple(self._moved(str(name), _geometry(area)) for name, area in stored.items())
+
+    def registration(self, fit: Registration, *, accept_doubt: bool = False) -> Registration:
+        """Return a stored fit of the same picture, to the new frame and the new outlines.
+
+        Its confidence is that of both together, and so is its predicted error. For the last
+        millimetres register the picture anew with `near=` this.
+
+        Raises:
+            DoubtfulFitError: if this change is doubtful and `accept_doubt` is False.
+            RegmapError: if the fit is of another unit, or its outlines are not the old ones.
+        """
+        from regmap.floors.moved_fit import moved_fit
+
+        self.refuse_doubt(accept_doubt)
+        return moved_fit(self, fit)
+
+    @cached_property
+    def _new_rooms(self) -> dict[str, BaseGeometry]:
+        return polygons(self.new_outlines)
+
+    @cached_property
+    def _new_floor(self) -> BaseGeometry:
+        return overlay.union(self._new_rooms.values())
+
+    @cached_property
+    def _old_floor(self) -> BaseGeometry:
+        return overlay.union(polygons(self.old_outlines).values())
+
+    def _worst(self, geometry: BaseGeometry) -> float:
+        return float(self.expected_error(shapely.get_coordinates(geometry)).max())
+
+    def _moved(self, name: str, before: BaseGeometry) -> MovedArea:
+        geometry = shapely.transform(before, self.to_new)
+        return MovedArea(
+            name,
+            geometry,
+            _shares(geometry, self._new_rooms),
+            _off(geometry, self._new_floor),
+            _off(before, self._old_floor),
+            self._worst(before),
+            self.unit,
+        )
+
+
+def _rebuilt(cls: type[FrameChange], values: dict[str, Any]) -> FrameChange:
+    return cls(**values)
+
+
+def _read_only(outlines: Rings) -> dict[str, tuple[Floats, ...]]:
+    copies = {name: tuple(np.array(ring) for ring in rings) for name, rings in outlines.items()}
+    for rings in copies.values():
+        for ring in rings:
+            ring.flags.writeable = False
+    return copies
+
+
+def polygons(outlines: Mapping[str, Sequence[Floats]]) -> dict[str, BaseGeometry]:
+    """Return name -> valid shapely polygon of rings, the outer one first."""
+    return {
+        name: shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))
+        for name, rings in outlines.items()
+    }
+
+
+def _geometry(area: Any) -> BaseGeometry:
+    if isinstance(area, DeviceArea):
+        return area.geometry
+    if isinstance(area, BaseGeometry):
+        return area
+    corners = frames.as_points(area, "the area")
+    if len(corners) < 3:
+        return shapely.points(corners[0]) if len(corners) == 1 else shapely.LineString(corners)
+    return shapely.Polygon(corners)
+
+
+def _shares(geometry: BaseGeometry, rooms: Mapping[str, BaseGeometry]) -> dict[str, float]:
+    shares = {name: _share(geometry, room) for name, room in rooms.items()}
+    return dict(sorted(((n, s) for n, s in shares.items() if s > 1e-9), key=lambda e: -e[1]))
+
+
+def _off(geometry: BaseGeometry, floor: BaseGeometry) -> float:
+    return max(0.0, 1.0 - _share(geometry, floor))
+
+
+def _share(geometry: BaseGeometry, floor: BaseGeometry) -> float:
+    """How much of a geometry lies on a floor, by its area, its length or its number of points."""
+    kind = int(shapely.get_dimensions(geometry))
+    if kind == 0:
+        points = shapely.points(shapely.get_coordinates(geometry))
+        return float(np.mean(shapely.covers(floor, points)))
+    measure = shapely.area if kind == 2 else shapely.length
+    whole = float(measure(geometry))
+    return float(measure(overlay.intersection(geometry, floor))) / whole if whole > 0 else 0.0

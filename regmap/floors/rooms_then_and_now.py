@@ -1,0 +1,97 @@
+"""What became of each room between two mapping runs, from overlaps in one frame."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from regmap.areas import overlay
+from regmap.errors import RegmapError
+
+__all__ = ["ROOM_CHANGES", "RoomChange", "room_changes"]
+
+ROOM_CHANGES = ("kept", "joined", "split", "changed", "gone")
+
+_SAME, _HELD, _GONE, _TOUCHES = 0.75, 0.75, 0.25, 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class RoomChange:
+    """What became of one old room.
+
+    Attributes:
+        name: of the old room.
+        state: "kept"; "joined": it is now part of a larger room, with others; "split": it is now
+            several rooms; "changed": its walls stand elsewhere; "gone": the new outlines leave its
+            place empty.
+        overlap: 0..1, area that it shares with the new room that is most like it, over the area
+            that either covers.
+        now: new room -> share (0..1) of the old one's area, largest first.
+    """
+
+    name: str
+    state: str
+    overlap: float
+    now: Mapping[str, float]
+
+    def __post_init__(self) -> None:
+        if self.state not in ROOM_CHANGES:
+            raise RegmapError(
+                f"room {self.name!r}: state is {self.state!r}, but must be among {ROOM_CHANGES}"
+            )
+        object.__setattr__(self, "now", MappingProxyType(dict(self.now)))
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return RoomChange, (self.name, self.state, self.overlap, dict(self.now))
+
+
+def room_changes(
+    old: Mapping[str, BaseGeometry], new: Mapping[str, BaseGeometry]
+) -> tuple[RoomChange, ...]:
+    """Compare rooms, shapely polygons in one and the same frame."""
+    names, shapes = list(new), list(new.values())
+    tree = shapely.STRtree(shapes)
+    size = np.array([shape.area for shape in shapes])
+    shared = np.zeros((len(old), len(new)))
+    for i, room in enumerate(old.values()):
+        for j in sorted(int(k) for k in tree.query(room)):
+            shared[i, j] = overlay.intersection(room, shapes[j]).area
+    own = np.array([room.area for room in old.values()])
+    of_old, of_new = shared / own[:, None], shared / size
+    alike = shared / (own[:, None] + size - shared)
+    return tuple(
+        RoomChange(
+            name,
+            _state(of_old, of_new, alike, i),
+            float(alike[i].max()),
+            {
+                names[j]: float(of_old[i, j])
+                for j in np.argsort(-of_old[i], kind="stable")
+                if of_old[i, j] > _TOUCHES
+            },
+        )
+        for i, name in enumerate(old)
+    )
+
+
+def _state(
+    of_old: np.ndarray[tuple[int, int], np.dtype[np.float64]],
+    of_new: np.ndarray[tuple[int, int], np.dtype[np.float64]],
+    alike: np.ndarray[tuple[int, int], np.dtype[np.float64]],
+    i: int,
+) -> str:
+    if alike[i].max() >= _SAME:
+        return "kept"
+    if of_old[i].sum() < _GONE:
+        return "gone"
+    holder = int(of_old[i].argmax())
+    if of_old[i, holder] >= _HELD and int((of_old[:, holder] >= _HELD).sum()) > 1:
+        return "joined"
+    if of_old[i].sum() >= _HELD and int((of_new[i] >= _HELD).sum()) > 1:
+        return "split"
+    return "changed"
