@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
@@ -18,10 +18,11 @@ from shapely.geometry.base import BaseGeometry
 from regmap import accuracy, frames
 from regmap.areas import CAUTION, DeviceArea, overlay
 from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
-from regmap.floors.rooms_then_and_now import RoomChange
+from regmap.floors.moved_fit import moved_fit
+from regmap.floors.rooms_then_and_now import RoomChange, polygons
 from regmap.registration import SURE, Registration
 
-__all__ = ["DoubtfulChangeError", "FrameChange", "MovedArea", "NoChangeError", "polygons"]
+__all__ = ["DoubtfulChangeError", "FrameChange", "MovedArea", "NoChangeError"]
 
 Floats = NDArray[np.float64]
 Rings = Mapping[str, tuple[Floats, ...]]
@@ -256,8 +257,6 @@ class FrameChange:
             DoubtfulFitError: if this change is doubtful and `accept_doubt` is False.
             RegmapError: if the fit is of another unit, or its outlines are not the old ones.
         """
-        from regmap.floors.moved_fit import moved_fit
-
         self.refuse_doubt(accept_doubt)
         return moved_fit(self, fit)
 
@@ -299,14 +298,6 @@ def _read_only(outlines: Rings) -> dict[str, tuple[Floats, ...]]:
         for ring in rings:
             ring.flags.writeable = False
     return copies
-
-
-def polygons(outlines: Mapping[str, Sequence[Floats]]) -> dict[str, BaseGeometry]:
-    """Return name -> valid shapely polygon of rings, the outer one first."""
-    return {
-        name: shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))
-        for name, rings in outlines.items()
-    }
 
 
 def _geometry(area: Any) -> BaseGeometry:

@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from regmap import frames
 from regmap.errors import RegmapError
-from regmap.floors.rooms_then_and_now import room_changes
+from regmap.floors.rooms_then_and_now import polygons, room_changes
 from regmap.registration import Registration, RoomFit
 
 if TYPE_CHECKING:
@@ -26,8 +26,6 @@ Floats = NDArray[np.float64]
 
 def moved_fit(change: FrameChange, fit: Registration) -> Registration:
     """Return `fit` with the new outlines, in the new frame; see `FrameChange.registration`."""
-    from regmap.floors.frame_change import polygons
-
     if fit.unit != change.unit:
         raise RegmapError(f"the fit is in {fit.unit}, but the change of frame is in {change.unit}")
     own = polygons(fit.outlines)
@@ -84,8 +82,6 @@ def _seen_from_picture(change: FrameChange, fit: Registration) -> Floats:
 def _rooms(change: FrameChange, fit: Registration, to_image: Floats) -> tuple[RoomFit, ...]:
     """What the picture says of the new rooms: those that were kept keep what was found; of others
     the picture shows what stood there before."""
-    from regmap.floors.frame_change import polygons
-
     before = {
         name: shapely.transform(room, change.to_new)
         for name, room in polygons(fit.outlines).items()

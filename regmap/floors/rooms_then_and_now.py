@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from regmap.areas import overlay
 from regmap.errors import RegmapError
 
-__all__ = ["ROOM_CHANGES", "RoomChange", "room_changes"]
+__all__ = ["ROOM_CHANGES", "RoomChange", "polygons", "room_changes"]
 
 ROOM_CHANGES = ("kept", "joined", "split", "changed", "gone")
 
@@ -50,6 +51,14 @@ class RoomChange:
         return RoomChange, (self.name, self.state, self.overlap, dict(self.now))
 
 
+def polygons(outlines: Mapping[str, Sequence[NDArray[np.float64]]]) -> dict[str, BaseGeometry]:
+    """Return name -> valid shapely polygon of rings, the outer one first."""
+    return {
+        name: shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))
+        for name, rings in outlines.items()
+    }
+
+
 def room_changes(
     old: Mapping[str, BaseGeometry], new: Mapping[str, BaseGeometry]
 ) -> tuple[RoomChange, ...]:
@@ -80,9 +89,9 @@ def room_changes(
 
 
 def _state(
-    of_old: np.ndarray[tuple[int, int], np.dtype[np.float64]],
-    of_new: np.ndarray[tuple[int, int], np.dtype[np.float64]],
-    alike: np.ndarray[tuple[int, int], np.dtype[np.float64]],
+    of_old: NDArray[np.float64],
+    of_new: NDArray[np.float64],
+    alike: NDArray[np.float64],
     i: int,
 ) -> str:
     if alike[i].max() >= _SAME:
