@@ -198,10 +198,10 @@ def refine_fine(
     for number, (factor, image) in enumerate(levels):
         last = exact and number == len(levels) - 1
         paint = paint_rooms(levels[0], pose, probe)
-        if number == 0 or last:
-            offset = choose_faces((factor, image), pose, offset, probe, paint)
         for step, half in enumerate((*halves, 2.0, 2.0) if last else halves):
             final = last and step >= len(halves)
+            if step in (0, len(halves)):
+                offset = choose_faces((factor, image), pose, offset, probe, paint)
             # Outlines that are rough by several pixels need the wider look to the end.
             half = max(half, min(_ROUGH * rough * factor, halves[0]))
             pose, offset, rough = _fine_step(
@@ -255,7 +255,7 @@ def _look(
     # A quarter of all places surely are no borders: what their profiles do is what noise does.
     noise = max(0.5, 3.0 * float(np.percentile(strength, 25)))
     solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
-    value = solid * (np.float32(0.15) + np.float32(0.85) * ends)
+    value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
     return _View(value, strength, steps, start, normal[0], inside)
 
 
@@ -382,7 +382,8 @@ def _spread(residual: Floats, weight: Floats) -> float:
 def _peaks(view: _View, half: float) -> tuple[Floats, Floats]:
     """The likeliest border in each profile: offset (Q,) with sub-step precision, quality (Q,)."""
     offset, strength = view.steps, view.strength
-    window = np.exp(-0.5 * (offset / (0.6 * half)) ** 2) * (np.abs(offset) <= half)
+    # Flat in the middle: which face ends the room matters more than which one is nearer.
+    window = np.exp(-2.0 * (offset / half) ** 4) * (np.abs(offset) <= half)
     before, after = strength[:, :-2], strength[:, 2:]
     centre = strength[:, 1:-1]
     peak = (centre >= before) & (centre > after)

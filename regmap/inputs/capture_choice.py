@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from regmap.inputs.capture_clues import Found, Names
+from regmap.inputs.capture_find import Found, Names
 from regmap.inputs.capture_names import Shape, name_all
 from regmap.inputs.capture_numbers import Points
 from regmap.inputs.capture_words import is_aside, is_plumbing, name_rank, votes, words_of
@@ -23,6 +23,12 @@ KEPT_SHARE = 0.95
 
 SAME_GROUND = 0.5
 """An older outline of which newer ones cover this share is out of date."""
+
+MAX_POINTS = 20_000
+"""A longer sequence is no outline."""
+
+MOST_REPAIRED = 2_000
+"""A self-crossing sequence of more points is no outline."""
 
 FLAT = 1e-9
 """An outline whose area is below this share of its extent squared is a line."""
@@ -67,11 +73,13 @@ def _ring(points: Points) -> Points:
 
 def _polygon(found: Found) -> Polygon | None:
     ring = _ring(found.points)
-    if len(ring) < 3 or not np.isfinite(ring).all():
+    if not 3 <= len(ring) <= MAX_POINTS or not np.isfinite(ring).all():
         return None
     holes = [hole for hole in map(_ring, found.holes) if len(hole) >= 3]
     polygon = Polygon(ring, holes)
     if not polygon.is_valid:
+        if len(ring) > MOST_REPAIRED:
+            return None
         parts = [
             part
             for part in shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))
@@ -179,13 +187,18 @@ def _tail(pattern: tuple[str, ...]) -> str:
 
 def _newest(shapes: Sequence[Shape]) -> list[Shape]:
     current: dict[str, Shape] = {}
+    count: Counter[tuple[str, tuple[int, int]]] = Counter()
     for shape in shapes:
-        name, number = shape.name, 2
-        while name in current and _both_stay(current[name], shape):
-            name, number = f"{shape.name} {number}", number + 1
+        name = shape.name
+        if name in current and _both_stay(current[name], shape):
+            # A second bedroom of the same list; it is told apart by number.
+            count[name, shape.found.moment] += 1
+            name = f"{name} {count[name, shape.found.moment] + 1}"
         shape.name = name
         current[name] = shape
-    return [shape for shape in current.values() if not _out_of_date(shape, current.values())]
+    rooms = list(current.values())
+    old = _out_of_date(rooms)
+    return [room for at, room in enumerate(rooms) if at not in old]
 
 
 def _both_stay(one: Shape, other: Shape) -> bool:
@@ -195,14 +208,19 @@ def _both_stay(one: Shape, other: Shape) -> bool:
     return not one.overlaps(other.polygon)
 
 
-def _out_of_date(shape: Shape, others: Iterable[Shape]) -> bool:
-    assert shape.polygon is not None
-    newer = [
-        other.polygon
-        for other in others
-        if other.order > shape.order and other.found.moment != shape.found.moment
-    ]
-    if not newer:
-        return False
-    covered = shape.polygon.intersection(shapely.union_all(newer)).area
-    return bool(covered > SAME_GROUND * shape.polygon.area)
+def _out_of_date(rooms: Sequence[Shape]) -> set[int]:
+    """The places of rooms on whose ground newer ones of other lists lie."""
+    polygons = np.array([room.polygon for room in rooms], dtype=object)
+    tree = shapely.STRtree(polygons)
+    old = set()
+    for at, room in enumerate(rooms):
+        newer = [
+            polygons[other]
+            for other in tree.query(polygons[at])
+            if rooms[other].order > room.order and rooms[other].found.moment != room.found.moment
+        ]
+        if newer:
+            covered = polygons[at].intersection(shapely.union_all(newer)).area
+            if covered > SAME_GROUND * polygons[at].area:
+                old.add(at)
+    return old

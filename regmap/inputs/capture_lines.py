@@ -10,6 +10,9 @@ from regmap.inputs.capture_tokens import DASH, HEADING, INDENT, PATH
 
 __all__ = ["Lines"]
 
+MAX_LEVELS = 40
+"""Lines indented deeper than this many levels are read as if they were not."""
+
 _FOLDED_FROM = 60
 """A line shorter than this goes on below for no reason of space."""
 
@@ -71,9 +74,10 @@ class Lines:
         while dash := DASH.match(text, position):
             while levels[-1][0] > column or (levels[-1][0] == column and levels[-1][2]):
                 levels.pop()
-            group = Group("dash", offset)
-            levels[-1][1].items.append((None, group))
-            levels.append((column, group, True))
+            if len(levels) < MAX_LEVELS:
+                group = Group("dash", offset)
+                levels[-1][1].items.append((None, group))
+                levels.append((column, group, True))
             self._margin = column
             column += len(dash[0])
             position = dash.end()
@@ -110,7 +114,8 @@ class Lines:
         if open_key is not None:
             block = Group("block", line.offset)
             line.items.append((open_key, block))
-            self._levels.append((self._column, block, False))
+            if len(self._levels) < MAX_LEVELS:
+                self._levels.append((self._column, block, False))
         key, value = line.items[0] if len(line.items) == 1 else (None, line)
         if key is not None:
             _hang(parent, key, value)

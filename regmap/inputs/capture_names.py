@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from shapely import Polygon
 
-from regmap.inputs.capture_clues import Clue, Found, Names
+from regmap.inputs.capture_clues import Clue
+from regmap.inputs.capture_find import Found, Names
 from regmap.inputs.capture_words import id_rank, is_plumbing, name_rank, trimmed
 
 __all__ = ["Shape", "name_all"]

@@ -9,8 +9,8 @@ from regmap.inputs.capture_numbers import as_number
 
 __all__ = ["table"]
 
-_HEADER = re.compile(r"(?=[^\n]{0,400}?(?<![^\W_])[xX](?![^\W_]))[^\n]{3,2000}")
-_CODE = re.compile(r"[{}<>=:]|\d\]")
+_HEADER = re.compile(r"(?=[^\n{}<>=:]{3,1000}+(?:\n|\Z))[^\n]*?(?<![^\W_])[xX](?![^\W_])[^\n]*+")
+_CODE = re.compile(r"\d\]")
 _DECIMAL_COMMA = re.compile(r"\s*[-+]?\d+,\d+\s*\Z")
 _COLUMN = re.compile(r"(?:.*[\W_])?([xy])(?:[\W_].*)?\Z", re.IGNORECASE)
 

@@ -14,6 +14,7 @@ __all__ = [
     "ADJACENT",
     "ATTRIBUTE",
     "CLOCK",
+    "CLOSERS",
     "DASH",
     "FOLD",
     "GOES_ON",
@@ -25,6 +26,7 @@ __all__ = [
     "KEY",
     "LEAF",
     "MATCHING",
+    "OPENERS",
     "PATH",
     "RECORD",
     "STRUCTURED",
@@ -38,6 +40,9 @@ _QUOTED = (
 _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
 _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
 _ASSIGN = r"[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
+_NEXT = (  # one more word of a phrase
+    rf"[ \t]++(?![bBrRuU]{{1,2}}[\"'])[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+(?!{_PLAIN}|'|{_ASSIGN})"
+)
 _TIME = r"\d\d?:\d\d(?::\d\d(?:[.,:]\d++)?)?(?:Z|[ ]?[+-]\d\d:?\d\d)?+"
 _MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*+"
 CLOCK = (
@@ -72,12 +77,12 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{number})*+)"
         rf"|(?P<quoted>{_QUOTED})"
         rf"|(?P<open>[\[({{])|(?P<close>[\])}}])"
-        rf"|(?P<newline>\r?\n)|(?P<blank>[ \t\r\f\v]++|[bBrRuU]{{1,2}}(?=[\"']))"
+        rf"|(?P<newline>\r?\n(?:[ \t]*+\r?\n)*+)|(?P<blank>[ \t\r\f\v]++|[bBrRuU]{{1,2}}(?=[\"']))"
         r"|(?P<anchor>(?<![^\s,\[{(:-])&\w++(?=\s)|(?<![^\s,\[{(:-])\*\w++(?=[ \t\r]*+(?:[,\]}\n]|\Z)))"
         rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>"
         r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//)"
         r"|(?P<escape>\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
-        rf"|(?P<comma>[,;|&])|(?P<word>{_BARE})|(?P<other>[\s\S])"
+        rf"|(?P<comma>[,;|&]++)|(?P<word>{_BARE}(?:{_NEXT})*+)|(?P<other>[\s\S])"
     )
 
 
@@ -107,4 +112,6 @@ PATH = re.compile(r"[\w-]++(?:\.[\w-]++)++")
 
 RECORD = re.compile(rf"[\[(<]?(?:{CLOCK})")
 STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;/|xX@_~]+[-+.]?\d|[\w+/=-]{24}")
+OPENERS = re.compile(r"[\[({\s]*+")
+CLOSERS = re.compile(r"[\])}\s]*+")
 MATCHING = {"]": "[", ")": "(", "}": "{"}

@@ -17,6 +17,7 @@ from regmap.inputs.capture_numbers import Numbers, as_number
 from regmap.inputs.capture_tokens import (
     ADJACENT,
     ATTRIBUTE,
+    CLOSERS,
     FOLD,
     GOES_ON,
     IN_BRACKETS,
@@ -25,6 +26,7 @@ from regmap.inputs.capture_tokens import (
     KEY,
     LEAF,
     MATCHING,
+    OPENERS,
     RECORD,
     STRUCTURED,
 )
@@ -32,11 +34,14 @@ from regmap.inputs.capture_unpack import Budget, unescaped, unpacked, unquoted
 
 __all__ = ["build"]
 
-MAX_DEPTH = 60
+MAX_DEPTH = 40
 """Brackets nested deeper than this are read as if they were not there."""
 
-MAX_QUOTED = 6
+MAX_QUOTED = 5
 """How often text may be quoted inside quoted text."""
+
+LONGEST_PHRASE = 200
+"""Words are put together up to so many characters."""
 
 MAX_SKIPPED = 65536
 """Longest comment or declaration."""
@@ -65,18 +70,17 @@ class _Builder:
         self.apart = True  # a comma or the like stands before what comes next
         self.start = 0  # of the record that the open brackets belong to
         self.ignored = 0
+        self.absent: dict[str, int] = {}  # mark -> up to where it does not come
 
     def run(self) -> Group:
         text, end = self.text, len(self.text)
-        names = set(IN_LINE.groupindex) - {"tag", "attributes", "joint"}
-        handlers: dict[str, Callable[[Match], int | None]]
-        handlers = {name: getattr(self, "_" + name) for name in names}
+        handlers = _HANDLERS
         position = self._begin_line(0)
         while position < end:
             found = (IN_BRACKETS if self.open else IN_LINE).match(text, position)
             assert found is not None
             assert found.lastgroup is not None
-            position = handlers[found.lastgroup](found) or found.end()
+            position = handlers[found.lastgroup](self, found) or found.end()
         self._close_all()
         self.lines.finish(self.key)
         return self.root
@@ -93,6 +97,7 @@ class _Builder:
     def _put(self, value: Value) -> None:
         """Add a value: to the key before it, to the value that it continues, or as it is."""
         items = self.top.items
+        self.budget.spend()
         if self.key is not None:
             items.append((self.key, value))
             self.key, self.glued = None, True
@@ -225,9 +230,14 @@ class _Builder:
         plain = unquoted(found[0]) if "%" in found[0] and self.depth < MAX_QUOTED else None
         self._put(Word(found[0]) if plain is None else self._inner(plain, found.start()))
 
-    def _open(self, found: Match) -> None:
+    def _open(self, found: Match) -> int | None:
         """Open a bracket; a word right before it is its key, or says only what kind it is."""
         start, items = found.start(), self.top.items
+        if len(self.open) >= MAX_DEPTH:
+            run = OPENERS.match(self.text, start)
+            assert run is not None
+            self.ignored += len(run[0]) - sum(map(str.isspace, run[0]))
+            return run.end()
         touching = start > 0 and not self.text[start - 1].isspace()
         if not self.apart and self.key is None and items and (touching or found[0] == "{"):
             key, last = items[-1]
@@ -240,21 +250,26 @@ class _Builder:
                 items.pop()
                 self.key = key
         self._push(Group(found[0], self._offset(start)))
+        return None
 
-    def _close(self, found: Match) -> None:
+    def _close(self, found: Match) -> int | None:
         self._flush_key()
         if self.ignored:
             self.ignored -= 1
-            return
+            return None
         wanted = MATCHING[found[0]]
         for back in range(len(self.open) - 1, -1, -1):
             if self.open[back].kind == wanted:
                 closed = self.open[back]
                 del self.open[back:]
                 self.glued, self.apart = not _headed(closed, self.top), True
-                return
+                if not closed.items and self.top.items[-1] == (None, closed):
+                    self.top.items.pop()
+                return None
             if self.open[back].kind == "<":
-                return
+                break
+        run = CLOSERS.match(self.text, found.end())
+        return run.end() if run and not self.open else None
 
     def _comma(self, found: Match) -> None:
         if self.open:
@@ -370,11 +385,20 @@ class _Builder:
             end = text.find("\n", start)
             return len(text) if end < 0 else end
         closing = {"<!--": "-->", "<?": "?>", "/*": "*/"}.get(found[0], ">")
-        end = text.find(closing, start, start + MAX_SKIPPED)
+        end = self._find(closing, start)
         if closing == ">" and "[" in text[start : max(end, start)]:
             closing = "]>"
-            end = text.find(closing, start, start + MAX_SKIPPED)
+            end = self._find(closing, start)
         return start if end < 0 else end + len(closing)
+
+    def _find(self, mark: str, start: int) -> int:
+        """Where a mark stands next, not too far away; what is not there is not looked for again."""
+        if start < self.absent.get(mark, 0):
+            return -1
+        end = self.text.find(mark, start, start + MAX_SKIPPED)
+        if end < 0:
+            self.absent[mark] = start + MAX_SKIPPED - len(mark)
+        return end
 
     def _escape(self, found: Match) -> int:
         """Quotes or elements in escaped form outside of quotes: unescape up to the line's end."""
@@ -389,8 +413,18 @@ class _Builder:
         return end
 
 
+_HANDLERS: dict[str, Callable[[_Builder, Match], int | None]] = {
+    name: getattr(_Builder, "_" + name)
+    for name in IN_LINE.groupindex
+    if name not in ("tag", "attributes", "joint")
+}
+
+
 def _ends_in_word(items: list[tuple[str | None, Value]]) -> bool:
-    return bool(items) and isinstance(items[-1][1], Word)
+    if not items:
+        return False
+    last = items[-1][1]
+    return isinstance(last, Word) and len(last) < LONGEST_PHRASE
 
 
 def _holds_more(group: Group) -> bool:

@@ -10,6 +10,8 @@ import re
 import zlib
 from urllib.parse import unquote
 
+from regmap.errors import OutlineError
+
 __all__ = [
     "Budget",
     "is_binary",
@@ -22,6 +24,9 @@ __all__ = [
 
 MAX_UNPACKED = 64 * 2**20
 """Most bytes that all packed parts of one capture may unpack to."""
+
+MAX_PARTS = 4_000_000
+"""Most values in one text: with them the tree takes about a gigabyte."""
 
 _ZLIB = (b"\x78\x01", b"\x78\x5e", b"\x78\x9c", b"\x78\xda")
 _MARKS = (
@@ -39,16 +44,25 @@ _SHORT = {"n": "\n", "t": "\t", "r": "\r", "b": "\b", "f": "\f", "0": "\0"}
 
 
 class Budget:
-    """What may still be unpacked.
+    """What one text may still take.
 
     Attributes:
-        left: bytes.
-        exceeded: something was left out because it was too large.
+        left: bytes that may be unpacked; `exceeded`: something was left out, for it was too large.
+        parts: values that the tree may hold.
     """
 
     def __init__(self, left: int = MAX_UNPACKED) -> None:
         self.left = left
         self.exceeded = False
+        self.parts = MAX_PARTS
+
+    def spend(self) -> None:
+        """Count a part of the tree."""
+        self.parts -= 1
+        if self.parts < 0:
+            raise OutlineError(
+                f"the text falls into more than {MAX_PARTS} parts; cut out the part with the rooms"
+            )
 
     def inflate(self, data: bytes, window: int) -> bytes | None:
         """Unpack zlib or gzip data within the budget; None if it is damaged or too large."""

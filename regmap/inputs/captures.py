@@ -20,7 +20,7 @@ from shapely import Polygon
 
 from regmap.errors import OutlineError
 from regmap.inputs.capture_choice import choose, shapes_of
-from regmap.inputs.capture_clues import find
+from regmap.inputs.capture_find import find
 from regmap.inputs.capture_floors import floors_of
 from regmap.inputs.capture_names import Shape
 from regmap.inputs.capture_sift import sift
