@@ -1,0 +1,129 @@
+"""The tree of a text -> every sequence of points in it, with the way to it and what stands beside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+from regmap.inputs.capture_clues import Clue, Surroundings, Trail
+from regmap.inputs.capture_groups import Group, text_of
+from regmap.inputs.capture_numbers import Points, as_number
+from regmap.inputs.capture_points import Run, runs
+from regmap.inputs.capture_words import id_rank, name_rank, votes
+
+__all__ = ["Found", "Names", "find"]
+
+_MOST_NAMES = 60
+_LONGEST = 120
+
+
+@dataclass(slots=True, eq=False)
+class Found:
+    """A sequence of points.
+
+    Attributes:
+        points: (N, 2); `holes`: rings inside.
+        path: the keys that lead to it.
+        clues: nearest first.
+        offset: where it begins; `moment`: what it was listed in together with others.
+        cut: the text ended within it.
+    """
+
+    points: Points
+    path: tuple[str, ...]
+    offset: int
+    cut: bool
+    moment: tuple[int, int] = (0, 0)
+    clues: list[Clue] = field(default_factory=list)
+    holes: list[Points] = field(default_factory=list)
+
+
+Names: TypeAlias = dict[tuple[str, ...], dict[str, str]]
+
+
+def find(root: Group) -> tuple[list[Found], Names]:
+    """Return every sequence of at least three points below a group, in the order of the text.
+
+    Also return tables of names apart from outlines: {path: {id: name}}.
+    """
+    finder = _Finder()
+    finder.visit(root, [], ())
+    return finder.finished(), finder.names
+
+
+class _Finder:
+    def __init__(self) -> None:
+        self.found: list[tuple[Found, Trail, Run]] = []
+        self.holding: set[int] = set()
+        self.names: Names = {}
+
+    def visit(self, group: Group, trail: Trail, path: tuple[str, ...]) -> None:
+        own_runs, rest = runs(group)
+        first = len(self.found)
+        for run in own_runs:
+            way = [*trail, (group, run.index)]
+            self.holding.update(above.serial for above, _ in way)
+            own = path if run.key is None else (*path, run.key)
+            cut = group.cut and run.end == len(group.items)
+            self.found.append((Found(run.points, own, run.offset, cut), way, run))
+        if len(own_runs) > 1 and all(r.key is None and r.label is None for r in own_runs):
+            self._holes(first)
+        if not own_runs:
+            self._names(group, path)
+        for index, key, inner in rest:
+            below = path if key is None else (*path, key)
+            self.visit(inner, [*trail, (group, index)], below)
+
+    def finished(self) -> list[Found]:
+        surroundings = Surroundings(self.holding)
+        listed: dict[int, set[int]] = {}
+        for _, trail, _ in self.found:
+            for group, index in trail:
+                listed.setdefault(group.serial, set()).add(index)
+        for found, trail, run in self.found:
+            found.moment = _moment(trail, listed)
+            if run.label is not None:
+                key, text = run.label
+                found.clues.append(Clue(key, 0, text, as_number(text) is not None, False, 0, 0))
+            found.clues += surroundings.clues(trail, range(run.index, run.end))
+        return [found for found, _, _ in self.found]
+
+    def _holes(self, first: int) -> None:
+        """Rings in one list of which the first encloses all others are one outline."""
+        outer, *others = (found for found, _, _ in self.found[first:])
+        low, high = outer.points.min(axis=0), outer.points.max(axis=0)
+        for ring in others:
+            if (ring.points.min(axis=0) <= low).any() or (ring.points.max(axis=0) >= high).any():
+                return
+        outer.holes = [ring.points for ring in others]
+        del self.found[first + 1 :]
+
+    def _names(self, group: Group, path: tuple[str, ...]) -> None:
+        """Learn names from {"id": 3, "name": "hall"} and from {"names": {"3": "hall"}}."""
+        best: dict[bool, tuple[int, str]] = {}
+        listed: dict[str, str] = {}
+        for key, value in group.items[:_MOST_NAMES]:
+            text = text_of(value) if key is not None else None
+            if key is None or not text or len(text) > _LONGEST:
+                continue
+            if key.isalnum() and any(c.isdigit() for c in key):
+                listed[key] = text
+            name, number = name_rank(key), id_rank(key)
+            if name is not None and as_number(text) is None:
+                best[True] = min(best.get(True, (name, text)), (name, text))
+            elif number is not None:
+                best[False] = min(best.get(False, (number, text)), (number, text))
+        if len(best) == 2:
+            self.names.setdefault(path, {})[best[False][1]] = best[True][1]
+        elif path and listed and (name_rank(path[-1]) is not None or votes(path[-1])[0]):
+            self.names.setdefault(path, {}).update(listed)
+
+
+def _moment(trail: Trail, listed: dict[int, set[int]]) -> tuple[int, int]:
+    """What lists an outline together with others: the innermost such group, or else the line."""
+    for group, index in reversed(trail):
+        if group.kind in ("root", "text"):
+            return group.serial, index
+        if len(listed[group.serial]) > 1:
+            return group.serial, 0
+    return trail[0][0].serial, trail[0][1]

@@ -1,0 +1,69 @@
+"""More than one floor in a text: outlines that lie on each other and are no newer shapes."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+import shapely
+
+from regmap.inputs.capture_clues import Clue
+from regmap.inputs.capture_names import Shape
+from regmap.inputs.capture_words import words_of
+
+__all__ = ["floors_of"]
+
+_FLOOR_WORDS = frozenset(
+    ("map", "floor", "level", "storey", "story", "plan", "etage", "stockwerk", "geschoss", "ebene")
+)
+_SHARED_GROUND = 0.3
+_SHARED_NAMES = 0.5
+
+
+def floors_of(shapes: Sequence[Shape]) -> list[str]:
+    """Return what tells the floors apart if there are several, else nothing.
+
+    Two sets of outlines are two floors if they are labelled differently as a whole, lie on the same
+    ground, and have few names in common. Without a label, or with the same names, the later set is
+    taken for a newer state of the earlier one.
+    """
+    for labels in _labellings(shapes):
+        sets: defaultdict[str, list[Shape]] = defaultdict(list)
+        for shape, label in zip(shapes, labels, strict=True):
+            if label is not None:
+                sets[label].append(shape)
+        if len(sets) > 1 and _lie_on_each_other(list(sets.values())):
+            return list(sets)
+    return []
+
+
+def _labellings(shapes: Sequence[Shape]) -> list[list[str | None]]:
+    columns: defaultdict[tuple[str, int, int], dict[int, str]] = defaultdict(dict)
+    for number, shape in enumerate(shapes):
+        for clue in shape.found.clues:
+            if _labels(clue):
+                columns[clue.key, clue.far, clue.outside].setdefault(number, clue.text)
+    keys = [shape.own_key if shape.own_key != shape.name else None for shape in shapes]
+    found = [[texts.get(n) for n in range(len(shapes))] for texts in columns.values()]
+    return [keys, *found]
+
+
+def _labels(clue: Clue) -> bool:
+    """Whether a clue says which floor a whole list of outlines is of."""
+    words = words_of(clue.key)
+    floor = bool(_FLOOR_WORDS & set(words)) and words[-1] not in ("version", "revision", "time")
+    named = words[-1:] in (("name",), ("label",), ("title",)) and not clue.number
+    return clue.outside > 0 and (floor or named)
+
+
+def _lie_on_each_other(sets: Sequence[Sequence[Shape]]) -> bool:
+    for one, other in zip(sets, sets[1:], strict=False):
+        names, others = {s.name for s in one}, {s.name for s in other}
+        if len(names & others) >= _SHARED_NAMES * min(len(names), len(others)):
+            continue
+        ground = shapely.union_all([s.polygon for s in one if s.polygon is not None])
+        above = shapely.union_all([s.polygon for s in other if s.polygon is not None])
+        common = ground.intersection(above).area
+        if common > _SHARED_GROUND * min(ground.area, above.area):
+            return True
+    return False
