@@ -133,7 +133,8 @@ class Surroundings:
         index = self._index(place.group)
         keys = list(index.keys)
         if len(items) > _FEW:
-            near = items[max(span.start - _WINDOW, 0) : span.stop + _WINDOW]
+            near = items[max(span.start - _WINDOW, 0) : span.start]
+            near += items[span.stop : span.stop + _WINDOW]
             keys = list(dict.fromkeys(key for key, _ in near if key in index.keys))
         for key in keys[:_FEW]:
             places = index.keys[key]

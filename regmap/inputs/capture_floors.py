@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from collections.abc import Sequence
 
@@ -57,7 +58,7 @@ def _labels(clue: Clue) -> bool:
 
 
 def _lie_on_each_other(sets: Sequence[Sequence[Shape]]) -> bool:
-    for one, other in zip(sets, sets[1:], strict=False):
+    for one, other in itertools.pairwise(sets):
         names, others = {s.name for s in one}, {s.name for s in other}
         if len(names & others) >= _SHARED_NAMES * min(len(names), len(others)):
             continue

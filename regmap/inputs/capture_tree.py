@@ -68,6 +68,7 @@ class _Builder:
         self.key: str | None = None
         self.glued = False  # what comes next belongs to the last key
         self.apart = True  # a comma or the like stands before what comes next
+        self.line_start = 0
         self.start = 0  # of the record that the open brackets belong to
         self.ignored = 0
         self.absent: dict[str, int] = {}  # mark -> up to where it does not come
@@ -129,7 +130,7 @@ class _Builder:
             self.ignored += 1
         else:
             if not self.open:
-                self.start = self.text.rfind("\n", 0, group.offset) + 1 if self.at is None else 0
+                self.start = self.line_start
             self._put(group)
             self.open.append(group)
         self.glued, self.apart = False, True
@@ -310,6 +311,7 @@ class _Builder:
         if after_line:
             self.lines.finish(self.key)
         self.key, self.glued, self.apart = None, False, True
+        self.line_start = position
         start = self.lines.begin(self.text, position)
         if self.text[start - 2 : start] == "- " and (folded := self.lines.folded(self.text, start)):
             content, end = folded
