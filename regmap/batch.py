@@ -8,7 +8,7 @@ import multiprocessing
 import os
 import pickle
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
@@ -110,7 +110,7 @@ def register_many(
 
 def as_done(
     jobs: Iterable[Job | tuple[Any, Any]], executor: Executor | None = None, *, ahead: int = _AHEAD
-) -> Iterator[Numbered]:
+) -> Generator[Numbered, None, None]:
     """Yield (number of the job, result) as jobs are done; at most `ahead` of them are handed over.
 
     Raises:

@@ -9,11 +9,15 @@ import sys
 import click
 
 from regmap import __version__
+from regmap.cli.align import align
 from regmap.cli.area import area
+from regmap.cli.batch import batch
 from regmap.cli.demo import demo
+from regmap.cli.identify import identify
 from regmap.cli.options import DOUBTFUL, ERROR, NO_FIT
 from regmap.cli.outlines import outlines
 from regmap.cli.register import register
+from regmap.cli.verify import verify
 from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
 
 __all__ = ["main"]
@@ -61,5 +65,5 @@ def main(verbose: int) -> None:
     )
 
 
-for _command in (register, area, outlines, demo):
+for _command in (register, area, outlines, verify, identify, align, batch, demo):
     main.add_command(_command)

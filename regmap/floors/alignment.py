@@ -149,7 +149,10 @@ class _Aligner:
     ) -> FrameChange:
         rooms = self._rooms(best)
         explained = _explained(rooms, self.old)
-        sure = confidence(best, explained, rival) / (1 + len(twins))
+        sure = confidence(best, explained, rival)
+        if sure < _NOTHING_FITS:
+            twins = []  # of nothing
+        sure /= 1 + len(twins)
         said = reasons(best, explained, rival, len(twins))
         if contradicted:
             sure = min(sure, 0.04)

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from regmap.errors import DoubtfulFitWarning, NoFitError
-from regmap.register import register
 from regmap.registration import Registration
 
 __all__ = ["Attempt", "attempt", "quietly"]
@@ -42,6 +41,9 @@ def attempt(image: Any, outlines: Any, **options: Any) -> Attempt:
 
 def quietly(image: Any, outlines: Any, options: Mapping[str, Any]) -> Registration:
     """Call `register` without its warning of doubt, for the result says it."""
+    # Here, so that what needs no picture, such as align_outlines, loads no OpenCV.
+    from regmap.register import register
+
     # The filters of warnings belong to the whole process: they are left alone where other threads
     # may be at work.
     if threading.current_thread() is not threading.main_thread():

@@ -11,7 +11,6 @@ from typing import Any, NamedTuple
 from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.floors.fitting import Attempt, attempt
 from regmap.floors.house import load_house
-from regmap.inputs.pictures import read_picture
 from regmap.registration import Registration
 
 __all__ = ["Identification", "identify"]
@@ -51,6 +50,8 @@ def identify(
         NoFitError: if the picture shows none of the floors; `best` holds the nearest miss.
         RegmapError: if no floors were given, and what `register` and `load_house` raise.
     """
+    from regmap.inputs.pictures import read_picture
+
     known = floors if isinstance(floors, Mapping) else load_house(floors)
     if not known:
         raise RegmapError("no floors were given: at least one name with its outlines is needed")

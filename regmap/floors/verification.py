@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from regmap.errors import DoubtfulFitError
 from regmap.floors.fitting import Attempt, attempt
-from regmap.inputs.pictures import read_picture
 from regmap.outputs.summary import floor_points
 from regmap.registration import SURE, Registration, RoomFit
 
@@ -28,6 +27,7 @@ _NEAR = 0.02
 # A room has changed if so much less of its outline lies on edges than when the fit was made; a
 # third of that will do where the region that it is matched with is another one, too.
 _LESS_SUPPORT, _LESS_OVERLAP = 0.3, 0.1
+_AS_SURE = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,6 +83,8 @@ def verify(fit: Registration, image: Any) -> Verification:
     Raises:
         PictureError: if the picture cannot be read.
     """
+    from regmap.inputs.pictures import read_picture
+
     picture = read_picture(image)
     height, width = picture.shape[:2]
     other_size = (width, height) != fit.image_size
@@ -146,13 +148,16 @@ def _verdict(fit: Registration, today: Attempt, size: tuple[int, int]) -> Verifi
             f"the map has moved in the picture: by up to {away_px.max():.1f} px, where "
             f"{tolerance:.1f} px may be chance; use today's fit"
         )
+    # A fit that was doubtful when it was stored, and was taken all the same, need not be surer now.
+    surer = fit.doubtful and new.confidence >= fit.confidence - _AS_SURE
     if new.doubtful:
-        reasons.append("today's picture is not matched for certain")
+        as_before = ", as it was not when the fit was stored" if surer else ""
+        reasons.append(f"today's picture is not matched for certain{as_before}")
         reasons += new.reasons
     if changed:
         reasons.append(f"the picture does not show these rooms as before: {', '.join(changed)}")
     return Verification(
-        holds=not drifted and not new.doubtful and size == fit.image_size,
+        holds=not drifted and (surer or not new.doubtful) and size == fit.image_size,
         drift_px=float(away_px.max()),
         drift=float(away.max()),
         median_drift_px=float(np.median(away_px)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -14,7 +14,10 @@ from regmap.errors import RegmapError
 from regmap.outputs.storage import json_text, write_whole
 from regmap.registration import Registration
 
-__all__ = ["areas", "rooms", "write"]
+if TYPE_CHECKING:
+    from regmap.floors import MovedArea
+
+__all__ = ["areas", "moved_areas", "rooms", "write"]
 
 AGREEMENT = (
     "Positions are local device coordinates (x, y) in {unit}, and not WGS 84: by prior arrangement "
@@ -73,6 +76,38 @@ def areas(found: Mapping[str, DeviceArea] | Iterable[DeviceArea]) -> dict[str, A
                 },
             )
             for name, area in named
+        ),
+    )
+    return {**collection, "caution": CAUTION}
+
+
+def moved_areas(found: Iterable[MovedArea]) -> dict[str, Any]:
+    """Return areas that a change of frame carried over as a FeatureCollection, with the caution.
+
+    Args:
+        found: what `FrameChange.areas` returned.
+
+    Raises:
+        RegmapError: if there is none.
+    """
+    listed = list(found)
+    if not listed:
+        raise RegmapError("no areas were carried over: give at least one")
+    collection = _collection(
+        listed[0].unit,
+        (
+            _feature(
+                area.geometry,
+                {
+                    "name": area.name,
+                    "rooms": dict(area.rooms),
+                    "off_floor": area.off_floor,
+                    "was_off_floor": area.was_off_floor,
+                    "lost": area.lost,
+                    "expected_error": area.expected_error,
+                },
+            )
+            for area in listed
         ),
     )
     return {**collection, "caution": CAUTION}

@@ -24,6 +24,7 @@ __all__ = [
     "FORMAT",
     "SCHEMA_FILE",
     "VERSION",
+    "check_free",
     "decode",
     "encode",
     "json_text",
@@ -54,11 +55,8 @@ def write_whole(
         data = content.encode("utf-8") if isinstance(content, str) else content
     except UnicodeEncodeError as error:
         raise StoredFileError(f"{path}: half a pair of surrogates is no text ({error})") from None
+    check_free(path, overwrite=overwrite)
     target = Path(os.path.realpath(path))
-    if target.is_dir():
-        raise StoredFileError(f"{target} is a folder: give the name of a file in it")
-    if not overwrite and target.exists():
-        raise _in_the_way(target)
     # Made with os.open and not with tempfile, so that the permissions are the user's usual ones.
     draft = target.with_name(f".{target.name[:100]}.{secrets.token_hex(8)}.part")
     try:
@@ -73,6 +71,19 @@ def write_whole(
         raise _in_the_way(target) from None
     except OSError as error:
         raise StoredFileError(f"{target} cannot be written: {error.strerror or error}") from error
+
+
+def check_free(path: str | os.PathLike[str], *, overwrite: bool = False) -> None:
+    """Refuse a name that `write_whole` would refuse, before the work and not after it.
+
+    Raises:
+        StoredFileError: if the file is there already and `overwrite` is False, or is a folder.
+    """
+    target = Path(os.path.realpath(path))
+    if target.is_dir():
+        raise StoredFileError(f"{target} is a folder: give the name of a file in it")
+    if target.exists() and not overwrite:
+        raise _in_the_way(target)
 
 
 def _in_the_way(target: Path) -> StoredFileError:
