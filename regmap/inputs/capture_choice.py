@@ -14,7 +14,14 @@ from shapely import Polygon
 from regmap.inputs.capture_find import Found, Names
 from regmap.inputs.capture_names import Shape, name_all
 from regmap.inputs.capture_numbers import Points
-from regmap.inputs.capture_words import is_aside, is_plumbing, name_rank, votes, words_of
+from regmap.inputs.capture_words import (
+    is_aside,
+    is_plumbing,
+    is_room_word,
+    name_rank,
+    votes,
+    words_of,
+)
 
 __all__ = ["Choice", "choose", "shapes_of"]
 
@@ -142,6 +149,20 @@ def _is_barred(shape: Shape) -> bool:
     return shape.own_key is not None and bool(_FORBIDDEN.search(shape.own_key))
 
 
+def _called_rooms(shapes: Sequence[Shape]) -> Sequence[Shape]:
+    """Where some are said to be rooms ("kind": "room"), leave out what is said to be otherwise."""
+    said: list[dict[str, str]] = []
+    for shape in shapes:
+        clues = [c for c in shape.found.clues if not c.outside and words_of(c.key)[-1:]]
+        said.append({c.key: c.text for c in clues if words_of(c.key)[-1] in _KINDS})
+    keys = {key for kinds in said for key, text in kinds.items() if is_room_word(text)}
+    return [
+        shape
+        for shape, kinds in zip(shapes, said, strict=True)
+        if all(votes(kinds[key])[0] for key in keys & set(kinds))
+    ]
+
+
 @dataclass(frozen=True, eq=False)
 class Choice:
     """The rooms in their newest shapes, and all shapes of rooms that the text holds."""
@@ -159,7 +180,7 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     free = whole if every else [shape for shape in whole if not _is_barred(shape)]
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
-    for shape in free or whole:
+    for shape in _called_rooms(free) or whole:
         families[shape.pattern].append(shape)
     if not families:
         return Choice()
@@ -169,13 +190,28 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
         scores[pattern] = _score(family, named=named, crossing=crossing[pattern])
     best = max(scores, key=lambda pattern: scores[pattern])
     chosen = list(families[best])
-    names = {shape.name for shape in chosen}
     for pattern, family in families.items():
-        same = pattern != best and scores[pattern] > 0 and _tail(pattern) == _tail(best)
-        if same and names & {shape.name for shape in family}:
+        if pattern != best and scores[pattern] > 0 and _belongs(family, families[best]):
             chosen += family
     chosen.sort(key=lambda shape: shape.order)
     return Choice(_newest(chosen), chosen)
+
+
+def _belongs(family: Sequence[Shape], rooms: Sequence[Shape]) -> bool:
+    """Whether outlines under other keys are of the same rooms at another time, or more rooms."""
+    same_tail = _tail(family[0].pattern) == _tail(rooms[0].pattern)
+    known: dict[str, Shape] = {shape.name: shape for shape in rooms}
+    again = [shape for shape in family if shape.name in known]
+    if again:
+        matching = sum(shape.matches(known[shape.name]) for shape in again)
+        apart = not {s.found.record for s in family} & {s.found.record for s in rooms}
+        return 2 * matching >= len(again) and (same_tail or apart)
+    speaks_of_rooms = any(votes(key)[0] for key in family[0].pattern)
+    return (
+        speaks_of_rooms
+        and same_tail
+        and not any(s.overlaps(r.polygon) for s in family for r in rooms)
+    )
 
 
 def _tail(pattern: tuple[str, ...]) -> str:
@@ -203,7 +239,7 @@ def _newest(shapes: Sequence[Shape]) -> list[Shape]:
 
 def _both_stay(one: Shape, other: Shape) -> bool:
     """Two rooms of one name in one list are two rooms, unless they share their ground."""
-    if one.found.moment != other.found.moment or other.polygon is None:
+    if one.found.moment != other.found.moment:
         return False
     return not one.overlaps(other.polygon)
 

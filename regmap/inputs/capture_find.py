@@ -1,4 +1,4 @@
-"""The tree of a text -> every sequence of points in it, with the way to it and what stands beside."""
+"""The tree of a text -> every sequence of points in it, the way to it and what stands beside."""
 
 from __future__ import annotations
 
@@ -25,7 +25,8 @@ class Found:
         points: (N, 2); `holes`: rings inside.
         path: the keys that lead to it.
         clues: nearest first.
-        offset: where it begins; `moment`: what it was listed in together with others.
+        offset: where it begins; `moment`: what it was listed in together with others; `record`:
+            which part of the text at the outermost level it belongs to.
         cut: the text ended within it.
     """
 
@@ -34,6 +35,7 @@ class Found:
     offset: int
     cut: bool
     moment: tuple[int, int] = (0, 0)
+    record: int = 0
     clues: list[Clue] = field(default_factory=list)
     holes: list[Points] = field(default_factory=list)
 
@@ -48,14 +50,14 @@ def find(root: Group) -> tuple[list[Found], Names]:
     """
     finder = _Finder()
     finder.visit(root, [], ())
-    return finder.finished(), finder.names
+    return finder.finished(), finder.names()
 
 
 class _Finder:
     def __init__(self) -> None:
         self.found: list[tuple[Found, Trail, Run]] = []
         self.holding: set[int] = set()
-        self.names: Names = {}
+        self._learnt: list[tuple[int, tuple[str, ...], dict[str, str]]] = []
 
     def visit(self, group: Group, trail: Trail, path: tuple[str, ...]) -> None:
         own_runs, rest = runs(group)
@@ -69,7 +71,7 @@ class _Finder:
         if len(own_runs) > 1 and all(r.key is None and r.label is None for r in own_runs):
             self._holes(first)
         if not own_runs:
-            self._names(group, path)
+            self._learn(group, path)
         for index, key, inner in rest:
             below = path if key is None else (*path, key)
             self.visit(inner, [*trail, (group, index)], below)
@@ -82,11 +84,20 @@ class _Finder:
                 listed.setdefault(group.serial, set()).add(index)
         for found, trail, run in self.found:
             found.moment = _moment(trail, listed)
+            found.record = trail[0][1]
             if run.label is not None:
                 key, text = run.label
                 found.clues.append(Clue(key, 0, text, as_number(text) is not None, False, 0, 0))
             found.clues += surroundings.clues(trail, range(run.index, run.end))
         return [found for found, _, _ in self.found]
+
+    def names(self) -> Names:
+        """The tables of names that stand apart from outlines."""
+        tables: Names = {}
+        for serial, path, names in self._learnt:
+            if serial not in self.holding:
+                tables.setdefault(path, {}).update(names)
+        return tables
 
     def _holes(self, first: int) -> None:
         """Rings in one list of which the first encloses all others are one outline."""
@@ -98,7 +109,7 @@ class _Finder:
         outer.holes = [ring.points for ring in others]
         del self.found[first + 1 :]
 
-    def _names(self, group: Group, path: tuple[str, ...]) -> None:
+    def _learn(self, group: Group, path: tuple[str, ...]) -> None:
         """Learn names from {"id": 3, "name": "hall"} and from {"names": {"3": "hall"}}."""
         best: dict[bool, tuple[int, str]] = {}
         listed: dict[str, str] = {}
@@ -114,9 +125,9 @@ class _Finder:
             elif number is not None:
                 best[False] = min(best.get(False, (number, text)), (number, text))
         if len(best) == 2:
-            self.names.setdefault(path, {})[best[False][1]] = best[True][1]
+            self._learnt.append((group.serial, path, {best[False][1]: best[True][1]}))
         elif path and listed and (name_rank(path[-1]) is not None or votes(path[-1])[0]):
-            self.names.setdefault(path, {}).update(listed)
+            self._learnt.append((group.serial, path, listed))
 
 
 def _moment(trail: Trail, listed: dict[int, set[int]]) -> tuple[int, int]:

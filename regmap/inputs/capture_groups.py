@@ -10,6 +10,12 @@ from regmap.inputs.capture_numbers import Numbers, as_number
 __all__ = ["Group", "Item", "Value", "Word", "number_of", "text_of", "unwrap"]
 
 
+_VALUE_KEYS = frozenset(
+    ("value", "val", "v", "n", "s", "int", "integer", "float", "double", "real", "string", "number",
+     "text", "#text", "$t", "_")
+)  # fmt: skip
+
+
 class Word(str):
     """Text that stood without quotes."""
 
@@ -25,7 +31,7 @@ class Group:
             table), "span" (several values after one key), "text" (quoted or packed text), "root".
         items: (key or None, value) in the order of the text.
         offset: where it begins.
-        tag: the name of an element.
+        tag: the name of an element; the text of a quoted one; "," for a list in round brackets.
         cut: the text ended, or another record began, before it was closed.
         serial: tells groups apart, also across texts.
     """
@@ -61,6 +67,7 @@ def unwrap(value: Value) -> Value:
 
 def text_of(value: Value) -> str | None:
     """Return a value as one piece of text, or None if it holds more than that."""
+    value = _bare_value(value)
     if isinstance(value, str):
         return str(value)
     if isinstance(value, float):
@@ -72,7 +79,8 @@ def text_of(value: Value) -> str | None:
     if value.kind not in ("span", "<", "line", "dash", "text", "block", "("):
         return None
     inner = [below for key, below in value.items if key is None]
-    if len(inner) > 1 and (value.kind == "(" or not any(isinstance(v, str) for v in inner)):
+    texts = [isinstance(below, str) for below in inner]
+    if len(inner) > 1 and not (all(texts) if value.kind == "(" else any(texts)):
         return None
     parts = [text_of(below) for below in inner]
     if not parts or any(part is None for part in parts):
@@ -80,9 +88,18 @@ def text_of(value: Value) -> str | None:
     return " ".join(part for part in parts if part)
 
 
+def _bare_value(value: Value) -> Value:
+    """Look through {"value": ...}."""
+    if isinstance(value, Group) and len(value.items) == 1 and value.kind in ("{", "<"):
+        key, inner = value.items[0]
+        if key is not None and key.casefold() in _VALUE_KEYS:
+            return inner
+    return value
+
+
 def number_of(value: Value) -> float | None:
     """Return a value as one number, or None."""
-    value = unwrap(value)
+    value = unwrap(_bare_value(value))
     if isinstance(value, float):
         return value
     if isinstance(value, str):

@@ -6,7 +6,7 @@ import re
 
 from regmap.inputs.capture_groups import Group, Value
 from regmap.inputs.capture_tables import table
-from regmap.inputs.capture_tokens import DASH, HEADING, INDENT, PATH
+from regmap.inputs.capture_tokens import DASH, HEADING, INDENT, PATH, PREFIX
 
 __all__ = ["Lines"]
 
@@ -37,6 +37,7 @@ class Lines:
         self.line = Group("line", at or 0)
         self._levels: list[tuple[int, Group, bool]] = [(-2, root, False)]
         self._column = 0
+        self.way: list[str] = []  # the blocks that the line's key names
         self._margin = 0  # a line that starts further right may go on with this one
 
     def begin(self, text: str, position: int) -> int:
@@ -84,7 +85,8 @@ class Lines:
         while levels[-1][0] >= column:
             levels.pop()
         self._column = column
-        return position
+        prefix = PREFIX.match(text, position)
+        return prefix.end() if prefix else position
 
     def folded(self, text: str, position: int) -> tuple[str, int] | None:
         """Return a value that goes on in indented lines below, and where it ends; or None."""
@@ -118,10 +120,13 @@ class Lines:
                 self._levels.append((self._column, block, False))
         key, value = line.items[0] if len(line.items) == 1 else (None, line)
         if key is not None:
+            for part in self.way:
+                parent = _block(parent, part)
             _hang(parent, key, value)
         elif line.items:
             parent.items.append((None, line))
         self.line = Group("line", line.offset)
+        self.way = []
 
 
 def _hang(parent: Group, key: str, value: Value) -> None:

@@ -16,7 +16,7 @@ from regmap.inputs.capture_words import id_rank, is_plumbing, name_rank, trimmed
 __all__ = ["Shape", "name_all"]
 
 _NO_NAME = re.compile(
-    r"(?i)[\W\d_]*[^\w.-][\W\d_]*|#?[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+|[\W_]*|true|false|yes|no|on|off|null|none|nan"
+    r"(?i)[\W\d_]*[^\w.-][\W\d_]*|\d+|#?[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+|[\W_]*|true|false|yes|no|on|off|null|none|nan"
     r"|polygon|polyline|feature|ok|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"
 )
 _ALIKE = 0.67
@@ -49,12 +49,19 @@ class Shape:
     name: str = ""
     chosen: bool = False
 
-    def overlaps(self, other: Polygon, *, share: float = 0.1) -> bool:
-        """Whether another area shares this much of the smaller one's ground."""
-        if self.polygon is None or not self.polygon.intersects(other):
+    def matches(self, other: Shape) -> bool:
+        """Whether two areas are mostly one: what both cover is half of what either covers."""
+        if self.polygon is None or other.polygon is None:
+            return False
+        common = self.polygon.intersection(other.polygon).area
+        return bool(common >= 0.5 * (self.polygon.area + other.polygon.area - common))
+
+    def overlaps(self, other: Polygon | None) -> bool:
+        """Whether another area shares a tenth of the smaller one's ground."""
+        if self.polygon is None or other is None or not self.polygon.intersects(other):
             return False
         common = self.polygon.intersection(other).area
-        return bool(common > share * min(self.polygon.area, other.area))
+        return bool(common > 0.1 * min(self.polygon.area, other.area))
 
 
 @dataclass(slots=True)
@@ -93,15 +100,15 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
     ]
     keys = {n: s.own_key for n, s in enumerate(family) if s.own_key is not None}
     for kind, chosen in (
-        (1, {n: k for n, k in keys.items() if family[n].sure and not k.isdigit()}),
-        (4, {n: k for n, k in keys.items() if not family[n].sure and not k.isdigit()}),
-        (6, {n: k for n, k in keys.items() if k.isdigit()}),
+        (1, {n: k for n, k in keys.items() if family[n].sure and not _NO_NAME.fullmatch(k)}),
+        (4, {n: k for n, k in keys.items() if not family[n].sure and not _NO_NAME.fullmatch(k)}),
+        (6, {n: k for n, k in keys.items() if _NO_NAME.fullmatch(k)}),
     ):
         if chosen:
             columns.append(_Column((0, kind), chosen, bare=True))
     useful = [column for column in columns if _tells_apart(column, family)]
     for column in useful:
-        if column.bare and column.rank[1] in (1, 2, 4):
+        if column.rank[1] == 3 or (column.bare and column.rank[1] in (1, 2, 4)):
             words = trimmed(list(column.texts.values()))
             column.texts = dict(zip(column.texts, words, strict=True))
     return useful

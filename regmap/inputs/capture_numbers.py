@@ -7,14 +7,17 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["NUMBER", "Numbers", "Points", "as_number", "numbers_in", "plane"]
+__all__ = ["NUMBER", "PURE", "Numbers", "Points", "as_number", "numbers_in", "plane"]
 
 Points = NDArray[np.float64]
 
-NUMBER = r"[-+]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][-+]?\d++)?+(?:mm|cm|px|m)?+"
+PURE = r"[-+]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][-+]?\d++)?+"
+"""A decimal number."""
+
+NUMBER = PURE + r"(?:mm|cm|px|m)?+"
 """A decimal number, with a unit of length right behind it or none."""
 
-_NUMBER = re.compile(r"[-+]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][-+]?\d++)?+")
+_NUMBER = re.compile(PURE)
 _ALONE = re.compile(rf"\s*+({_NUMBER.pattern})(?:\s*+(?:mm|cm|px|m))?+\s*+\Z")
 _CLOSING = re.compile(r"[\])}]")
 
@@ -73,11 +76,11 @@ def as_number(text: str) -> float | None:
 def plane(points: Points) -> Points:
     """Return the x and y of points with three columns or more: (N, 2).
 
-    The third is a height, unless the first only counts the points, or is the same for all.
+    The third is a height, unless the first counts the points, is a time, or is the same for all.
     """
     if points.shape[1] > 2:
         steps = np.diff(points[:, 0])
-        counted = bool((steps == 1).all()) or not steps.any()
+        counted = (steps == 1).all() or not steps.any() or ((steps > 0).all() and len(steps) > 2)
         return np.array(points[:, 1:3] if counted else points[:, :2])
     return points
 

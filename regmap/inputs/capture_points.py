@@ -58,8 +58,8 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     The latter come as (index, key, group).
     """
     whole = _axes_apart(group) or _numbered_keys(group)
-    if whole is not None:
-        return [whole], []
+    if whole:
+        return whole, []
     found: list[Run] = []
     rest: list[tuple[int, str | None, Group]] = []
     items = group.items
@@ -163,6 +163,7 @@ def _from_list(items: list[Item]) -> _Point | None:
     if len({key for key, _ in items}) > 1 and not _counted(items):
         return None
     parts: list[float | str] = []
+    inner = False
     for _, value in items:
         value = unwrap(value)
         if isinstance(value, Numbers):
@@ -173,6 +174,10 @@ def _from_list(items: list[Item]) -> _Point | None:
             parts.append(number)
         elif (text := text_of(value)) is not None:
             parts.append(text)
+        elif isinstance(value, Group) and not inner and (point := _point(value)) is not None:
+            inner = True
+            parts += [text for _, text in point.more]
+            parts += point.values
         else:
             return None
     words = [at for at, part in enumerate(parts) if isinstance(part, str)]
@@ -180,8 +185,7 @@ def _from_list(items: list[Item]) -> _Point | None:
     values = [part for part in parts[first:] if isinstance(part, float)]
     if not 2 <= len(values) <= 3:
         return None
-    more = [("", str(part)) for part in parts[:first]]
-    return _Point(tuple(values), more)
+    return _Point(tuple(values), [("", str(part)) for part in parts[:first]])
 
 
 def _counted(items: list[Item]) -> bool:
@@ -209,27 +213,45 @@ def _flat(items: list[Item], at: int) -> list[float]:
     return numbers
 
 
-def _axes_apart(group: Group) -> Run | None:
-    """A list of all x beside a list of all y."""
+def _axes_apart(group: Group) -> list[Run]:
+    """A list of all x beside a list of all y, and lists of what else is said of each point."""
+    axes = {key: axis(key.rstrip("s")) for key, _ in group.items if key is not None}
+    if not {"x", "y"} <= set(axes.values()):
+        return []
     found: dict[str, list[float]] = {}
+    lists: list[tuple[str, Group]] = []
     for key, value in group.items:
-        which = axis(key.rstrip("s")) if key is not None else None
-        if which is None:
-            continue
-        value = unwrap(value)
-        if isinstance(value, Group) and value.kind in "[({" and len(value.items) == 1:
-            value = unwrap(value.items[0][1])
-        if isinstance(value, Numbers) and not value.bracketed:
-            found[which] = value.values()
-        elif isinstance(value, Group) and value.items:
-            found[which] = _flat(value.items, 0)
+        which = axes[key] if key is not None else None
+        inner = _only(value)
+        if which is not None and isinstance(inner, Numbers) and not inner.bracketed:
+            found[which] = inner.values()
+        elif which is not None and isinstance(inner, Group):
+            numbers = [number_of(v) for _, v in inner.items]
+            found[which] = [v for v in numbers if v is not None]
+        elif key is not None and isinstance(inner, Group):
+            lists.append((key, inner))
     if len(found) < 2 or not FEWEST <= len(found["x"]) == len(found["y"]):
-        return None
-    array = np.column_stack([found["x"], found["y"]])
-    return Run(None, len(group.items) - 1, len(group.items), array, group.offset)
+        return []
+    more: list[list[tuple[str, str]]] = [[] for _ in found["x"]]
+    for key, other in lists:
+        if len(other.items) == len(more):
+            for (_, value), said in zip(other.items, more, strict=True):
+                said.append((key, text_of(value) or ""))
+    pairs = zip(found["x"], found["y"], more, strict=True)
+    points = [_Point((x, y), said) for x, y, said in pairs]
+    last = len(group.items)
+    return _labelled(points, Run(None, last - 1, last, _NONE, group.offset))
 
 
-def _numbered_keys(group: Group) -> Run | None:
+def _only(value: Value) -> Value:
+    """Look through a bracket around one run of numbers."""
+    value = unwrap(value)
+    if isinstance(value, Group) and value.kind in "[({" and len(value.items) == 1:
+        return unwrap(value.items[0][1])
+    return value
+
+
+def _numbered_keys(group: Group) -> list[Run]:
     """x0, y0, x1, y1, ... as keys of one group."""
     found: defaultdict[int, dict[str, float]] = defaultdict(dict)
     first = None
@@ -242,9 +264,9 @@ def _numbered_keys(group: Group) -> Run | None:
             which, order = match[1] or match[4], match[2] or match[3]
             found[int(order)][which.lower()] = number
     if first is None or len(found) < FEWEST or any(len(pair) < 2 for pair in found.values()):
-        return None
+        return []
     array = np.array([[found[i]["x"], found[i]["y"]] for i in sorted(found)])
-    return Run(None, first, len(group.items), array, group.offset)
+    return [Run(None, first, len(group.items), array, group.offset)]
 
 
 # --- points of several outlines, one after another ----------------------------------------------

@@ -1,8 +1,8 @@
 """A long log -> the lines of it that may hold outlines: a quick pass before anything is parsed.
 
 Only whole records are ever left out: lines that begin with a time, or long ones that begin at the
-margin. A record goes if it holds no two numbers side by side, no x, nothing packed, and does not speak
-of names or rooms; of records that are alike but for their numbers, only the newest are kept.
+margin. A record goes if it holds no two numbers side by side, no x, nothing packed, and does not
+speak of names or rooms; of records that are alike but for their numbers, only the newest are kept.
 """
 
 from __future__ import annotations

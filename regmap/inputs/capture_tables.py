@@ -6,10 +6,14 @@ import csv
 import re
 
 from regmap.inputs.capture_numbers import as_number
+from regmap.inputs.capture_words import axis
 
 __all__ = ["table"]
 
-_HEADER = re.compile(r"(?=[^\n{}<>=:]{3,1000}+(?:\n|\Z))[^\n]*?(?<![^\W_])[xX](?![^\W_])[^\n]*+")
+_HEADER = re.compile(
+    r"(?=[^\n{}<>=:]{3,1000}+(?:\n|\Z))[^\n]*?(?<![^\W_])(?:p?x|east)(?![^\W_]|[ai])?[^\n]*+",
+    re.IGNORECASE,
+)
 _CODE = re.compile(r"\d\]")
 _DECIMAL_COMMA = re.compile(r"\s*[-+]?\d+,\d+\s*\Z")
 _COLUMN = re.compile(r"(?:.*[\W_])?([xy])(?:[\W_].*)?\Z", re.IGNORECASE)
@@ -64,8 +68,8 @@ def _keys(names: list[str]) -> list[str] | None:
         return None
     keys = []
     for name in names:
-        axis = _COLUMN.match(name)
-        keys.append(axis[1].lower() if axis else name)
+        column = _COLUMN.match(name)
+        keys.append(column[1].lower() if column else axis(name) or name)
     return keys if keys.count("x") == 1 and keys.count("y") == 1 else None
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from regmap.inputs.capture_numbers import NUMBER
+from regmap.inputs.capture_numbers import NUMBER, PURE
 
 __all__ = [
     "ADJACENT",
@@ -28,9 +28,13 @@ __all__ = [
     "MATCHING",
     "OPENERS",
     "PATH",
+    "PREFIX",
     "RECORD",
+    "STEP",
     "STRUCTURED",
 ]
+
+# --- quotes, words and keys ---
 
 _FOLD = r"\r?\n[ \t]++(?=\S)"  # a quoted text may go on below, indented
 _QUOTED = (
@@ -40,9 +44,19 @@ _QUOTED = (
 _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
 _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
 _ASSIGN = r"[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
-_NEXT = (  # one more word of a phrase
-    rf"[ \t]++(?![bBrRuU]{{1,2}}[\"'])[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+(?!{_PLAIN}|'|{_ASSIGN})"
+_LITERAL = r"[bBrRuU]{1,2}(?=[\"'])"  # Python's b'...'
+_NEXT = (  # one more word of a phrase, if it is not the key of what follows
+    rf"[ \t]++(?!{_LITERAL})[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+"
+    rf"(?!{_PLAIN}|'|\[[\d\"']|{_ASSIGN})"
 )
+_STEPS = r"\[(?:\d++|\"[^\"\n\]]*+\"|'[^'\n\]]*+')\][\w.]*+"
+_SUBSCRIPT = rf"{_PLAIN}++(?:{_STEPS})++"
+_ANCHOR = (  # of YAML: a name for a value (&), or the name in its place (*)
+    r"(?<![^\s,\[{(:-])(?:&\w++(?=\s)|\*\w++(?=[ \t\r]*+(?:[,\]}\n]|\Z)))"
+)
+
+# --- numbers that are no coordinates ---
+
 _TIME = r"\d\d?:\d\d(?::\d\d(?:[.,:]\d++)?)?(?:Z|[ ]?[+-]\d\d:?\d\d)?+"
 _MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*+"
 CLOCK = (
@@ -51,34 +65,36 @@ CLOCK = (
     rf"|{_MONTH}[ ]++\d\d?[ ]{_TIME}|\d\d?/{_MONTH}/\d{{4}}:{_TIME}"
 )
 _ADDRESS = r"\d++(?:\.\d++){2,}+(?::\d++)?|(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}"
+
+# --- elements ---
+
 _TAG = (
     r"<(?P<tag>[^\W\d][\w:.-]*+)"
     r"(?P<attributes>(?:\s++[\w:.-]++\s*+=\s*+(?:\"[^\"<]*+\"|'[^'<]*+'|[^\s\"'=<>`]++))*+)"
     r"\s*+(?P<empty>/?)>"
 )
-ATTRIBUTE = re.compile(r"([\w:.-]++)\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)'|(\S++))")
-
-_PURE = NUMBER.replace("(?:mm|cm|px|m)?+", "")
-JOINED = re.compile(rf"({_PURE})[:/|xX@_~]({_PURE})")
-"""Two numbers held together by one odd sign."""
 
 
 def _tokens(space: str) -> re.Pattern[str]:
+    """The pattern of any token; `space`: what may stand between numbers of one run."""
     gap = rf"(?:{space}*+[,;]{space}*+|{space}++)"
     number = rf"{NUMBER}(?![\w.]|{_ASSIGN})"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
-    joined = rf"{_PURE}(?P<joint>[:/|xX@_~]){_PURE}(?:{gap}{_PURE}(?P=joint){_PURE}){{2,}}+(?!\w)"
+    joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{gap}{PURE}(?P=joint){PURE}){{2,}}+(?!\w)"
+    stroke = rf"\s*+,?\s*+L?\s*+{PURE}{gap}{PURE}"
+    drawn = rf"(?<!\w)[Mm]\s*+{PURE}{gap}{PURE}(?:{stroke}){{2,}}+\s*+[Zz]?+(?!\w)"
     return re.compile(
         rf"(?P<pairs>{pair}(?:{space}*+[,;]?{space}*+{pair}){{2,}}+)"
-        rf"|(?P<joined>(?<![\w.]){joined})"
+        rf"|(?P<drawn>{drawn})|(?P<joined>(?<![\w.]){joined})"
         rf"|(?P<clock>(?<![\w.-])(?:{CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
         r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
+        rf"|(?P<subscript>{_SUBSCRIPT}){_ASSIGN}"
         rf"|(?P<key>{_QUOTED}|{_BARE}){_ASSIGN}"
         rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{number})*+)"
         rf"|(?P<quoted>{_QUOTED})"
         rf"|(?P<open>[\[({{])|(?P<close>[\])}}])"
-        rf"|(?P<newline>\r?\n(?:[ \t]*+\r?\n)*+)|(?P<blank>[ \t\r\f\v]++|[bBrRuU]{{1,2}}(?=[\"']))"
-        r"|(?P<anchor>(?<![^\s,\[{(:-])&\w++(?=\s)|(?<![^\s,\[{(:-])\*\w++(?=[ \t\r]*+(?:[,\]}\n]|\Z)))"
+        rf"|(?P<newline>\r?\n(?:[ \t]*+\r?\n)*+)|(?P<blank>[ \t\r\f\v]++|{_LITERAL})"
+        rf"|(?P<anchor>{_ANCHOR})"
         rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>"
         r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//)"
         r"|(?P<escape>\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
@@ -88,18 +104,35 @@ def _tokens(space: str) -> re.Pattern[str]:
 
 IN_LINE = _tokens(r"[ \t]")
 IN_BRACKETS = _tokens(r"\s")
+
+# --- parts of tokens, and what follows them ---
+
+ATTRIBUTE = re.compile(r"([\w:.-]++)\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)'|(\S++))")
+JOINED = re.compile(rf"({PURE})[:/|xX@_~]({PURE})")
+"""Two numbers held together by one odd sign."""
+
+STEP = re.compile(r"\"([^\"]*+)\"|'([^']*+)'|([^\[\].\"']++)")
+"""A part of a key with subscripts."""
+
 KEY = re.compile(rf"(?P<key>{_BARE}){_ASSIGN}")
 FOLD = re.compile(r"(?:(?<=[^\\])\\)?[ \t]*+\r?\n[ \t]*+")
 ADJACENT = re.compile(rf"[ \t]*+\r?\n[ \t]*+({_QUOTED})")
 """A quoted text right below another one: they are one text."""
 
-GOES_ON = re.compile(
-    r"[ \t]*+[^\s,\[\](){}<>\"':=]++(?:[ \t]++[^\s,\[\](){}<>\"':=]++)*+[ \t]*+[,\]}]"
-)
+_LOOSE = r"[^\s,\[\](){}<>\"':=]++"
+GOES_ON = re.compile(rf"[ \t]*+{_LOOSE}(?:[ \t]++{_LOOSE})*+[ \t]*+[,\]}}]")
 """Words below that end what the line above began."""
 
 LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s*+>")
 """The content of an element that holds text alone, with its end."""
+
+OPENERS = re.compile(r"[\[({\s]*+")
+CLOSERS = re.compile(r"[\])}\s]*+")
+MATCHING = {"]": "[", ")": "(", "}": "{"}
+STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;/|xX@_~]+[-+.]?\d|[\w+/=-]{24}")
+"""What a quoted text has if it is more than a text."""
+
+# --- lines ---
 
 INDENT = re.compile(r"[ \t]*+")
 DASH = re.compile(r"[-*][ \t]++(?=\S)")
@@ -110,8 +143,12 @@ HEADING = re.compile(
 PATH = re.compile(r"[\w-]++(?:\.[\w-]++)++")
 """A key that spells the way to it: room.3.name."""
 
+PREFIX = re.compile(
+    rf"(?:{CLOCK})[ ]++(?:[\w.-]++[ ]++)?[\w./-]++\[\d++\]:[ ]++"
+    r"|[VDIWEF]/[\w.]++[ ]*+\([ ]*+\d++\):[ ]++"
+    r"|\[[ ]*+\d++\.\d++\][ ]++"
+    r"|[\[(]?1\d{9}(?:\d{3}){0,2}(?:\.\d++)?+[\])]?(?:[ \t]*+[:,;|][ \t]*+|[ \t]++)(?=\S)"
+)
+"""What loggers put before a message."""
+
 RECORD = re.compile(rf"[\[(<]?(?:{CLOCK})")
-STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;/|xX@_~]+[-+.]?\d|[\w+/=-]{24}")
-OPENERS = re.compile(r"[\[({\s]*+")
-CLOSERS = re.compile(r"[\])}\s]*+")
-MATCHING = {"]": "[", ")": "(", "}": "{"}

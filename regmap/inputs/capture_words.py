@@ -13,6 +13,7 @@ __all__ = [
     "id_rank",
     "is_aside",
     "is_plumbing",
+    "is_room_word",
     "name_rank",
     "stem",
     "trimmed",
@@ -38,56 +39,58 @@ _IDS = _listed("id roomid uid uuid key nr no num number index idx nummer ref cod
 _ROOM = frozenset(
     _listed(
         """
-    room rooms raum raeume räume zimmer chamber chambers piece pieces pièce pièces habitacion
-    habitaciones stanza stanze kamer kamers rum pokoj segment segments
+        room rooms raum raeume räume zimmer chamber chambers piece pieces pièce pièces
+        habitacion habitaciones stanza stanze kamer kamers rum pokoj segment segments
         """
     )
 )
 _OUTLINE = frozenset(
     _listed(
         """
-    outline outlines polygon polygons poly contour contours boundary boundaries border borders
-    perimeter shape shapes ring rings vertices vertex corners corner points point pts
-    coordinates coords coord geometry geometries exterior outer area areas umriss umrisse
-    kontur konturen polygone polygonzug ecken punkte grenze grenzen region regions cell cells
-    wall walls
+        outline outlines polygon polygons poly contour contours boundary boundaries border
+        borders perimeter shape shapes ring rings vertices vertex corners corner points point
+        pts coordinates coords coord geometry geometries exterior outer area areas umriss
+        umrisse kontur konturen polygone polygonzug ecken punkte grenze grenzen region regions
+        cell cells wall walls
         """
     )
 )
 _NOT_ROOM = frozenset(
     _listed(
         """
-    forbidden restricted restriction restrictions nogo noentry keepout exclude excluded
-    exclusion exclusions ban banned blocked avoid virtual barrier barriers fence fences hazard
-    hazards danger nomop mopless sperrzone sperrzonen sperrbereich verboten gesperrt verbot
-    interdit interdite zone zones zonen mask masks carpet carpets rug rugs teppich obstacle
-    obstacles hindernis hindernisse furniture furnitures möbel door doors tür türen window
-    windows fenster threshold thresholds schwelle icon icons bbox bounds extent extents box
-    boxes viewport frame prohibited spot spots target targets goal goals
+        forbidden restricted restriction restrictions nogo noentry keepout exclude excluded
+        exclusion exclusions ban banned blocked avoid virtual barrier barriers fence fences
+        hazard hazards danger nomop mopless sperrzone sperrzonen sperrbereich verboten gesperrt
+        verbot interdit interdite zone zones zonen mask masks carpet carpets rug rugs teppich
+        obstacle obstacles hindernis hindernisse furniture furnitures möbel door doors tür
+        türen window windows fenster threshold thresholds schwelle icon icons bbox bounds
+        extent extents box boxes viewport frame prohibited offlimits limits lockout stayout
+        noway taboo tabu verbotszone verbotszonen sperrfläche sperrflächen hole cutout cutouts
+        spot spots target targets goal goals
         """
     )
 )
 _WAY = frozenset(
     _listed(
         """
-    path paths trace traces track tracks trail trails trajectory trajectories route routes
-    driven pose poses position positions odometry history travelled traveled travel weg pfad
-    spur bahn fahrt fahrweg dock docks station charger charging ladestation robot scan scans
-    lidar laser ranges histogram pixels raster grid occupancy palette battery samples log line
-    lines
+        path paths trace traces track tracks trail trails trajectory trajectories route routes
+        driven pose poses position positions odometry history travelled traveled travel weg
+        pfad spur bahn fahrt fahrweg dock docks station charger charging ladestation robot scan
+        scans lidar laser cleaned covered swept mopped vacuumed coverage progress ranges
+        histogram pixels raster grid occupancy palette battery samples log line lines
         """
     )
 )
 _PLUMBING = frozenset(
     _listed(
         """
-    data payload result results params param value values msg message messages body content
-    item items list map maps floor floors plan level home house building object objects feature
-    features properties property attributes attribute geojson collection response request
-    update updated changed event state status info debug warning error trace notice recv
-    received rx tx in out set get new of for the is to from with and json xml text root doc
-    document type multipolygon linearring linestring poslist pos array entry entries record
-    records x y xy p pt d
+        data payload result results params param value values msg message messages body content
+        item items list map maps floor floors plan level home house building object objects
+        feature features properties property attributes attribute geojson collection response
+        request update updated changed event state status info debug warning error trace notice
+        recv received rx tx in out set get new of for the is to from with and json xml text
+        root doc document type multipolygon linearring linestring poslist pos array entry
+        entries record records x y xy p pt d
         """
     )
 )
@@ -135,6 +138,11 @@ def is_plumbing(key: str) -> bool:
         return all(word in _NOT_ROOM | _WAY for word in words)
     lettered = len(words) < len(words_of(key))  # room A
     return not lettered and all(word in _KNOWN or word + "s" in _KNOWN for word in words)
+
+
+def is_room_word(text: str) -> bool:
+    """Whether a text is no more than a word for a room."""
+    return len(words := words_of(text)) == 1 and words[0] in _ROOM
 
 
 @lru_cache(maxsize=4096)

@@ -1,0 +1,165 @@
+"""Where the values of a text go: into the group that is open, to the key before them."""
+
+from __future__ import annotations
+
+from regmap.inputs.capture_groups import Group, Item, Value, Word
+from regmap.inputs.capture_lines import Lines
+from regmap.inputs.capture_numbers import as_number
+from regmap.inputs.capture_tokens import STRUCTURED
+from regmap.inputs.capture_unpack import Budget, unpacked
+
+__all__ = ["MAX_DEPTH", "MAX_QUOTED", "Assembly"]
+
+MAX_DEPTH = 40
+"""Brackets nested deeper than this are read as if they were not there."""
+
+MAX_QUOTED = 5
+"""How often text may be quoted inside quoted text."""
+
+LONGEST_PHRASE = 200
+"""Words are put together up to so many characters."""
+
+
+class Assembly:
+    """The groups that are open in a text, and what was just put into them.
+
+    Attributes:
+        lines: the lines and blocks; `open`: the brackets and elements open in the line or record.
+        key: a key that waits for its value; `glued`: what comes next belongs to the last key.
+        apart: a comma or the like stands before what comes next; `loose`: one stood before the last
+            word, which was glued to a key.
+        ignored: brackets that are open beyond `MAX_DEPTH`.
+    """
+
+    def __init__(self, text: str, budget: Budget, depth: int, at: int | None) -> None:
+        self.text, self.budget, self.depth, self.at = text, budget, depth, at
+        self.root = Group("root" if at is None else "text", at or 0)
+        self.lines = Lines(self.root, at)
+        self.open: list[Group] = []
+        self.key: str | None = None
+        self.glued = False
+        self.apart = True
+        self.loose = False
+        self.ignored = 0
+        self.line_start = 0
+        self.record_start = 0
+
+    @property
+    def top(self) -> Group:
+        """The group that takes what comes next."""
+        return self.open[-1] if self.open else self.lines.line
+
+    def offset(self, position: int) -> int:
+        """Where a position stands in the whole text."""
+        return position if self.at is None else self.at
+
+    def inner(self, text: str, position: int) -> Group:
+        """Return the tree of a text that was quoted or packed at a position."""
+        raise NotImplementedError
+
+    def put(self, value: Value) -> None:
+        """Add a value: to the key before it, to the words that it continues, or as it is."""
+        self.budget.spend()
+        items = self.top.items
+        loose = self.apart
+        if self.key is not None:
+            items.append((self.key, value))
+            self.key, self.glued, loose = None, True, False
+        elif isinstance(value, Word) and (words := self.last_words()) is not None:
+            key, last = words[-1]
+            words[-1] = key, Word(f"{last} {value}")
+            loose = self.loose
+        elif self.glued and items and items[-1][0] is not None:
+            self._span(items).append((None, value))
+        else:
+            items.append((None, value))
+        self.apart, self.loose = False, loose
+
+    def _span(self, items: list[Item]) -> list[Item]:
+        """The values of the last key, as a group that takes one more."""
+        key, last = items[-1]
+        if not (isinstance(last, Group) and last.kind == "span"):
+            span = Group("span", self.top.offset)
+            span.items.append((None, last))
+            items[-1] = key, span
+            return span.items
+        return last.items
+
+    def last_words(self) -> list[Item] | None:
+        """The items of which the last is words that go on here, or None."""
+        items = self.top.items
+        if self.apart or self.key is not None or not items:
+            return None
+        last = items[-1][1]
+        if self.glued and isinstance(last, Group) and last.kind == "span":
+            items, last = last.items, last.items[-1][1]
+        return items if isinstance(last, Word) and len(last) < LONGEST_PHRASE else None
+
+    def flush_key(self) -> None:
+        """A key that got no value has an empty one."""
+        if self.key is not None:
+            self.top.items.append((self.key, Word("")))
+            self.key = None
+
+    def push(self, group: Group) -> None:
+        """Open a group."""
+        if len(self.open) >= MAX_DEPTH:
+            self.ignored += 1
+        else:
+            if not self.open:
+                self.record_start = self.line_start
+            self.put(group)
+            self.open.append(group)
+        self.glued, self.apart = False, True
+
+    def close(self, back: int) -> None:
+        """Close the group at a place of `open`, and all that are open inside it."""
+        closed = self.open[back]
+        del self.open[back:]
+        items = self.top.items
+        headed = _headed(closed, items)
+        self.glued = not headed and items[-1][0] is not None
+        self.apart = True
+        if not closed.items and items[-1] == (None, closed):
+            items.pop()
+
+    def close_all(self) -> None:
+        """The text ends, or another record begins, while groups are open."""
+        if self.open:
+            self.flush_key()
+        for group in self.open:
+            group.cut = True
+        self.open.clear()
+        self.ignored = 0
+
+    def put_text(self, content: str, position: int) -> None:
+        """Put quoted text: as a group if it holds structure, else as it is."""
+        number = as_number(content) if content[:1].isspace() or content[-1:].isspace() else None
+        if self.depth < MAX_QUOTED and len(content) > 2 and STRUCTURED.search(content):
+            plain = unpacked(content.strip(), self.budget)
+            inner = self.inner(content if plain is None else plain, position)
+            if plain is not None or _holds_more(inner):
+                inner.tag = content.strip() if plain is None and len(content) < 200 else None
+                self.put(inner)
+                return
+        self.put(content if number is None else number)
+
+
+def _holds_more(group: Group) -> bool:
+    """Whether a quoted text holds anything that the text alone does not say."""
+    return len(group.items) > 1 or any(
+        key is not None or not isinstance(value, str | float) for key, value in group.items
+    )
+
+
+def _headed(closed: Group, above: list[Item]) -> bool:
+    """(name ...): make the first word in round brackets the key of the rest."""
+    items = closed.items
+    if closed.kind != "(" or closed.tag or len(items) < 2 or items[0][0] is not None:
+        return False
+    head = items[0][1]
+    if not isinstance(head, Word) or not above or above[-1] != (None, closed):
+        return False
+    above[-1] = str(head), closed
+    del items[0]
+    return True

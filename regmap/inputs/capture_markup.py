@@ -1,0 +1,116 @@
+"""Elements, comments and escapes in a text."""
+
+from __future__ import annotations
+
+import re
+
+from regmap.inputs.capture_assembly import MAX_QUOTED, Assembly
+from regmap.inputs.capture_groups import Group, text_of
+from regmap.inputs.capture_numbers import as_number
+from regmap.inputs.capture_tokens import ATTRIBUTE, LEAF
+from regmap.inputs.capture_unpack import Budget, unescaped
+
+__all__ = ["Markup"]
+
+MAX_SKIPPED = 65536
+"""Longest comment or declaration."""
+
+Match = re.Match[str]
+
+
+class Markup(Assembly):
+    """Methods that are named like tokens take them in; what they return is where to go on."""
+
+    def __init__(self, text: str, budget: Budget, depth: int, at: int | None) -> None:
+        super().__init__(text, budget, depth, at)
+        self._absent: dict[str, int] = {}  # mark -> up to where it does not come
+
+    def _empty(self, found: Match) -> int | None:
+        """Open an element; one that holds text alone is read to its end."""
+        self.flush_key()
+        name = found["tag"].rpartition(":")[2]
+        self.key = name
+        element = Group("<", self.offset(found.start()), name)
+        self.push(element)
+        if not self.open or self.open[-1] is not element:
+            return None
+        for key, *values in ATTRIBUTE.findall(found["attributes"]):
+            self.key = key.rpartition(":")[2]
+            self._content("".join(values), found.start())
+        self.glued = False
+        if found["empty"]:
+            self.open.pop()
+            return None
+        leaf = LEAF.match(self.text, found.end())
+        if leaf is None or leaf[3] != found["tag"]:
+            return None
+        if leaf[1] is None or leaf[1].strip():
+            self._content((leaf[1] or leaf[2]).strip(), found.end(), escaped=leaf[2] is None)
+        self.open.pop()
+        self.glued, self.apart = False, True
+        return leaf.end()
+
+    def _content(self, content: str, position: int, *, escaped: bool = True) -> None:
+        content = unescaped(content.replace("\\", "\\\\")) if escaped else content
+        number = as_number(content)
+        if number is None:
+            self.put_text(content, position)
+        else:
+            self.put(number)
+        self.apart = True
+
+    def _end(self, found: Match) -> None:
+        self.flush_key()
+        name = found["end"].rpartition(":")[2]
+        for back in range(len(self.open) - 1, -1, -1):
+            if self.open[back].tag == name:
+                _rekey(self.open[back])
+                del self.open[back:]
+                self.glued, self.apart = False, True
+                return
+
+    def _mark(self, found: Match) -> int:
+        """Skip a comment, an instruction or a declaration, or else just its first characters."""
+        start, text = found.end(), self.text
+        if text.startswith("[CDATA[", start):
+            return start + 7
+        if found[0] == "//":
+            end = text.find("\n", start)
+            return len(text) if end < 0 else end
+        closing = {"<!--": "-->", "<?": "?>", "/*": "*/"}.get(found[0], ">")
+        end = self._find(closing, start)
+        if closing == ">" and "[" in text[start : max(end, start)]:
+            closing = "]>"
+            end = self._find(closing, start)
+        return start if end < 0 else end + len(closing)
+
+    def _find(self, mark: str, start: int) -> int:
+        """Where a mark stands next, not too far away; what is not there is not looked for again."""
+        if start < self._absent.get(mark, 0):
+            return -1
+        end = self.text.find(mark, start, start + MAX_SKIPPED)
+        if end < 0:
+            self._absent[mark] = start + MAX_SKIPPED - len(mark)
+        return end
+
+    def _escape(self, found: Match) -> int:
+        """Quotes or elements in escaped form outside of quotes: unescape up to the line's end."""
+        start = found.start()
+        end = self.text.find("\n", start)
+        end = len(self.text) if end < 0 else end
+        if found[0][0] == "&":
+            raw = self.text.find("<", start, end)
+            end = end if raw < 0 else raw
+        if self.depth < MAX_QUOTED:
+            self.put(self.inner(unescaped(self.text[start:end]), start))
+        return end
+
+
+def _rekey(element: Group) -> None:
+    """<key>name</key><string>hall</string>: put the first of each two before the second."""
+    items = element.items
+    if len(items) < 2 or len(items) % 2 or any(key != "key" for key, _ in items[::2]):
+        return
+    keys = [text_of(value) for _, value in items[::2]]
+    if all(key is not None for key in keys):
+        element.items = [(key, item[1]) for key, item in zip(keys, items[1::2], strict=True)]
