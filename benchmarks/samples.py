@@ -6,10 +6,10 @@ import multiprocessing
 import sys
 import time
 import warnings
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 import click
 import cv2
@@ -38,6 +38,7 @@ __all__ = [
     "measure_sample",
     "misplacement_px",
     "one_thread",
+    "spread_out",
     "summary",
 ]
 
@@ -49,6 +50,15 @@ BENT_SHARE = 0.03
 
 SURE = 0.9
 """From this confidence on regmap lets a fit be used without asking twice."""
+
+
+class _OfFamily(Protocol):
+    @property
+    def family(self) -> str: ...
+
+
+Result = TypeVar("Result")
+Kin = TypeVar("Kin", bound=_OfFamily)
 
 REGMAP = "regmap"
 NAN = float("nan")
@@ -307,16 +317,21 @@ class Runs:
         return [self._known[key] for key in wanted]
 
     def _measure(self, keys: Sequence[tuple[str, str, int]]) -> Iterator[Outcome]:
-        if self._settings.jobs <= 1 or len(keys) <= 1:
-            one_thread()
-            yield from (measure(*key) for key in keys)
-            return
-        # Spawned, not forked: a worker starts clean, as it would under any other system.
-        context = multiprocessing.get_context("spawn")
-        with ProcessPoolExecutor(
-            self._settings.jobs, mp_context=context, initializer=one_thread
-        ) as pool:
-            yield from pool.map(measure, *zip(*keys, strict=True), chunksize=2)
+        return spread_out(measure, keys, self._settings.jobs)
+
+
+def spread_out(
+    work: Callable[..., Result], keys: Sequence[tuple[Any, ...]], jobs: int
+) -> Iterator[Result]:
+    """Yield work(*key) for all keys, in order, from `jobs` processes of one thread each."""
+    if jobs <= 1 or len(keys) <= 1:
+        one_thread()
+        yield from (work(*key) for key in keys)
+        return
+    # Spawned, not forked: a worker starts clean, as it would under any other system.
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(jobs, mp_context=context, initializer=one_thread) as pool:
+        yield from pool.map(work, *zip(*keys, strict=True), chunksize=2)
 
 
 def one_thread() -> None:
@@ -324,9 +339,9 @@ def one_thread() -> None:
     cv2.setNumThreads(1)
 
 
-def by_family(outcomes: Iterable[Outcome]) -> dict[str, list[Outcome]]:
+def by_family(outcomes: Iterable[Kin]) -> dict[str, list[Kin]]:
     """Sort outcomes into families, in the order of their first appearance."""
-    groups: dict[str, list[Outcome]] = {}
+    groups: dict[str, list[Kin]] = {}
     for outcome in outcomes:
         groups.setdefault(outcome.family, []).append(outcome)
     return groups
