@@ -8,7 +8,10 @@ judged, and the best one goes out with what speaks for it and against it.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from time import perf_counter
 from typing import Any
 
 import numpy as np
@@ -20,6 +23,7 @@ from regmap.engine import (
     candidates,
     edges,
     judge,
+    measure,
     precision,
     profiles,
     rasterise,
@@ -33,12 +37,13 @@ from regmap.inputs.outlines import as_rings
 from regmap.inputs.pictures import read_picture
 from regmap.registration import MODELS, Registration, RoomFit
 
-__all__ = ["register"]
+__all__ = ["register", "stage_times"]
 
 Floats = NDArray[np.float64]
 TiePoint = tuple[tuple[float, float], tuple[float, float]]
 
 ENGINE = "1"
+_TIMES: ContextVar[dict[str, float] | None] = ContextVar("regmap_stage_times", default=None)
 _WORKING_PX = 640
 _SMALL_PX = 800
 _FINALISTS = 8
@@ -92,6 +97,35 @@ def register(
     return fit
 
 
+@contextmanager
+def stage_times() -> Iterator[dict[str, float]]:
+    """Collects the seconds that each stage of `register` takes within the block, by its name.
+
+    Registrations in other threads are not counted.
+    """
+    times: dict[str, float] = {}
+    token = _TIMES.set(times)
+    try:
+        yield times
+    finally:
+        _TIMES.reset(token)
+
+
+def _stopwatch() -> Callable[[str], None]:
+    """A function that books the time since its last call under a stage's name."""
+    times = _TIMES.get()
+    last = perf_counter()
+
+    def book(stage: str) -> None:
+        nonlocal last
+        now = perf_counter()
+        if times is not None:
+            times[stage] = times.get(stage, 0.0) + now - last
+        last = now
+
+    return book
+
+
 def _check_options(model: str, mirrored: object) -> None:
     if model not in MODELS:
         raise RegmapError(f"model is {model!r}, but it must be among {MODELS}")
@@ -125,12 +159,11 @@ class _Solver:
         mirrored: bool | None,
         ties: tuple[Floats, Floats],
         near: Registration | Affine | None,
-        clock: Callable[[str], None] = lambda stage: None,
     ) -> None:
         self.picture, self.rings, self.model = picture, rings, model
         self.affine = model == "affine"
         self.flips = {None: (-1.0, 1.0), False: (-1.0,), True: (1.0,)}[mirrored]
-        self.ties, self.near, self.clock = ties, near, clock
+        self.ties, self.near, self.clock = ties, near, _stopwatch()
 
     def solve(self) -> _Solver:
         """Run all stages."""
@@ -158,8 +191,8 @@ class _Solver:
         self.scene = candidates.Scene(found, regions, self.walls, raster, self.affine, self.flips)
         self.levels = edges.pyramid(self.picture, small, self.factor)
         inside = rasterise.inner_points(raster, self.walls.rooms, 40)
-        self.coarse = refine.make_probe(self.walls, inside, samples=900, chunk=6)
-        self.fine = refine.make_probe(self.walls, inside, samples=2500, chunk=8)
+        self.coarse = measure.make_probe(self.walls, inside, samples=900, chunk=6)
+        self.fine = measure.make_probe(self.walls, inside, samples=2500, chunk=8)
 
     def _first_poses(self) -> tuple[Floats, Floats]:
         """Poses (C, 2, 3) in working px, best first, and their wall offsets."""
@@ -202,7 +235,7 @@ class _Solver:
         first, own = self._ranked(sharp)
         self.fits, self.evidence = first + fits[likely:], own + evidence[likely:]
 
-    def _ranked(self, fits: list[refine.Fit]) -> tuple[list[refine.Fit], list[judge.Evidence]]:
+    def _ranked(self, fits: list[measure.Fit]) -> tuple[list[measure.Fit], list[judge.Evidence]]:
         """Fits that differ from every better one, best first, and their evidence."""
         final = np.stack([fit.pose * self.factor for fit in fits])
         offset = np.stack([fit.offset * self.factor for fit in fits])

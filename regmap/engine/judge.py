@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .refine import Fit
+from .measure import Fit
 from .score import Scores
 
 Floats = NDArray[np.float64]

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .refine import Fit, design_matrix, robust_weights
+from .measure import Fit, robust_weights
+from .refine import design_matrix
 
 Floats = NDArray[np.float64]
 

@@ -39,7 +39,7 @@ def problem(seed: int) -> tuple[NDArray[np.uint8], Rings]:
     rng = np.random.default_rng(seed)
     floor = make_floor(rng, rooms=6)
     device = robot_outlines(floor, rng, shapes=floor.cells)
-    picture = draw(floor, rng, size=(420, 340), turn_deg=float(rng.uniform(0, 360)))
+    picture = draw(floor, rng, size=(840, 680), turn_deg=float(rng.uniform(0, 360)))
     return picture.image, dict(device.rings)
 
 

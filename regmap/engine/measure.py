@@ -1,0 +1,235 @@
+"""What the picture shows across the walls at a pose: borders, faces, and how well each is seen.
+
+Nothing is moved here; `refine` moves the pose by what this finds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .profiles import (
+    Chunks,
+    Paint,
+    chunk_samples,
+    edge_response,
+    normal_profiles,
+    room_ends,
+    room_paint,
+)
+from .walls import Samples, Walls, sample_walls
+
+Floats = NDArray[np.float64]
+
+# How far to either side the faces of walls are sought, px of the level at hand.
+_FACE_REACH = 5.0
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """A refined pose: own frame -> full picture px (2, 3), and what supports it, chunk by chunk.
+
+    `offset` (2,): px by which the borders lie outside the outlines, inner walls and outer walls.
+    `place`, `normal` (Q, 2): chunk centres on the shifted outlines and outward normals, px.
+    `residual` (Q,) px, border minus shifted outline; `quality` (Q,) 0..1 significance of the edge;
+    `shown` (Q,) share of the chunk inside the picture; `weight` (Q,) own length.
+    """
+
+    pose: Floats
+    offset: Floats
+    place: Floats
+    normal: Floats
+    residual: Floats
+    quality: Floats
+    shown: Floats
+    chunks: Chunks
+    outer: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class Probe:
+    """Where a fit is measured: samples along the walls, their grouping, and points inside rooms."""
+
+    walls: Walls
+    samples: Samples
+    chunks: Chunks
+    inside: Floats
+
+
+def make_probe(walls: Walls, inside: Floats, *, samples: int, chunk: int) -> Probe:
+    """`samples` points along `walls` in runs of `chunk`; `inside` (R, N, 2) points in the rooms."""
+    points = sample_walls(walls, samples)
+    return Probe(walls, points, chunk_samples(points, walls.bend, chunk), inside)
+
+
+def place_samples(poses: Floats, point: Floats, along: Floats) -> tuple[Floats, Floats]:
+    """Points and outward unit normals (C, M, 2) in px of own-frame samples under poses."""
+    linear = poses[:, :, :2].transpose(0, 2, 1)
+    placed = point @ linear + poses[:, None, :, 2]
+    run = along @ linear
+    length = np.maximum(np.hypot(run[..., 0], run[..., 1]), 1e-12)
+    turned = np.stack([run[..., 1], -run[..., 0]], axis=-1) / length[..., None]
+    # In the own frame (y up) this turn of `along` is the outward normal; a flip turns it round.
+    return placed, turned * np.sign(np.linalg.det(poses[:, :, :2]))[:, None, None]
+
+
+def paint_rooms(level: tuple[float, NDArray[np.uint8]], pose: Floats, probe: Probe) -> Paint:
+    """The rooms' colours under a pose, read on a reduced picture, in which noise is averaged."""
+    factor, image = level
+    return room_paint(image, (probe.inside @ pose[:, :2].T + pose[:, 2]) * factor)
+
+
+@dataclass(frozen=True, eq=False)
+class _View:
+    """Profiles across the walls: `value` (Q, K) 0..1 how well each place is a border that ends its
+    room, `strength` (Q, K) of the colour step, `steps` (K,) offsets in px outward; `start`,
+    `normal` (M, 2) and `inside` (M,) of the samples."""
+
+    value: NDArray[np.float32]
+    strength: NDArray[np.float32]
+    steps: Floats
+    start: Floats
+    normal: Floats
+    inside: NDArray[np.float32]
+
+
+def _look(
+    image: NDArray[np.uint8],
+    factor: float,
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+    *,
+    half: float,
+    exact: bool,
+) -> _View:
+    walls, samples, chunks = probe.walls, probe.samples, probe.chunks
+    placed, normal = place_samples(pose[None], samples.point, samples.along)
+    per_sample = np.where(walls.outer[samples.wall], offset[1], offset[0])
+    start = (placed[0] + normal[0] * per_sample[:, None]) * factor
+    profile, steps = normal_profiles(image, start, normal[0], half=half, step=0.5, exact=exact)
+    inside = _inside(start, image)
+    strength, coherence = edge_response(profile, chunks, inside, step=0.5)
+    ends = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
+    # A quarter of all places surely are no borders: what their profiles do is what noise does.
+    noise = max(0.5, 3.0 * float(np.percentile(strength, 25)))
+    solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
+    value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
+    return _View(value, strength, steps, start, normal[0], inside)
+
+
+def choose_faces(
+    level: tuple[float, NDArray[np.uint8]],
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+) -> Floats:
+    """Offsets (2,) at which the walls as a whole stand on the borders that end their rooms.
+
+    A drawn wall has two faces, and nearest edges from the start snap some walls to the one and some
+    to the other. Summed over all inner walls, and over all outer ones, the right face stands out.
+    """
+    factor, image = level
+    view = _look(image, factor, pose, offset, probe, paint, half=_FACE_REACH + 3.0, exact=False)
+    outer = probe.walls.outer[probe.chunks.piece]
+    chosen = offset.copy()
+    near = np.abs(view.steps) <= _FACE_REACH
+    prior = np.exp(-0.5 * (view.steps / _FACE_REACH) ** 2)
+    for kind in (0, 1):
+        weight = probe.chunks.weight * (outer == bool(kind))
+        if weight.sum() < 0.05 * probe.chunks.weight.sum():
+            continue
+        curve = np.convolve(weight @ view.value, [0.25, 0.5, 0.25], mode="same") * prior * near
+        chosen[kind] += view.steps[int(np.argmax(curve))] / factor
+    return chosen
+
+
+def measure(
+    image: NDArray[np.uint8],
+    factor: float,
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+    *,
+    half: float,
+    exact: bool,
+) -> Fit:
+    """What the picture shows across the walls at a pose: the evidence, nothing moved."""
+    chunks = probe.chunks
+    view = _look(image, factor, pose, offset, probe, paint, half=half + 3.0, exact=exact)
+    start, normal, inside = view.start, view.normal, view.inside
+    residual, quality = _peaks(view, half)
+    shown = np.add.reduceat(inside, chunks.first) / chunks.count
+    place = np.add.reduceat(start, chunks.first, axis=0) / chunks.count[:, None] / factor
+    mean_normal = np.add.reduceat(normal, chunks.first, axis=0)
+    mean_normal /= np.maximum(np.hypot(*mean_normal.T), 1e-12)[:, None]
+    return Fit(
+        pose,
+        offset,
+        place,
+        mean_normal,
+        residual / factor,
+        quality * (shown > 0.5),
+        shown.astype(np.float64),
+        chunks,
+        probe.walls.outer[chunks.piece],
+    )
+
+
+def _inside(point: Floats, image: NDArray[np.uint8]) -> NDArray[np.float32]:
+    height, width = image.shape[:2]
+    good = (point >= 1.0).all(axis=1) & (point[:, 0] <= width - 1) & (point[:, 1] <= height - 1)
+    return np.asarray(good, dtype=np.float32)
+
+
+def robust_weights(fit: Fit, *, smallest: float) -> tuple[Floats, float]:
+    """(Q,) weights of a fit's chunks, and the scatter of their edges, px.
+
+    Length times significance times a kernel that lets go of edges far off (Geman & McClure, 1987),
+    as wide as the edges themselves scatter, and at least `smallest` px.
+    """
+    weight = fit.chunks.weight * fit.quality
+    rough = _spread(fit.residual, weight)
+    scale = max(smallest, 3.0 * rough)
+    return weight / (1.0 + (fit.residual / scale) ** 2) ** 2, rough
+
+
+def _spread(residual: Floats, weight: Floats) -> float:
+    """Weighted median of |residual|, scaled to a standard deviation."""
+    order = np.argsort(np.abs(residual), kind="stable")
+    total = np.cumsum(weight[order])
+    if not len(total) or total[-1] <= 0.0:
+        return 1.0
+    middle = int(np.searchsorted(total, 0.5 * total[-1]))
+    return 1.4826 * float(np.abs(residual[order[min(middle, len(order) - 1)]]))
+
+
+def _peaks(view: _View, half: float) -> tuple[Floats, Floats]:
+    """The likeliest border in each profile: offset (Q,) with sub-step precision, quality (Q,)."""
+    offset, strength = view.steps, view.strength
+    # Flat in the middle: which face ends the room matters more than which one is nearer.
+    window = np.exp(-2.0 * (offset / half) ** 4) * (np.abs(offset) <= half)
+    before, after = strength[:, :-2], strength[:, 2:]
+    centre = strength[:, 1:-1]
+    peak = (centre >= before) & (centre > after)
+    likely = view.value[:, 1:-1]
+    value = np.where(peak, likely * window[1:-1], 0.0)
+    best = np.argmax(value, axis=1)
+    rows = np.arange(len(best))
+    low, mid, high = (
+        strength[rows, best].astype(np.float64),
+        strength[rows, best + 1].astype(np.float64),
+        strength[rows, best + 2].astype(np.float64),
+    )
+    curve = low - 2.0 * mid + high
+    part = np.where(curve < -1e-9, 0.5 * (low - high) / np.minimum(curve, -1e-9), 0.0)
+    step = float(offset[1] - offset[0])
+    found = value[rows, best] > 0.0
+    residual = np.where(found, offset[best + 1] + np.clip(part, -0.5, 0.5) * step, 0.0)
+    quality = np.where(found, likely[rows, best], 0.0)
+    return residual, quality.astype(np.float64)
