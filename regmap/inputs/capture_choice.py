@@ -124,9 +124,20 @@ def _mark_patterns(shapes: Sequence[Shape]) -> None:
             shape.own_key = path[own[-1]]
 
 
+def _votes(pattern: Sequence[str]) -> tuple[int, int, int, int]:
+    """Words for a room and for an outline anywhere in a path, for other things near its end.
+
+    What stands above a word for rooms only wraps them.
+    """
+    rooms = [at for at, key in enumerate(pattern) if votes(key)[0]]
+    near = pattern[rooms[-1] :] if rooms else pattern[-3:]
+    room, outline = (sum(votes(key)[i] for key in pattern) for i in (0, 1))
+    other, way = (sum(votes(key)[i] for key in near) for i in (2, 3))
+    return room, outline, other, way
+
+
 def _score(family: Sequence[Shape], *, named: bool, crossing: int) -> float:
-    pattern = family[0].pattern
-    room, outline, other, way = (sum(votes(key)[i] for key in pattern) for i in range(4))
+    room, outline, other, way = _votes(family[0].pattern)
     score = 4.0 * min(room, 2) + 2.0 * min(outline, 2) - 6.0 * min(other, 2) - 6.0 * min(way, 2)
     score += 3.0 * named - 6.0 * crossing / (crossing + len(family))
     return score + min(float(np.log2(len({shape.name for shape in family}))), 4.0)
@@ -181,7 +192,8 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
     for shape in _called_rooms(free) or whole:
-        families[shape.pattern].append(shape)
+        if every or not _votes(shape.pattern)[3]:
+            families[shape.pattern].append(shape)
     if not families:
         return Choice()
     scores = {}

@@ -279,8 +279,11 @@ def _labelled(points: Sequence[_Point], run: Run) -> list[Run]:
         for place, (key, text) in enumerate(point.more):
             columns[key, 0 if key else place].append(text)
     whole = {name: texts for name, texts in columns.items() if len(texts) == len(points)}
-    ranked = sorted((_label_rank(name[0], texts), name) for name, texts in whole.items())
-    for rank, name in ranked:
+    # What is said with all points alike names one outline; what varies parts them.
+    ranked = sorted(
+        (len(set(texts)) == 1, _label_rank(name[0], texts), name) for name, texts in whole.items()
+    )
+    for _, rank, name in ranked:
         if min(Counter(whole[name]).values()) >= FEWEST:
             chosen = list(_parts(whole[name]))
             break

@@ -75,9 +75,9 @@ _WAY = frozenset(
         """
         path paths trace traces track tracks trail trails trajectory trajectories route routes
         driven pose poses position positions odometry history travelled traveled travel weg
-        pfad spur bahn fahrt fahrweg dock docks station charger charging ladestation robot scan
-        scans lidar laser cleaned covered swept mopped vacuumed coverage progress ranges
-        histogram pixels raster grid occupancy palette battery samples log line lines
+        pfad spur bahn fahrt fahrweg dock docks station charger charging ladestation scan scans
+        lidar laser cleaned covered swept mopped vacuumed coverage progress ranges histogram
+        pixels raster grid occupancy palette samples line lines
         """
     )
 )
@@ -90,7 +90,7 @@ _PLUMBING = frozenset(
         request update updated changed event state status info debug warning error trace notice
         recv received rx tx in out set get new of for the is to from with and json xml text
         root doc document type multipolygon linearring linestring poslist pos array entry
-        entries record records x y xy p pt d
+        entries record records x y xy p pt d robot device log battery vacuum cleaner
         """
     )
 )
