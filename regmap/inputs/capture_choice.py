@@ -131,6 +131,8 @@ def _votes(pattern: Sequence[str]) -> tuple[int, int, int, int]:
     """
     rooms = [at for at, key in enumerate(pattern) if votes(key)[0]]
     near = pattern[rooms[-1] :] if rooms else pattern[-3:]
+    if tuple(near[-2:]) == ("path", "d"):
+        near = near[:-2]  # a shape of a drawing
     room, outline = (sum(votes(key)[i] for key in pattern) for i in (0, 1))
     other, way = (sum(votes(key)[i] for key in near) for i in (2, 3))
     return room, outline, other, way

@@ -185,7 +185,8 @@ class Surroundings:
             value = unwrap(value)
             if other == at or not isinstance(value, Group) or len(value.items) != count:
                 continue
-            if value.kind in _LISTS and self._index(value).alike:
+            leads_on = value.serial in self._holding
+            if value.kind in _LISTS and not leads_on and self._index(value).alike:
                 clue = self._clue(place, key or "", value.items[own][1])
                 if clue is not None:
                     yield clue

@@ -118,7 +118,7 @@ def _rank(clue: Clue) -> Rank | None:
     """How good a name is: (outside, kind, ...), less is better; None if it is no name."""
     place = abs(clue.place) * 2 + (clue.place > 0)
     name, number = name_rank(clue.key), id_rank(clue.key)
-    if name is not None and not clue.number:
+    if name is not None and any(c.isalpha() for c in clue.text):
         return clue.outside, 0, name, clue.far
     if number is not None:
         return clue.outside, 5, number, clue.far

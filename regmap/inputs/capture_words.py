@@ -195,6 +195,8 @@ def _names_by_itself(words: list[str], at: int, place: int) -> bool:
 @lru_cache(maxsize=4096)
 def name_rank(key: str) -> int | None:
     """How surely what follows a key is a name, 0 the surest; None if it is not known."""
+    if any(c.isdigit() for c in key):
+        return None
     whole = "".join(words_of(key))
     if whole in _NAMES:
         return _NAMES.index(whole)
