@@ -8,7 +8,7 @@ judged, and the best one goes out with what speaks for it and against it.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from time import perf_counter
@@ -87,8 +87,8 @@ def register(
     picture = read_picture(image)
     rings = as_rings(polygons)
     _check_options(model, mirrored)
-    solver = _Solver(picture, rings, model, mirrored, _pairs(tie_points), near)
-    fit = solver.solve().registration(unit)
+    run = Pipeline(picture, rings, model, mirrored=mirrored, ties=_pairs(tie_points), near=near)
+    fit = run.solve().registration(unit)
     if fit.confidence < _NOTHING_FITS:
         raise NoFitError(fit, fit.reasons)
     if fit.doubtful:
@@ -148,24 +148,26 @@ def _pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
     return table[:, :2], table[:, 2:]
 
 
-class _Solver:
+class Pipeline:
     """One run of the pipeline: its stages in order, and what each leaves for the next."""
 
     def __init__(
         self,
         picture: NDArray[np.uint8],
-        rings: dict[str, tuple[Floats, ...]],
+        rings: Mapping[str, tuple[Floats, ...]],
         model: str,
-        mirrored: bool | None,
-        ties: tuple[Floats, Floats],
-        near: Registration | Affine | None,
+        *,
+        mirrored: bool | None = None,
+        ties: tuple[Floats, Floats] | None = None,
+        near: Registration | Affine | None = None,
     ) -> None:
         self.picture, self.rings, self.model = picture, rings, model
         self.affine = model == "affine"
         self.flips = {None: (-1.0, 1.0), False: (-1.0,), True: (1.0,)}[mirrored]
-        self.ties, self.near, self.clock = ties, near, _stopwatch()
+        self.ties = ties or (np.zeros((0, 2)), np.zeros((0, 2)))
+        self.near, self.clock = near, _stopwatch()
 
-    def solve(self) -> _Solver:
+    def solve(self) -> Pipeline:
         """Run all stages."""
         self._prepare()
         poses, offsets = self._first_poses()
@@ -296,10 +298,12 @@ class _Solver:
         pose[:, 2] = back[:, :2] @ self.walls.origin + back[:, 2]
         return pose
 
-    def registration(self, unit: str) -> Registration:
+    def registration(self, unit: str = "mm") -> Registration:
         """The best fit as a Registration, twins as its alternatives."""
         share = 1.0 / (1 + len(self.twins))
-        sure = judge.confidence(self.evidence[0], self.rival, self.walls.rooms)
+        sure = judge.confidence(
+            self.evidence[0], self.rival, self.walls.rooms, _crossed(self.fits[0])
+        )
         if self.contradicted:
             sure = min(sure, 0.04)
         others = tuple(self._registration(n, unit, share * sure) for n in self.twins)
@@ -375,3 +379,11 @@ class _Solver:
                 )
             )
         return tuple(rooms)
+
+
+def _crossed(fit: measure.Fit) -> bool:
+    """True if walls of clearly different directions support a fit: parallel ones let it slide."""
+    weight = fit.chunks.weight * fit.quality
+    pull = (fit.normal * weight[:, None]).T @ fit.normal
+    low, high = np.linalg.eigvalsh(pull)
+    return bool(low > 0.03 * max(high, 1e-12))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from . import contours, refine, search
+from . import contours, judge, refine, search
 from . import score as scoring
 from .edges import Edges, steady_edges
 from .rasterise import Raster
@@ -21,8 +21,6 @@ Floats = NDArray[np.float64]
 _PER_HEADING = {"similarity": 25, "affine": 60}
 _REFINED = {"similarity": 30, "affine": 45}
 _SAMPLES = 320
-# Poses of less than this share of the best score are not looked at again.
-_WORTH = 0.35
 # So good a score, so far ahead of any other pose, is not searched further for.
 _CLEAR = 0.35
 _CLEARLY_LESS = 0.6
@@ -157,7 +155,7 @@ def rank_poses(
     """The `most` best poses that differ by more than 2 px, best first; offsets and scores alike."""
     scores = score(scene, poses, offset, sample_walls(scene.walls, _SAMPLES))
     order = np.argsort(-scores.total, kind="stable")
-    order = order[scores.total[order] >= _WORTH * scores.total[order[0]]]
+    order = order[scores.total[order] >= judge.WORTH * scores.total[order[0]]]
     kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, most)
     return poses[kept], offset[kept], scores.total[kept]
 

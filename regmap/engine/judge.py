@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from . import calibration
 from .measure import Fit
 from .score import Scores
 
@@ -17,6 +18,9 @@ Floats = NDArray[np.float64]
 
 TWIN = 0.93
 """A different pose whose total evidence reaches this share of the best one's fits as well."""
+
+WORTH = 0.35
+"""Poses of less than this share of the best score are not looked at again."""
 
 _SUPPORTED = 0.45
 
@@ -78,23 +82,59 @@ def weigh(
     )
 
 
-def confidence(best: Evidence, rival: float, rooms: int) -> float:
-    """Probability that the best fit is right, from its evidence and from `rival`: the best other
-    pose's total as a share of this one's."""
+SIGNS = (
+    "forward",
+    "inner",
+    "excess",
+    "captured",
+    "backward",
+    "rival",
+    "weak_rooms",
+    "agreeing",
+    "rooms",
+    "shown",
+)
+"""What `signs` gives, in order."""
+
+
+def signs(best: Evidence, rival: float) -> Floats:
+    """(S,) the evidence as `SIGNS`, the figures that confidence is made from.
+
+    `rival`: the best other pose's total as a share of this one's; less than the search keeps
+    counts as that. `weak_rooms` is the support that three quarters of the rooms exceed,
+    `agreeing` the share of rooms that are confirmed, `rooms` the logarithm of how many are shown.
+    """
     seen = best.room_support[np.isfinite(best.room_support)]
-    agreeing = float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0
-    signs = (
-        _ramp(best.forward, 0.30, 0.60),
-        _ramp(best.inner, 0.25, 0.55),
-        _ramp(best.excess, 0.25, 0.55),
-        _ramp(best.backward, 0.15, 0.40),
-        _ramp(agreeing, 0.35, 0.75),
-        _ramp(best.shown, 0.25, 0.50),
-        _ramp(1.0 - rival, 0.05, 0.35),
+    return np.array(
+        [
+            best.forward,
+            best.inner,
+            best.excess,
+            np.sqrt(best.captured),
+            best.backward,
+            max(rival, WORTH),
+            float(np.percentile(seen, 25)) if len(seen) else 0.0,
+            float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0,
+            float(np.log(max(len(seen), 1))),
+            best.shown,
+        ]
     )
-    # One room, or two, can lie many ways on most pictures.
-    limit = {1: 0.5, 2: 0.85}.get(rooms, 0.99)
-    return float(min(limit, 0.99 * min(signs)))
+
+
+def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float:
+    """Probability that the best fit is right to within 3 px, RMS over the floor.
+
+    A logistic regression on `signs`, fitted to made floors, half of them strangers (see
+    `calibration`). `rooms`: how many outlines there are; `crossed`: whether walls of more than one
+    direction support the fit.
+    """
+    standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
+    score = float(standard @ calibration.WEIGHT) + calibration.BIAS
+    sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
+    # What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
+    # two rooms alike are not rare.
+    limit = 0.5 if rooms == 1 or not crossed else 0.85 if rooms == 2 else 0.995
+    return float(min(limit, sure))
 
 
 def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list[str]:
@@ -136,7 +176,3 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
 def agrees(support: float) -> bool:
     """True if a room's support says that the picture shows it as outlined."""
     return support >= _SUPPORTED
-
-
-def _ramp(value: float, low: float, high: float) -> float:
-    return float(np.clip((value - low) / (high - low), 0.0, 1.0))

@@ -109,7 +109,10 @@ def position_covariance(precision: Precision, linear: Floats) -> Floats:
     x = a u + b v + c, y = d u + e v + f; the order is (a, b, c, d, e, f).
     """
     lift = np.kron(linear, np.eye(3))
-    return np.asarray(lift @ precision.covariance @ lift.T)
+    covariance = lift @ precision.covariance @ lift.T
+    # Rounding may leave a direction in which nothing is known a hair below zero.
+    value, vector = np.linalg.eigh(0.5 * (covariance + covariance.T))
+    return np.asarray((vector * np.maximum(value, 0.0)) @ vector.T)
 
 
 def _coefficients(count: int) -> Floats:
