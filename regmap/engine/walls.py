@@ -17,6 +17,8 @@ Ints = NDArray[np.int64]
 # How far outside a wall another room may begin for the wall to count as an inner one, as a share
 # of the floor's half diagonal.
 _NEIGHBOUR_REACH = 0.06
+# Cells are no larger than this share of a room's extent.
+_LARGEST_CELL = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,7 +157,12 @@ def straighten(ring: Floats) -> Floats:
     step = np.roll(square & np.roll(square, -1) & (turn * np.roll(turn, -1) < 0), 1)
     if step.sum() < 4:
         return ring
-    cell = float(np.percentile(length[step], 25))
+    cell = float(length[step].min())
+    # Niches, bays and pillars turn left and right as well. Stairs are short against the room, and
+    # whatever lies between two right angles is a whole number of cells long.
+    cells = length[square & np.roll(square, 1)] / cell
+    if cell > _LARGEST_CELL * np.ptp(ring, axis=0).max() or np.abs(cells % 1.0 - 0.5).min() < 0.4:
+        return ring
     kept = _kept_corners(ring, 1.1 * cell)
     if len(kept) < 3:
         return ring

@@ -1,0 +1,200 @@
+"""Walls: their normals, what is inner and outer, and the lines that stairs of cells stand for."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import rasterio.features
+import shapely
+from numpy.typing import NDArray
+
+from regmap.engine import walls as walling
+from regmap.engine.walls import Walls, build_walls
+from tests.engine import scenes
+
+Floats = NDArray[np.float64]
+
+SQUARE = np.array([[0, 0], [4000, 0], [4000, 3000], [0, 3000]], dtype=np.float64)
+HOLE = np.array([[1000, 1000], [1800, 1000], [1400, 1900]], dtype=np.float64)
+L_SHAPE = np.array([[0, 0], [5, 0], [5, 2], [2, 2], [2, 7], [0, 7]], dtype=np.float64)
+BAY = np.array([[0, 0], [9, 0], [9, 4], [7, 4], [7, 5], [4, 5], [4, 4], [0, 4]], dtype=np.float64)
+WINGS = np.array([[0, 0], [4, 0], [4, 3], [7, 3], [7, 5], [3, 5], [3, 2], [0, 2]], dtype=np.float64)
+
+
+def rounded(corners: int, radius: float = 2000.0) -> Floats:
+    angle = np.arange(corners) * 2.0 * np.pi / corners + 0.1
+    return radius * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+
+
+def device_points(walls: Walls, own: Floats) -> Floats:
+    return np.asarray(own @ walls.linear.T + walls.origin)
+
+
+@pytest.mark.parametrize("outer_turn", [1, -1])
+@pytest.mark.parametrize("hole_turn", [1, -1])
+def test_normals_point_out_of_the_room(outer_turn: int, hole_turn: int) -> None:
+    walls = build_walls([(SQUARE[::outer_turn], HOLE[::hole_turn]), (rounded(20) + 9000,)])
+    rooms = [shapely.Polygon(SQUARE, [HOLE]), shapely.Polygon(rounded(20) + 9000)]
+    middle = 0.5 * (walls.start + walls.end)
+    for side, expected in ((-0.005, True), (0.005, False)):
+        points = device_points(walls, middle + side * walls.normal)
+        inside = [
+            bool(shapely.contains_xy(rooms[room], *point))
+            for room, point in zip(walls.room, points, strict=True)
+        ]
+        assert inside == [expected] * len(points)
+    np.testing.assert_allclose(np.hypot(*walls.normal.T), 1.0, atol=1e-12)
+    along = (walls.end - walls.start) / walls.length[:, None]
+    np.testing.assert_allclose((along * walls.normal).sum(axis=1), 0.0, atol=1e-12)
+
+
+@pytest.mark.parametrize("offset", [0.0, 1e6, 1e12])
+def test_far_origins_cost_no_precision(offset: float) -> None:
+    walls = build_walls([(SQUARE + offset, HOLE + offset)])
+    near = build_walls([(SQUARE, HOLE)])
+    # The given numbers themselves are rounded to this.
+    rounding = 4.0 * np.spacing(max(offset, 1.0))
+    unit = float(np.hypot(*near.linear[:, 0]))
+    np.testing.assert_allclose(walls.start, near.start, rtol=0, atol=rounding / unit + 1e-14)
+    np.testing.assert_allclose(walls.normal, near.normal, rtol=0, atol=rounding / 800 + 1e-14)
+    corners = device_points(walls, walls.start) - offset
+    expected = np.concatenate([SQUARE, HOLE])
+    found = np.abs(corners[:, None] - expected[None]).max(axis=2).min(axis=1)
+    assert found.max() <= rounding
+
+
+def test_the_own_frame_lies_along_the_walls() -> None:
+    turn = np.deg2rad(17.0)
+    turned = SQUARE @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    assert np.abs(build_walls([(turned,)]).normal).max(axis=1) == pytest.approx(1.0, abs=1e-12)
+    straight = build_walls([(SQUARE,)])
+    assert straight.linear[0, 1] == straight.linear[1, 0] == 0.0
+    # Of unit size: the farthest corner is 1 away.
+    assert np.hypot(*straight.corners.T).max() == pytest.approx(1.0)
+
+
+def test_a_wall_with_a_room_behind_it_is_an_inner_one() -> None:
+    other = SQUARE + np.array([4100, 0])
+    walls = build_walls([(SQUARE,), (other,)])
+    x = device_points(walls, 0.5 * (walls.start + walls.end))[:, 0]
+    shared = (np.abs(x - 4000) < 1) | (np.abs(x - 4100) < 1)
+    assert shared.sum() == 2
+    assert list(walls.outer) == list(~shared)
+    # The other side of a hall is no wall behind this one.
+    far = build_walls([(SQUARE,), (SQUARE + np.array([8000, 0]),)])
+    assert far.outer.all()
+
+
+def test_gently_turning_pieces_are_one_wall() -> None:
+    walls = build_walls([(rounded(40),), (SQUARE + 9000,)])
+    angle = np.arctan2(walls.normal[:, 1], walls.normal[:, 0])
+    for number in np.unique(walls.bend):
+        own = angle[walls.bend == number]
+        turned = np.abs(np.angle(np.exp(1j * (own - own[0]))))
+        assert np.rad2deg(turned.max()) <= 45.0 + 1e-6
+    of_round = walls.room == 0
+    assert 7 <= len(np.unique(walls.bend[of_round])) <= 9
+    assert len(np.unique(walls.bend[~of_round])) == 4
+    assert not set(walls.bend[of_round]) & set(walls.bend[~of_round])
+
+
+def test_signed_area_against_shapely() -> None:
+    rng = np.random.default_rng(5)
+    for _ in range(20):
+        ring = rounded(9) * rng.uniform(0.4, 1.0, (9, 1))
+        ring = ring[:: int(rng.choice([-1, 1]))] + rng.uniform(-1e5, 1e5, 2)
+        shape = shapely.Polygon(ring)
+        area = walling.signed_area(ring)
+        assert abs(area) == pytest.approx(shape.area, rel=1e-12)
+        assert (area > 0) == shapely.is_ccw(shape.exterior)
+
+
+@pytest.mark.parametrize("tolerance", [15.0, 40.0])
+def test_simplifying_stays_within_the_tolerance(tolerance: float) -> None:
+    ring = rounded(60)
+    walls = build_walls([(ring,)], tolerance)
+    left = shapely.Polygon(device_points(walls, walls.rings[0][0]))
+    assert len(walls.start) < 40
+    away = shapely.hausdorff_distance(
+        shapely.Polygon(ring).exterior.segmentize(20), left.exterior.segmentize(20)
+    )
+    assert away <= tolerance * 1.01
+
+
+@pytest.mark.parametrize("count", [1, 50, 1000])
+def test_samples_are_spread_evenly(count: int) -> None:
+    walls = build_walls(list(scenes.FLOOR.values()))
+    samples = walling.sample_walls(walls, count)
+    lines = shapely.linestrings(np.stack([walls.start, walls.end], axis=1)[samples.wall])
+    assert shapely.distance(lines, shapely.points(samples.point)).max() < 1e-12
+    assert len(samples.point) == pytest.approx(count, abs=len(walls.start))
+    if count >= 50:
+        of_wall = np.bincount(samples.wall, samples.weight, minlength=len(walls.length))
+        np.testing.assert_allclose(of_wall, walls.length)
+    if count == 1000:
+        assert samples.weight.max() / samples.weight.min() < 1.2
+
+
+# --- stairs of cells -----------------------------------------------------------------------------
+
+
+def stairs(polygon: shapely.Polygon, cell: float) -> Floats:
+    """The outline of the cells whose middles lie in a polygon, by a raster library."""
+    left, bottom, right, top = polygon.bounds
+    size = (int((top - bottom) / cell) + 6, int((right - left) / cell) + 6)
+    transform = rasterio.Affine(cell, 0, left - 3 * cell, 0, cell, bottom - 3 * cell)
+    mask = rasterio.features.rasterize([polygon], size, transform=transform, dtype="uint8")
+    shapes = list(rasterio.features.shapes(mask, mask == 1, transform=transform))
+    return np.array(shapes[0][0]["coordinates"][0][:-1], dtype=np.float64)
+
+
+@pytest.mark.parametrize("turn_deg", [8.0, 20.0, 33.0, 45.0, 70.0])
+def test_stairs_become_the_slanted_wall_they_stand_for(turn_deg: float) -> None:
+    cell = 50.0
+    true = shapely.affinity.rotate(shapely.box(0, 0, 5000, 3300), turn_deg)
+    ring = stairs(true, cell)
+    line = walling.straighten(ring)
+    assert len(line) < 12 < len(ring)
+    # Where the corners of the stairs lie up to a cell off, the line is a fraction of one off.
+    # Close to the corners of the room itself the cells say less.
+    points = shapely.get_coordinates(shapely.Polygon(line).exterior.segmentize(100))
+    corners = shapely.MultiPoint(shapely.get_coordinates(true))
+    points = points[shapely.distance(shapely.points(points), corners) > 3 * cell]
+    away = shapely.distance(shapely.points(points), true.exterior)
+    assert len(points) > 100
+    assert np.sqrt(np.mean(away**2)) < 0.25 * cell
+    assert away.max() < 0.75 * cell
+    before = shapely.distance(shapely.points(ring), true.exterior)
+    assert np.sqrt(np.mean(before**2)) > 1.5 * np.sqrt(np.mean(away**2))
+
+
+@pytest.mark.parametrize(
+    "ring",
+    [
+        SQUARE,
+        HOLE,
+        rounded(30),
+        L_SHAPE,
+        # Niches, bays and wings turn left and right as stairs do.
+        BAY,
+        BAY * 731.3 - 2000,
+        WINGS,
+        np.array([[0, 0], [4000, 0], [4000, 3000], [2600, 3000], [2600, 2880], [1700, 2880],
+                  [1700, 3000], [0, 3000]], dtype=np.float64),
+    ],
+)  # fmt: skip
+def test_other_rings_stay_as_they_are(ring: Floats) -> None:
+    assert np.array_equal(walling.straighten(ring), ring)
+    # Turned, the same: whatever the directions are.
+    turned = ring @ np.array([[0.8, 0.6], [-0.6, 0.8]])
+    assert np.array_equal(walling.straighten(turned), turned)
+
+
+def test_the_line_of_stairs_does_not_depend_on_where_the_ring_begins() -> None:
+    true = shapely.affinity.rotate(shapely.box(0, 0, 5000, 3300), 20.0)
+    ring = stairs(true, 50.0)
+    whole = shapely.Polygon(walling.straighten(ring))
+    for start in (7, 31, len(ring) // 2):
+        for turn in (1, -1):
+            other = shapely.Polygon(walling.straighten(np.roll(ring, start, axis=0)[::turn]))
+            assert whole.symmetric_difference(other).area < 0.004 * whole.area
