@@ -23,7 +23,7 @@ from regmap.inputs.capture_words import (
     words_of,
 )
 
-__all__ = ["Choice", "choose", "shapes_of"]
+__all__ = ["Choice", "choose", "name_rest", "shapes_of"]
 
 KEPT_SHARE = 0.95
 """A self-crossing outline is repaired only if this share of its area stays in one piece."""
@@ -105,23 +105,53 @@ def _polygon(found: Found) -> Polygon | None:
 
 
 def _mark_patterns(shapes: Sequence[Shape]) -> None:
-    """Put "*" into each path where most others differ from it: there stands a name."""
-    values: defaultdict[tuple[str, ...], set[str]] = defaultdict(set)
-    for path in {shape.found.path for shape in shapes}:
-        for at, key in enumerate(path):
-            if not is_plumbing(key):
-                values[(*path[:at], "*", *path[at + 1 :])].add(key)
+    """Put "*" into each path where outlines of one kind differ: there stands a name.
+
+    Where paths still differ then, "**" stands for what wraps whole lists, such as a floor's name.
+    """
+    values = _variants(shape.found.path for shape in shapes)
     for shape in shapes:
         path = shape.found.path
-        most, shape.pattern = 1, path
         own = [at for at, key in enumerate(path) if not is_plumbing(key)]
-        for at in own:
-            pattern = (*path[:at], "*", *path[at + 1 :])
-            if len(values[pattern]) > most:
-                most, shape.pattern, shape.own_key = len(values[pattern]), pattern, path[at]
-                shape.sure = True
-        if most == 1 and own and any(votes(key)[0] for key in path[: own[-1]]):
-            shape.own_key = path[own[-1]]
+        best = max(own, key=lambda at: len(values[_starred(path, at)]), default=None)
+        shape.pattern, shape.tail = path, path[-1] if path else ""
+        if best is None:
+            continue
+        if len(values[_starred(path, best)]) > 1:
+            shape.tail = next((key for key in reversed(_starred(path, best)) if key != "*"), "")
+        else:
+            best = own[-1]
+            if not any(any(votes(key)) for key in path[:best]):
+                continue
+        shape.own_key, shape.own_place = path[best], best - len(path)
+        shape.pattern = _starred(path, best)
+    values = _variants({shape.pattern for shape in shapes})
+    for shape in shapes:
+        pattern = shape.pattern
+        for at, key in enumerate(pattern):
+            starred = _starred(pattern, at, "**")
+            if key != "*" and len(values.get(_starred(pattern, at), ())) > 1:
+                shape.pattern, shape.wrapper = starred, key
+                break
+    own_keys: defaultdict[tuple[str, ...], set[str | None]] = defaultdict(set)
+    for shape in shapes:
+        own_keys[shape.pattern].add(shape.own_key)
+    for shape in shapes:
+        shape.sure = shape.own_key is not None and len(own_keys[shape.pattern]) > 1
+
+
+def _starred(path: tuple[str, ...], at: int, star: str = "*") -> tuple[str, ...]:
+    return (*path[:at], star, *path[at + 1 :])
+
+
+def _variants(paths: Iterable[tuple[str, ...]]) -> defaultdict[tuple[str, ...], set[str]]:
+    """Which words come at each place of otherwise equal paths, those that name nothing left out."""
+    values: defaultdict[tuple[str, ...], set[str]] = defaultdict(set)
+    for path in set(paths):
+        for at, key in enumerate(path):
+            if key != "*" and not is_plumbing(key):
+                values[_starred(path, at)].add(key)
+    return values
 
 
 def _votes(pattern: Sequence[str]) -> tuple[int, int, int, int]:
@@ -145,21 +175,22 @@ def _score(family: Sequence[Shape], *, named: bool, crossing: int) -> float:
     return score + min(float(np.log2(len({shape.name for shape in family}))), 4.0)
 
 
-def _is_barred(shape: Shape) -> bool:
-    """Whether something beside the outline says that it is no room."""
+def _votes_beside(shape: Shape) -> tuple[int, int]:
+    """What stands beside an outline that speaks against a room: for other things, for a way."""
+    other = int(shape.own_key is not None and bool(_FORBIDDEN.search(shape.own_key)))
+    way = 0
     for clue in shape.found.clues:
         if clue.outside:
             continue
-        words = words_of(clue.key)
-        if votes(clue.key)[2] and clue.text.lower() in ("true", "1", "yes"):
-            return True
-        if words and words[-1] in _KINDS and any(votes(clue.text)[2:]):
-            return True
-        if name_rank(clue.key) is not None and _FORBIDDEN.search(clue.text):
-            return True
-        if clue.key == "" and clue.bare and is_aside(clue.text):
-            return True
-    return shape.own_key is not None and bool(_FORBIDDEN.search(shape.own_key))
+        kind = words_of(clue.key)[-1:]
+        if (kind and kind[0] in _KINDS) or (clue.key == "" and clue.bare and is_aside(clue.text)):
+            other += votes(clue.text)[2]
+            way += votes(clue.text)[3]
+        elif clue.text.lower() in ("true", "1", "yes"):
+            other += votes(clue.key)[2]
+        elif name_rank(clue.key) is not None:
+            other += bool(_FORBIDDEN.search(clue.text))
+    return other, way
 
 
 def _called_rooms(shapes: Sequence[Shape]) -> Sequence[Shape]:
@@ -190,12 +221,14 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     `every`: also what seems to be no room, for it was asked for.
     """
     whole = [s for s in shapes if not s.found.cut and s.polygon is not None]
-    free = whole if every else [shape for shape in whole if not _is_barred(shape)]
+    if not every:
+        against = {id(shape): _votes_beside(shape) for shape in whole}
+        whole = [s for s in whole if not against[id(s)][1] and not _votes(s.pattern)[3]]
+    free = [shape for shape in whole if every or not against[id(shape)][0]]
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
     for shape in _called_rooms(free) or whole:
-        if every or not _votes(shape.pattern)[3]:
-            families[shape.pattern].append(shape)
+        families[shape.pattern].append(shape)
     if not families:
         return Choice()
     scores = {}
@@ -211,9 +244,19 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     return Choice(_newest(chosen), chosen)
 
 
+def name_rest(shapes: Sequence[Shape], tables: Names) -> None:
+    """Name what was not among the choice, for whoever looks at it."""
+    families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
+    for shape in shapes:
+        if not shape.name:
+            families[shape.pattern].append(shape)
+    for family in families.values():
+        name_all(family, tables)
+
+
 def _belongs(family: Sequence[Shape], rooms: Sequence[Shape]) -> bool:
     """Whether outlines under other keys are of the same rooms at another time, or more rooms."""
-    same_tail = _tail(family[0].pattern) == _tail(rooms[0].pattern)
+    same_tail = family[0].tail == rooms[0].tail
     known: dict[str, Shape] = {shape.name: shape for shape in rooms}
     again = [shape for shape in family if shape.name in known]
     if again:
@@ -226,10 +269,6 @@ def _belongs(family: Sequence[Shape], rooms: Sequence[Shape]) -> bool:
         and same_tail
         and not any(s.overlaps(r.polygon) for s in family for r in rooms)
     )
-
-
-def _tail(pattern: tuple[str, ...]) -> str:
-    return next((key for key in reversed(pattern) if key != "*"), "")
 
 
 # --- versions ----------------------------------------------------------------------------------

@@ -66,15 +66,17 @@ class _Finder:
             way = [*trail, (group, run.index)]
             self.holding.update(above.serial for above, _ in way)
             own = path if run.key is None else (*path, run.key)
-            cut = group.cut and run.end == len(group.items)
-            self.found.append((Found(run.points, own, run.offset, cut), way, run))
-        if len(own_runs) > 1 and all(r.key is None and r.label is None for r in own_runs):
+            self.found.append((Found(run.points, own, run.offset, _is_cut(group, run)), way, run))
+        if len(own_runs) > 1:
             self._holes(first)
         if not own_runs:
             self._learn(group, path)
         for index, key, inner in rest:
             below = path if key is None else (*path, key)
             self.visit(inner, [*trail, (group, index)], below)
+        lists = [len(way) > 1 and way[-2][0] is group for _, way, _ in self.found[first:]]
+        if not own_runs and len(lists) == len(rest) > 1 and all(lists):
+            self._holes(first)
 
     def finished(self) -> list[Found]:
         surroundings = Surroundings(self.holding)
@@ -87,7 +89,8 @@ class _Finder:
             found.record = trail[0][1]
             if run.label is not None:
                 key, text = run.label
-                found.clues.append(Clue(key, 0, text, as_number(text) is not None, False, 0, 0))
+                number = as_number(text) is not None
+                found.clues.append(Clue(key, 0, text, number, key == "", 0, 0))
             found.clues += surroundings.clues(trail, range(run.index, run.end))
         return [found for found, _, _ in self.found]
 
@@ -102,6 +105,10 @@ class _Finder:
     def _holes(self, first: int) -> None:
         """Rings in one list of which the first encloses all others are one outline."""
         outer, *others = (found for found, _, _ in self.found[first:])
+        if any(ring.path != outer.path for ring in others):
+            return
+        if any(run.label is not None for _, _, run in self.found[first:]):
+            return
         low, high = outer.points.min(axis=0), outer.points.max(axis=0)
         for ring in others:
             if (ring.points.min(axis=0) <= low).any() or (ring.points.max(axis=0) >= high).any():
@@ -128,6 +135,14 @@ class _Finder:
             self._learnt.append((group.serial, path, {best[False][1]: best[True][1]}))
         elif path and listed and (name_rank(path[-1]) is not None or votes(path[-1])[0]):
             self._learnt.append((group.serial, path, listed))
+
+
+def _is_cut(group: Group, run: Run) -> bool:
+    """Whether points may be missing: their group was never closed, and nothing else ended them."""
+    if not group.cut or run.end == len(group.items):
+        return group.cut
+    quoted = isinstance(value := group.items[run.index][1], Group) and value.kind == "text"
+    return group.kind in ("[", "(") and not quoted
 
 
 def _moment(trail: Trail, listed: dict[int, set[int]]) -> tuple[int, int]:

@@ -12,7 +12,7 @@ from regmap.inputs.capture_clues import Clue
 from regmap.inputs.capture_names import Shape
 from regmap.inputs.capture_words import words_of
 
-__all__ = ["floors_of"]
+__all__ = ["floors_of", "labels"]
 
 _FLOOR_WORDS = frozenset(
     ("map", "floor", "level", "storey", "story", "plan", "etage", "stockwerk", "geschoss", "ebene")
@@ -42,19 +42,20 @@ def _labellings(shapes: Sequence[Shape]) -> list[list[str | None]]:
     columns: defaultdict[tuple[str, int, int], dict[int, str]] = defaultdict(dict)
     for number, shape in enumerate(shapes):
         for clue in shape.found.clues:
-            if _labels(clue):
+            if labels(clue):
                 columns[clue.key, clue.far, clue.outside].setdefault(number, clue.text)
-    keys = [shape.own_key if shape.own_key != shape.name else None for shape in shapes]
     found = [[texts.get(n) for n in range(len(shapes))] for texts in columns.values()]
-    return [keys, *found]
+    return [[shape.wrapper for shape in shapes], *found]
 
 
-def _labels(clue: Clue) -> bool:
+def labels(clue: Clue) -> bool:
     """Whether a clue says which floor a whole list of outlines is of."""
     words = words_of(clue.key)
-    floor = bool(_FLOOR_WORDS & set(words)) and words[-1] not in ("version", "revision", "time")
-    named = words[-1:] in (("name",), ("label",), ("title",)) and not clue.number
-    return clue.outside > 0 and (floor or named)
+    if _FLOOR_WORDS & set(words) and words[-1] not in ("version", "revision", "time"):
+        return clue.far > 0
+    return (
+        clue.outside > 0 and words[-1:] in (("name",), ("label",), ("title",)) and not clue.number
+    )
 
 
 def _lie_on_each_other(sets: Sequence[Sequence[Shape]]) -> bool:

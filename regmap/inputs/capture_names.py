@@ -19,6 +19,7 @@ _NO_NAME = re.compile(
     r"(?i)[\W\d_]*[^\w.-][\W\d_]*|\d+|#?[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+|[\W_]*|true|false|yes|no|on|off|null|none|nan"
     r"|polygon|polyline|feature|ok|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"
 )
+_NULL = frozenset(("null", "none", "nil", "undefined", "nan", "~"))
 _ALIKE = 0.67
 """A column names outlines if at least this share of its values within a list differ."""
 
@@ -36,7 +37,8 @@ class Shape:
         polygon: None if the points enclose no area, or cross each other.
         order: its place in the text.
         pattern: the path with "*" where outlines of one family differ; `own_key`: what stands
-            there; `sure`: others do differ there.
+            there, `own_place` from the end; `sure`: others do differ there; `tail`: the last key
+            that is not it; `wrapper`: what stands in place of "**".
         name: what it is called in the end.
     """
 
@@ -45,7 +47,10 @@ class Shape:
     order: int
     pattern: tuple[str, ...] = ()
     own_key: str | None = None
+    own_place: int = -1
     sure: bool = False
+    tail: str = ""
+    wrapper: str | None = None
     name: str = ""
     chosen: bool = False
 
@@ -98,14 +103,10 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
         )
         for (rank, _), clues in gathered.items()
     ]
-    keys = {n: s.own_key for n, s in enumerate(family) if s.own_key is not None}
-    for kind, chosen in (
-        (1, {n: k for n, k in keys.items() if family[n].sure and not _NO_NAME.fullmatch(k)}),
-        (4, {n: k for n, k in keys.items() if not family[n].sure and not _NO_NAME.fullmatch(k)}),
-        (6, {n: k for n, k in keys.items() if _NO_NAME.fullmatch(k)}),
-    ):
-        if chosen:
-            columns.append(_Column((0, kind), chosen, bare=True))
+    for kind in (1, 4, 6):
+        keys = {n: s.own_key for n, s in enumerate(family) if _key_kind(s) == kind}
+        if keys:
+            columns.append(_Column((0, kind), {n: k for n, k in keys.items() if k}, bare=True))
     useful = [column for column in columns if _tells_apart(column, family)]
     for column in useful:
         if column.rank[1] == 3 or (column.bare and column.rank[1] in (1, 2, 4)):
@@ -114,8 +115,23 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
     return useful
 
 
+def _key_kind(shape: Shape) -> int | None:
+    """How surely the key in an outline's path is its name: 1, 4 or, after any id, 6."""
+    if shape.own_key is None:
+        return None
+    if _NO_NAME.fullmatch(shape.own_key):
+        return 6
+    if shape.sure:
+        return 1
+    # The last key alone, with other values beside it, tells what the points are.
+    near = any(clue.key and clue.far <= 1 and not clue.outside for clue in shape.found.clues)
+    return 6 if shape.own_place == -1 and near else 4
+
+
 def _rank(clue: Clue) -> Rank | None:
     """How good a name is: (outside, kind, ...), less is better; None if it is no name."""
+    if clue.bare and clue.text.lower() in _NULL:
+        return None
     place = abs(clue.place) * 2 + (clue.place > 0)
     name, number = name_rank(clue.key), id_rank(clue.key)
     if name is not None and any(c.isalpha() for c in clue.text):
@@ -139,7 +155,7 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
     """Whether outlines that were listed together mostly differ in this column."""
     outside, kind = column.rank[:2]
     several = len(set(column.texts.values())) > 1
-    if len(family) > 1 and not several and (outside or kind not in (0, 5) or _spread(family)):
+    if len(family) > 1 and not several and (outside or (kind and _spread(family))):
         return False
     if kind == 3 and all(is_plumbing(text) for text in column.texts.values()):
         return False

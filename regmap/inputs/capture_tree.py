@@ -106,7 +106,7 @@ class _Builder(Markup):
     def _phrase(self, word: str) -> str:
         """The words before a word that belong to it: the key of `living room: ...` is both."""
         words = self.last_words()
-        if words is None:
+        if words is None or word in ("x", "y", "X", "Y"):
             return word
         key, last = words[-1]
         if key is not None or (words is not self.top.items and not self.loose):

@@ -51,7 +51,7 @@ _OUTLINE = frozenset(
         borders perimeter shape shapes ring rings vertices vertex corners corner points point
         pts coordinates coords coord geometry geometries exterior outer area areas umriss
         umrisse kontur konturen polygone polygonzug ecken punkte grenze grenzen region regions
-        cell cells wall walls
+        cell cells wall walls edge edges hull loop loops verts footprint footprints
         """
     )
 )
@@ -64,7 +64,7 @@ _NOT_ROOM = frozenset(
         verbot interdit interdite zone zones zonen mask masks carpet carpets rug rugs teppich
         obstacle obstacles hindernis hindernisse furniture furnitures möbel door doors tür
         türen window windows fenster threshold thresholds schwelle icon icons bbox bounds
-        extent extents box boxes viewport frame prohibited offlimits limits lockout stayout
+        extent extents box boxes viewport prohibited offlimits limits lockout stayout
         noway taboo tabu verbotszone verbotszonen sperrfläche sperrflächen hole cutout cutouts
         spot spots target targets goal goals
         """
@@ -94,6 +94,9 @@ _PLUMBING = frozenset(
         """
     )
 )
+_LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
+"""How loggers rank messages; their word for the lowest rank is also one for a path."""
+
 _KNOWN = _ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING
 _AXIS = re.compile(
     r"(?:pos|coord|punkt|point|p|pt)?[_\W]*([xy])(?:[_\W]*(?:pos|coord|mm|cm|m|px|koordinate|value))?"
@@ -148,8 +151,11 @@ def is_room_word(text: str) -> bool:
 @lru_cache(maxsize=4096)
 def is_aside(phrase: str) -> bool:
     """Whether a phrase of known words alone speaks of what is no room."""
-    room, _, other, way = votes(phrase)
-    return not room and bool(other or way) and all(word in _KNOWN for word in words_of(phrase))
+    words = list(words_of(phrase))
+    while len(words) > 1 and words[0] in _LEVELS:
+        del words[0]
+    room, _, other, way = votes(" ".join(words))
+    return not room and bool(other or way) and all(word in _KNOWN for word in words)
 
 
 def trimmed(phrases: Sequence[str]) -> list[str]:

@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from regmap.errors import OutlineError
-from regmap.inputs.capture_choice import choose, shapes_of
+from regmap.inputs.capture_choice import choose, name_rest, shapes_of
 from regmap.inputs.capture_find import find
-from regmap.inputs.capture_floors import floors_of
+from regmap.inputs.capture_floors import floors_of, labels
 from regmap.inputs.capture_names import Shape
 from regmap.inputs.capture_sift import sift
 from regmap.inputs.capture_tree import build
@@ -139,6 +139,7 @@ class _Reading:
         self.shapes = shapes_of(found)
         self.wanted = [shape for shape in self.shapes if key is None or _matches(shape, key)]
         self.best = choose(self.wanted, self.tables, every=key is not None)
+        name_rest(self.shapes, self.tables)
         self.floors = floors_of(self.best.versions)
         for shape in self.best.rooms:
             shape.chosen = not self.floors
@@ -199,5 +200,6 @@ class _Reading:
 
 def _matches(shape: Shape, key: str) -> bool:
     folded = key.casefold()
-    beside = [clue.text.casefold() for clue in shape.found.clues if clue.outside]
+    clues = shape.found.clues
+    beside = [clue.text.casefold() for clue in clues if clue.outside or labels(clue)]
     return folded in ".".join(shape.found.path).casefold() or folded in beside
