@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .edges import ORIENTATIONS
-from .walls import Walls
+from .walls import Walls, signed_area
 
 Floats = NDArray[np.float64]
 
@@ -53,7 +53,8 @@ def rasterise(walls: Walls, size: int = 384) -> Raster:
     scale = size / max(extent, 1e-12)
     shift = 0.5 * size - 0.5 * (low + high) * scale
     label = np.zeros((size, size), dtype=np.int32)
-    for number in np.argsort([-len(r[0]) for r in walls.rings], kind="stable"):
+    # The largest first: rooms that lie inside others stay visible.
+    for number in np.argsort([-abs(signed_area(r[0])) for r in walls.rings], kind="stable"):
         rings = [_fixed(ring * scale + shift) for ring in walls.rings[int(number)]]
         cv2.fillPoly(label, rings, int(number) + 1, lineType=cv2.LINE_8, shift=_SHIFT)
     distance = np.empty((ORIENTATIONS, size, size), dtype=np.float32)

@@ -1,0 +1,222 @@
+"""Edges: where they are, which way they run, and how far it is to the next one."""
+
+from __future__ import annotations
+
+import itertools
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+from scipy.special import erf
+
+from regmap.engine import edges as seeing
+from regmap.engine.edges import ORIENTATIONS, find_edges
+from tests.engine import scenes
+
+Floats = NDArray[np.float64]
+Picture = NDArray[np.uint8]
+
+
+def step(
+    angle_deg: float,
+    through: tuple[float, float],
+    *,
+    size: tuple[int, int] = (90, 70),
+    blur: float = 0.6,
+    dark: tuple[float, ...] = (80.0, 90.0, 60.0),
+    light: tuple[float, ...] = (180.0, 150.0, 200.0),
+) -> Picture:
+    """A blurred straight step, worked out by formula at every pixel's centre."""
+    normal = np.cos(np.deg2rad(angle_deg)), np.sin(np.deg2rad(angle_deg))
+    column, row = np.meshgrid(np.arange(size[0]) + 0.5, np.arange(size[1]) + 0.5)
+    away = (column - through[0]) * normal[0] + (row - through[1]) * normal[1]
+    share = 0.5 + 0.5 * erf(away / (blur * np.sqrt(2)))
+    colours = np.array(dark) + share[..., None] * (np.array(light) - np.array(dark))
+    return np.asarray(np.rint(colours), dtype=np.uint8)
+
+
+def turned_by(angle: Floats, expected_deg: float) -> Floats:
+    """Degrees between directions modulo half a turn."""
+    twice = np.angle(np.exp(2j * (angle - np.deg2rad(expected_deg))))
+    return np.asarray(np.abs(np.rad2deg(twice)) / 2)
+
+
+def away_from_the_rim(point: Floats) -> NDArray[np.bool_]:
+    """Directions are means over some pixels, and the picture of `step` ends somewhere."""
+    return np.asarray((point > 12).all(axis=1) & (point < (90 - 12, 70 - 12)).all(axis=1))
+
+
+@pytest.mark.parametrize("angle_deg", [0.0, 12.0, 30.0, 45.0, 61.0, 90.0, 118.0, 135.0, 171.0])
+def test_a_step_is_found_where_it_is_and_as_it_runs(angle_deg: float) -> None:
+    through = (44.3, 35.8)
+    found = find_edges(step(angle_deg, through), 1.0)
+    inner = away_from_the_rim(found.point)
+    normal = np.array([np.cos(np.deg2rad(angle_deg)), np.sin(np.deg2rad(angle_deg))])
+    away = (found.point - through) @ normal
+    # Points are pixel centres: half a pixel of spread, no lean to one side.
+    assert len(away) > 50
+    assert np.abs(away).max() < 0.9
+    assert abs(away.mean()) < 0.35
+    assert turned_by(found.angle[inner], angle_deg).max() < 1.5
+    assert found.weight.min() > 0.3
+    assert found.angle.min() >= 0.0
+    assert found.angle.max() < np.pi
+
+
+def test_places_count_from_the_corner_of_the_first_pixel() -> None:
+    image = np.full((60, 80, 3), 40, dtype=np.uint8)
+    image[:, 41:] = 200
+    # Half covered: the step runs through the middle of the pixels of column 40.
+    image[:, 40] = 120
+    found = find_edges(image, 1.0)
+    assert np.unique(found.point[:, 0]).tolist() == [40.5]
+    found = find_edges(np.ascontiguousarray(image.swapaxes(0, 1)), 1.0)
+    assert np.unique(found.point[:, 1]).tolist() == [40.5]
+
+
+def test_colours_of_equal_grey_have_a_border() -> None:
+    """The multichannel gradient of Di Zenzo, CVGIP 33(1), 1986, sees what grey levels do not."""
+    red, green = (200.0, 60.0, 80.0), (60.0, 131.0, 82.0)
+    image = step(20.0, (45, 35), dark=red, light=green)
+    grey = np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    assert np.ptp(grey) <= 1
+    assert len(find_edges(grey[:, :, None], 1.0).point) == 0
+    found = find_edges(image, 1.0)
+    assert len(found.point) > 50
+    inner = away_from_the_rim(found.point)
+    assert turned_by(found.angle[inner], 20.0).max() < 1.5
+
+
+def test_opposite_steps_in_two_channels_do_not_cancel() -> None:
+    """Channels may rise and fall: Di Zenzo's direction of greatest change does not care."""
+    image = step(70.0, (45, 35), dark=(50.0, 200.0, 90.0), light=(200.0, 50.0, 90.0))
+    dx, dy = seeing.colour_gradient(image)
+    inner = np.s_[2:-2, 2:-2]
+    dx, dy = dx[inner], dy[inner]
+    strong = np.hypot(dx, dy) > 30
+    assert strong.sum() > 80
+    angle = np.arctan2(dy[strong], dx[strong]).astype(np.float64)
+    assert turned_by(angle, 70.0).max() < 2.0
+
+
+def test_a_ramp_has_its_slope_as_gradient() -> None:
+    column, row = np.meshgrid(np.arange(60.0), np.arange(50.0))
+    ramp = np.rint(3.0 * column + 1.0 * row)[..., None].astype(np.uint8)
+    dx, dy = (np.asarray(part)[5:-5, 5:-5] for part in seeing.colour_gradient(ramp))
+    assert np.hypot(dx, dy) == pytest.approx(np.sqrt(10.0), abs=0.35)
+    assert np.hypot(dx, dy).mean() == pytest.approx(np.sqrt(10.0), abs=0.02)
+
+
+def test_noise_alone_is_no_wall() -> None:
+    rng = np.random.default_rng(4)
+    noise = np.clip(128 + rng.normal(0, 6, (120, 160, 3)), 0, 255).astype(np.uint8)
+    wall = np.clip(step(0.0, (80, 60), size=(160, 120)) + rng.normal(0, 6, noise.shape), 0, 255)
+    heavy = find_edges(wall.astype(np.uint8), 1.0)
+    near = np.abs(heavy.point[:, 0] - 80) < 2
+    assert heavy.weight[near].sum() > 3 * heavy.weight[~near].sum()
+    assert find_edges(noise, 1.0).weight.sum() < 0.2 * heavy.weight.sum()
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 33.0])
+def test_distance_fields_against_a_search_tree(turn_deg: float) -> None:
+    found = find_edges(scenes.scene(turn_deg=turn_deg).image, 1.0)
+    width, height = found.size
+    rng = np.random.default_rng(8)
+    column, row = rng.integers(0, width, 500), rng.integers(0, height, 500)
+    middles = np.stack([column + 0.5, row + 0.5], axis=1)
+    bins = seeing.orientation_bin(found.angle)
+    for channel in range(ORIENTATIONS):
+        away = found.distance[channel, row, column]
+        own = found.point[bins == channel]
+        if len(own):
+            # An edge is seen in its own channel, and it may be in a neighbouring one as well.
+            assert (away <= cKDTree(own).query(middles)[0] * 1.03 + 0.05).all()
+        if away.min() > 900:
+            continue
+        nearest = found.nearest(np.full(500, channel), row, column)
+        # Borgefors, CVGIP 34(3), 1986: the 5 x 5 chamfer errs by up to 2 %.
+        straight = np.hypot(*(nearest - middles).T)
+        np.testing.assert_allclose(away, straight, rtol=0.03, atol=0.05)
+        tree = cKDTree(found.point)
+        place = tree.query(nearest)[1]
+        assert (turned_by(found.angle[place], channel * 22.5) <= 18.0 + 1e-6).all()
+
+
+def test_orientation_bins_wrap() -> None:
+    width = np.pi / ORIENTATIONS
+    angle = np.array(
+        [0.0, 0.49 * width, 0.51 * width, np.pi - 0.4 * width, np.pi, -width, 3 * np.pi]
+    )
+    assert seeing.orientation_bin(angle).tolist() == [0, 0, 1, 0, 0, ORIENTATIONS - 1, 0]
+
+
+@pytest.mark.parametrize("size", [(1501, 997), (640, 480), (997, 2003), (3000, 200)])
+def test_the_working_copy_has_one_factor_for_both_axes(size: tuple[int, int]) -> None:
+    """The middle of mass of a blob must move by the factor that is returned, in both axes."""
+    width, height = size
+    image = np.zeros((height, width, 3), dtype=np.uint8)
+    top, left = int(0.6 * height), int(0.8 * width)
+    image[top : top + 40, left : left + 90] = 200
+    small, factor = seeing.working_copy(image, 640)
+    assert max(small.shape[:2]) == pytest.approx(min(640, max(size)), abs=1)
+    grey = small[..., 0].astype(np.float64)
+    row, column = (np.arange(n) + 0.5 for n in grey.shape)
+    middle = np.array([(grey.sum(0) * column).sum(), (grey.sum(1) * row).sum()]) / grey.sum()
+    expected = factor * np.array([left + 45.0, top + 20.0])
+    assert np.abs(middle - expected).max() < 0.05
+
+
+def test_a_small_picture_stays_as_it_is() -> None:
+    image = scenes.scene().image
+    small, factor = seeing.working_copy(image, 640)
+    assert factor == 1.0
+    assert np.array_equal(small, image)
+    grey, _ = seeing.working_copy(np.ascontiguousarray(image[..., 0]), 640)
+    assert grey.shape == (*image.shape[:2], 1)
+
+
+def test_the_pyramid_ends_with_the_picture_itself() -> None:
+    image = np.random.default_rng(1).integers(0, 255, (1400, 2100, 3), dtype=np.uint8)
+    small, factor = seeing.working_copy(image, 300)
+    levels = seeing.pyramid(image, small, factor)
+    factors = [factor for factor, _ in levels]
+    assert factors[0] == factor
+    assert factors[-1] == 1.0
+    assert np.array_equal(levels[-1][1], image)
+    for (before, _), (after, level) in itertools.pairwise(levels):
+        assert 1.0 < after / before < 3.0
+        assert level.shape[1] == pytest.approx(2100 * after, abs=1)
+
+
+def test_thin_lines_upon_areas_are_set_aside() -> None:
+    scene = scenes.scene(size=(420, 320))
+    image = scene.image.copy()
+    rng = np.random.default_rng(3)
+    path = rng.uniform((80, 60), (340, 260), (10, 2)).astype(np.int32)
+    cv2.polylines(image, [path.reshape(-1, 1, 2)], False, (20, 20, 20), 1)
+    found = find_edges(image, 1.0)
+    steady = seeing.steady_edges(found)
+    assert steady is not None
+    clean = find_edges(np.asarray(scene.image), 1.0)
+    tree = cKDTree(clean.point)
+    real = np.asarray(tree.query(steady.point)[0]) < 2.0
+    among_all = np.asarray(tree.query(found.point)[0]) < 2.0
+    assert real.mean() > 0.8 > 0.6 > among_all.mean()
+    # What is left stands in the fields of its own: no distance leads to an edge left out.
+    assert (steady.distance.min(axis=0) >= found.distance.min(axis=0) - 1e-3).all()
+
+
+def test_where_all_is_lines_no_edge_is_set_aside() -> None:
+    drawing = scenes.scene(size=(420, 320), line_mm=25.0, one_colour=True)
+    assert seeing.steady_edges(find_edges(drawing.image, 1.0)) is None
+
+
+@pytest.mark.parametrize("shape", [(1, 1, 3), (1, 40, 3), (3, 2, 1), (50, 60, 3)])
+def test_pictures_with_nothing_in_them(shape: tuple[int, ...]) -> None:
+    found = find_edges(np.full(shape, 77, dtype=np.uint8), 1.0)
+    assert len(found.point) == 0
+    assert found.distance.shape == (ORIENTATIONS, *shape[:2])
+    assert found.distance.min() > 900
+    assert seeing.steady_edges(found) is None
