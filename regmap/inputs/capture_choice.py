@@ -121,8 +121,8 @@ def _mark_patterns(shapes: Sequence[Shape]) -> None:
             shape.tail = next((key for key in reversed(_starred(path, best)) if key != "*"), "")
         else:
             best = own[-1]
-            if not any(any(votes(key)) for key in path[:best]):
-                continue
+            if any(votes(key)[0] for key in path[best + 1 :]):
+                continue  # it wraps rooms
         shape.own_key, shape.own_place = path[best], best - len(path)
         shape.pattern = _starred(path, best)
     values = _variants({shape.pattern for shape in shapes})
@@ -263,7 +263,7 @@ def _belongs(family: Sequence[Shape], rooms: Sequence[Shape]) -> bool:
         matching = sum(shape.matches(known[shape.name]) for shape in again)
         apart = not {s.found.record for s in family} & {s.found.record for s in rooms}
         return 2 * matching >= len(again) and (same_tail or apart)
-    speaks_of_rooms = any(votes(key)[0] for key in family[0].pattern)
+    speaks_of_rooms = any(votes(key)[0] for key in family[0].found.path)
     return (
         speaks_of_rooms
         and same_tail

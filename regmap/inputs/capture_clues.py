@@ -77,10 +77,15 @@ class _Place:
 
 
 class Surroundings:
-    """Looks around outlines. `holding`: the serials of all groups that lead to any outline."""
+    """Looks around outlines.
 
-    def __init__(self, holding: set[int]) -> None:
+    `holding`: the serials of all groups that lead to any outline; `single`: of those whose rings
+    are one outline with its holes.
+    """
+
+    def __init__(self, holding: set[int], single: set[int]) -> None:
         self._holding = holding
+        self._single = single
         self._indices: dict[int, _Index] = {}
 
     def clues(self, trail: Trail, own: range) -> list[Clue]:
@@ -93,7 +98,9 @@ class Surroundings:
             clues += self._keyed(place)
             if len(trail) - far > 1:
                 clues += self._parallel(place, *trail[-2 - far])
-            outside += far > 0 and self._index(group).lists
+            # The coordinates of a MultiPolygon are parts of one room (RFC 7946, section 3.1.7).
+            parts = len(trail) - far > 1 and _key_of(*trail[-2 - far]) == "coordinates"
+            outside += far > 0 and self._index(group).lists and not parts
         return clues
 
     def _index(self, group: Group) -> _Index:
@@ -108,7 +115,7 @@ class Surroundings:
                     loose += isinstance(value, Group)
                 elif not self._leads_on(value):
                     keys[key].append(at)
-            lists = loose > 1 and group.kind != "line"
+            lists = loose > 1 and group.kind != "line" and group.serial not in self._single
             index = _Index(keys, first, lists, len(first) == 1)
             self._indices[group.serial] = index
         return index
@@ -190,3 +197,7 @@ class Surroundings:
                 clue = self._clue(place, key or "", value.items[own][1])
                 if clue is not None:
                     yield clue
+
+
+def _key_of(group: Group, index: int) -> str | None:
+    return group.items[index][0]

@@ -57,6 +57,7 @@ class _Finder:
     def __init__(self) -> None:
         self.found: list[tuple[Found, Trail, Run]] = []
         self.holding: set[int] = set()
+        self.single: set[int] = set()  # groups whose rings are one outline
         self._learnt: list[tuple[int, tuple[str, ...], dict[str, str]]] = []
 
     def visit(self, group: Group, trail: Trail, path: tuple[str, ...]) -> None:
@@ -68,7 +69,7 @@ class _Finder:
             own = path if run.key is None else (*path, run.key)
             self.found.append((Found(run.points, own, run.offset, _is_cut(group, run)), way, run))
         if len(own_runs) > 1:
-            self._holes(first)
+            self._holes(group, first)
         if not own_runs:
             self._learn(group, path)
         for index, key, inner in rest:
@@ -76,10 +77,10 @@ class _Finder:
             self.visit(inner, [*trail, (group, index)], below)
         lists = [len(way) > 1 and way[-2][0] is group for _, way, _ in self.found[first:]]
         if not own_runs and len(lists) == len(rest) > 1 and all(lists):
-            self._holes(first)
+            self._holes(group, first)
 
     def finished(self) -> list[Found]:
-        surroundings = Surroundings(self.holding)
+        surroundings = Surroundings(self.holding, self.single)
         listed: dict[int, set[int]] = {}
         for _, trail, _ in self.found:
             for group, index in trail:
@@ -102,7 +103,7 @@ class _Finder:
                 tables.setdefault(path, {}).update(names)
         return tables
 
-    def _holes(self, first: int) -> None:
+    def _holes(self, group: Group, first: int) -> None:
         """Rings in one list of which the first encloses all others are one outline."""
         outer, *others = (found for found, _, _ in self.found[first:])
         if any(ring.path != outer.path for ring in others):
@@ -114,6 +115,7 @@ class _Finder:
             if (ring.points.min(axis=0) <= low).any() or (ring.points.max(axis=0) >= high).any():
                 return
         outer.holes = [ring.points for ring in others]
+        self.single.add(group.serial)
         del self.found[first + 1 :]
 
     def _learn(self, group: Group, path: tuple[str, ...]) -> None:

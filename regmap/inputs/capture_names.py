@@ -23,7 +23,7 @@ _NULL = frozenset(("null", "none", "nil", "undefined", "nan", "~"))
 _ALIKE = 0.67
 """A column names outlines if at least this share of its values within a list differ."""
 
-_SAME_NAMES = 0.34
+_SAME_NAMES = 0.2
 """The same for what is called a name: two bedrooms are no rarity."""
 
 Rank = tuple[int, ...]
