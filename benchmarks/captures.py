@@ -12,18 +12,21 @@ import numpy as np
 from matplotlib.figure import Figure
 from shapely import Polygon
 
+from benchmarks import spellings_more
 from benchmarks.report import Report, Table
 from benchmarks.settings import Settings
-from benchmarks.spellings import SPELLINGS, Rooms
+from benchmarks.spellings import SPELLINGS, Rooms, clock
 from regmap.errors import OutlineError
 from regmap.inputs.captures import parse_outlines, read_outlines
 from regmap.synthetic import floors, outlines
 
+assert spellings_more  # its spellings enter the list when it is loaded
+
 __all__ = ["judge", "made_rooms", "run", "write_log"]
 
 NAMES = (
-    "Küche", "Living room", "Bad", "Room 2", "Flur", "Séjour", "Büro 1.OG", "guest WC", "Kinderzimmer",
-    "Room 10", "Diele", "office", "Abstellraum", "Zimmer 3", "Wintergarten", "hobby",
+    "Küche", "Living room", "Bad", "Room 2", "Flur", "Séjour", "Büro 1.OG", "guest WC", "Room 10",
+    "Kinderzimmer", "Diele", "office", "Abstellraum", "Zimmer 3", "Wintergarten", "hobby",
 )  # fmt: skip
 FLOORS = ((4, 0.0, 0.0), (8, 50.0, 0.0), (14, 0.0, 7.0))
 """Rooms, cell size in mm, and noise in mm of the three floors."""
@@ -111,7 +114,7 @@ def write_log(path: Path, mib: int, rooms: Rooms, rng: np.random.Generator) -> N
             for _ in range(2000):
                 second += 1
                 x, y, load = rng.integers(-9000, 9000), rng.integers(-9000, 9000), rng.uniform()
-                stamp = f"2031-04-02 {second // 3600 % 24:02d}:{second // 60 % 60:02d}:{second % 60:02d}"
+                stamp = clock(second)
                 lines.append(
                     (
                         f'{stamp} DEBUG pose {{"x": {x}, "y": {y}, "theta": {load:.3f}}}',
