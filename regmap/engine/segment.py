@@ -112,6 +112,9 @@ def _components(flat: NDArray[np.uint8], radius: int) -> list[Region]:
         if radius:
             away = cv2.distanceTransform(1 - part, cv2.DIST_L2, 3)
             part = (away <= radius).astype(np.uint8)
+            # Nothing grows out of the picture.
+            part[: max(pad - top, 0)] = part[pad - top + flat.shape[0] :] = 0
+            part[:, : max(pad - left, 0)] = part[:, pad - left + flat.shape[1] :] = 0
         contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         contour = max(contours, key=len)
         points = contour.reshape(-1, 2) + np.array([left - pad + 0.5, top - pad + 0.5])
