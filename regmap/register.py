@@ -8,10 +8,7 @@ judged, and the best one goes out with what speaks for it and against it.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
-from time import perf_counter
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -36,6 +33,7 @@ from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.inputs.outlines import as_rings
 from regmap.inputs.pictures import read_picture
 from regmap.registration import MODELS, Registration, RoomFit
+from regmap.timing import stage_times, stopwatch
 
 __all__ = ["register", "stage_times"]
 
@@ -43,7 +41,6 @@ Floats = NDArray[np.float64]
 TiePoint = tuple[tuple[float, float], tuple[float, float]]
 
 ENGINE = "1"
-_TIMES: ContextVar[dict[str, float] | None] = ContextVar("regmap_stage_times", default=None)
 _WORKING_PX = 640
 _SMALL_PX = 800
 _FINALISTS = 8
@@ -51,6 +48,8 @@ _LIKELY = 0.8
 _NOTHING_FITS = 0.05
 # As a share of the picture's diagonal.
 _SAME_POSE = 0.012
+# A pose of the same answer that explains this share of the best one leaves it blurred.
+_BLURRED = 0.85
 
 
 def register(
@@ -97,35 +96,6 @@ def register(
     return fit
 
 
-@contextmanager
-def stage_times() -> Iterator[dict[str, float]]:
-    """Collects the seconds that each stage of `register` takes within the block, by its name.
-
-    Registrations in other threads are not counted.
-    """
-    times: dict[str, float] = {}
-    token = _TIMES.set(times)
-    try:
-        yield times
-    finally:
-        _TIMES.reset(token)
-
-
-def _stopwatch() -> Callable[[str], None]:
-    """A function that books the time since its last call under a stage's name."""
-    times = _TIMES.get()
-    last = perf_counter()
-
-    def book(stage: str) -> None:
-        nonlocal last
-        now = perf_counter()
-        if times is not None:
-            times[stage] = times.get(stage, 0.0) + now - last
-        last = now
-
-    return book
-
-
 def _check_options(model: str, mirrored: object) -> None:
     if model not in MODELS:
         raise RegmapError(f"model is {model!r}, but it must be among {MODELS}")
@@ -165,7 +135,7 @@ class Pipeline:
         self.affine = model == "affine"
         self.flips = {None: (-1.0, 1.0), False: (-1.0,), True: (1.0,)}[mirrored]
         self.ties = ties or (np.zeros((0, 2)), np.zeros((0, 2)))
-        self.near, self.clock = near, _stopwatch()
+        self.near, self.clock = near, stopwatch()
 
     def solve(self) -> Pipeline:
         """Run all stages."""
@@ -279,7 +249,8 @@ class Pipeline:
         self.twins = [n for n in range(1, len(share)) if other[n] and share[n] >= judge.TWIN]
         rest = [n for n in range(1, len(share)) if n not in self.twins]
         self.rival = max((share[n] for n in rest if other[n]), default=0.0)
-        self.blur = max((share[n] for n in rest if not other[n]), default=0.0)
+        close = [n for n in rest if not other[n] and share[n] >= _BLURRED]
+        self.blur_px = float(max((gaps[n] for n in close), default=0.0))
 
     def _near_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""
@@ -304,10 +275,17 @@ class Pipeline:
         sure = judge.confidence(
             self.evidence[0], self.rival, self.walls.rooms, _crossed(self.fits[0])
         )
+        if self.blur_px > 0.0:
+            sure = min(sure, 0.89)
         if self.contradicted:
             sure = min(sure, 0.04)
         others = tuple(self._registration(n, unit, share * sure) for n in self.twins)
         said = judge.reasons(self.evidence[0], self.rival, self.walls.rooms, len(self.twins))
+        if self.blur_px > 0.0:
+            said.append(
+                f"a position {self.blur_px:.1f} px away explains the picture nearly as well, so "
+                "the predicted error is wide; a larger or cleaner picture would help"
+            )
         if self.contradicted:
             said.insert(0, "the tie points contradict every position that fits the picture")
         return self._registration(0, unit, share * sure, tuple(said), others)
@@ -338,7 +316,8 @@ class Pipeline:
             wall_offset=float(fit.offset @ self._offset_shares()) * scale,
             covariance=precision.position_covariance(known, back),
             anchor_px=(float(known.anchor[0]), float(known.anchor[1])),
-            floor_error=0.02 * scale,
+            # Between two poses that explain the picture alike, either may be the true one.
+            floor_error=(0.02 + (0.5 * self.blur_px if number == 0 else 0.0)) * scale,
             image_size=(width, height),
             outlines=self.rings,
             rooms=self._rooms(number),
