@@ -1,0 +1,149 @@
+"""First poses from headings and from boxes of rooms and regions."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from numpy.typing import NDArray
+
+from regmap import frames
+from regmap.engine import contours
+from regmap.engine.contours import Heading, find_headings
+from regmap.engine.edges import find_edges
+from regmap.engine.segment import Region, find_regions
+from regmap.engine.walls import Walls
+from tests.engine import scenes
+
+Floats = NDArray[np.float64]
+
+BOTH = (-1.0, 1.0)
+
+
+def heading_of(pose: Floats) -> Floats:
+    """(2, 2) a pose's axes of unit length."""
+    axes = pose[:, :2]
+    return np.asarray(axes / np.hypot(axes[0], axes[1]))
+
+
+def off_deg(headings: list[Heading], true: Floats) -> Floats:
+    """For each heading the larger angle between its axes and the true ones, degrees."""
+    cosines = np.array([(h.matrix * true).sum(axis=0) for h in headings])
+    return np.asarray(np.rad2deg(np.arccos(np.clip(cosines, -1, 1))).max(axis=1))
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("turn_deg", [0.0, 90.0, 27.0, 141.0, -64.0])
+def test_the_true_heading_is_among_them(turn_deg: float, mirrored: bool) -> None:
+    scene = scenes.scene(turn_deg=turn_deg, mirrored=mirrored)
+    walls = scene.walls
+    found = find_headings(find_edges(scene.image, 1.0), walls, BOTH, similarity=True)
+    off = off_deg(found, heading_of(scene.pose(walls)))
+    assert off.min() < 1.5
+    assert len(found) <= 24
+    for heading in found:
+        np.testing.assert_allclose(heading.matrix.T @ heading.matrix, np.eye(2), atol=1e-12)
+
+
+@pytest.mark.parametrize("flips", [(-1.0,), (1.0,)])
+def test_only_the_flips_asked_for(flips: tuple[float, ...]) -> None:
+    scene = scenes.scene(turn_deg=27.0)
+    found = find_headings(find_edges(scene.image, 1.0), scene.walls, flips, similarity=True)
+    assert {float(np.sign(np.linalg.det(h.matrix))) for h in found} == set(flips)
+    stretched = find_headings(find_edges(scene.image, 1.0), scene.walls, flips, similarity=False)
+    assert {float(np.sign(np.linalg.det(h.matrix))) for h in stretched} == set(flips)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 20.0, 52.0])
+@pytest.mark.parametrize("stretch", [0.75, 1.3])
+def test_stretched_pictures_have_skew_headings(turn_deg: float, stretch: float) -> None:
+    scene = scenes.scene(turn_deg=turn_deg, stretch=stretch)
+    walls = scene.walls
+    true = heading_of(scene.pose(walls))
+    edges = find_edges(scene.image, 1.0)
+    found = find_headings(edges, walls, BOTH, similarity=False)
+    assert off_deg(found, true).min() < 2.5
+    if turn_deg == 20.0:
+        # The right angles of the floor are none in this picture.
+        assert abs(float(true[:, 0] @ true[:, 1])) > 0.1
+        assert off_deg(find_headings(edges, walls, BOTH, similarity=True), true).min() > 2.5
+
+
+def test_poses_in_a_heading_scale_and_shift_along_its_axes() -> None:
+    heading = Heading(np.array([[0.8, 0.3], [0.6, -np.sqrt(1 - 0.09)]]))
+    scales, shift = np.array([[2.0, 3.0], [5.0, 0.5]]), np.array([[7.0, -1.0], [0.0, 4.0]])
+    poses = contours.poses_in_heading(heading, scales, shift)
+    own = np.array([0.3, -0.7])
+    for pose, scale, move in zip(poses, scales, shift, strict=True):
+        expected = heading.matrix @ (scale * own + move)
+        np.testing.assert_allclose(frames.apply(pose, own)[0], expected, atol=1e-12)
+    np.testing.assert_allclose(heading.inverse @ heading.matrix, np.eye(2), atol=1e-12)
+
+
+def drawn_regions(walls: Walls, pose: Floats, grow: float = 0.0) -> list[Region]:
+    """The rooms themselves as regions of a picture, and some that are none."""
+    regions = []
+    for rings in walls.rings:
+        room = shapely.Polygon(frames.apply(pose, rings[0])).buffer(grow, join_style="mitre")
+        contour = shapely.get_coordinates(shapely.segmentize(room.exterior, 1.0))[:-1]
+        regions.append(Region(contour, shapely.get_coordinates(room.convex_hull)[:-1], room.area))
+    box = shapely.box(5, 5, 40, 21)
+    corners = shapely.get_coordinates(box)[:-1]
+    return [Region(corners, corners, box.area), *regions]
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize(("stretch", "similarity"), [(1.0, True), (1.3, False)])
+def test_a_pair_of_region_and_room_gives_the_pose(
+    mirrored: bool, stretch: float, similarity: bool
+) -> None:
+    scene = scenes.scene(mirrored=mirrored, stretch=stretch)
+    walls = scene.walls
+    truth = scene.pose(walls)
+    heading = Heading(heading_of(truth))
+    # Half a pixel less all round: boxes take in the rim of the outermost pixels.
+    exact = drawn_regions(walls, truth, -0.5)
+    poses = contours.match_regions(exact, walls, heading, similarity=similarity)
+    gaps = [scenes.gap_px(walls, pose, truth) for pose in poses]
+    assert min(gaps) < 0.01
+    assert np.sum(np.array(gaps) < 0.05) >= len(walls.rings) - 1
+    if similarity:
+        axes = poses[:, :, :2]
+        np.testing.assert_allclose(axes[:, :, 0] @ axes[0, :, 1], 0.0, atol=1e-9)
+    found = find_regions(find_edges(scene.image, 1.0))
+    poses = contours.match_regions(found, walls, heading, similarity=similarity)
+    assert min(scenes.gap_px(walls, pose, truth) for pose in poses) < 8.0
+
+
+def test_without_regions_there_are_no_pairs() -> None:
+    scene = scenes.scene()
+    none = contours.match_regions([], scene.walls, Heading(np.eye(2)), similarity=True)
+    assert none.shape == (0, 2, 3)
+
+
+@pytest.mark.parametrize("similarity", [True, False])
+def test_poses_settle_on_the_regions(similarity: bool) -> None:
+    scene = scenes.scene(turn_deg=27.0)
+    walls = scene.walls
+    truth = scene.pose(walls)
+    regions = drawn_regions(walls, truth, -0.5)
+    heading = Heading(heading_of(truth))
+    changes: list[dict[str, float]] = [
+        {"shift_x": 9.0},
+        {"shift_x": -6.0, "shift_y": 7.0},
+        {"grow": 0.07},
+        {"grow": -0.06, "shift_y": 4.0},
+    ]
+    starts = np.stack([scenes.moved(truth, (300, 220), **change) for change in changes])
+    assert min(scenes.gap_px(walls, start, truth) for start in starts) > 4.0
+    settled, overlap = contours.settle_on_regions(
+        starts, regions, walls, heading, similarity=similarity
+    )
+    for pose in settled:
+        assert scenes.gap_px(walls, pose, truth) < 1.5
+    assert overlap.shape == (4,)
+    assert overlap.min() > 0.85
+    far = scenes.moved(truth, (300, 220), shift_x=1000.0)[None]
+    stayed, none = contours.settle_on_regions(far, regions, walls, heading, similarity=similarity)
+    np.testing.assert_allclose(stayed, far, atol=1e-9)
+    assert none[0] == 0.0
