@@ -147,6 +147,8 @@ def _feature_name(feature: Mapping[str, Any]) -> str | None:
 
 def _parts(value: object, name: str) -> list[list[object]]:
     """One outline as given -> its parts, each a list of raw rings."""
+    if np.ma.is_masked(value):
+        raise OutlineError(f"outline {name!r} has masked points; leave them out")
     geometry = _geo(value)
     if geometry is not None:
         return _geometry_parts(geometry, name)
@@ -172,6 +174,8 @@ def _parts(value: object, name: str) -> list[list[object]]:
 def _geometry_parts(geometry: Mapping[str, Any], name: str) -> list[list[object]]:
     kind = geometry["type"]
     coordinates = geometry.get("coordinates") or ()
+    if not coordinates and kind in ("Polygon", "MultiPolygon", "LinearRing", "LineString"):
+        raise OutlineError(f"outline {name!r} is an empty {kind}; leave it out")
     if kind == "Feature":
         inner = geometry.get("geometry")
         if isinstance(inner, Mapping) and isinstance(inner.get("type"), str):
@@ -238,8 +242,6 @@ def _free_name(name: str, taken: set[str]) -> str:
 
 
 def _clean_ring(raw: object, name: str, max_points: int) -> Ring:
-    if np.ma.is_masked(raw):
-        raise OutlineError(f"outline {name!r} has masked points; leave them out")
     try:
         given = np.asarray(raw)
         if given.dtype.kind == "c":
@@ -344,7 +346,7 @@ def _valid(shapes: list[tuple[str, Rings]]) -> dict[str, Rings]:
     result: dict[str, Rings] = {}
     for (name, rings), polygon, origin, fine in zip(shapes, polygons, origins, good, strict=True):
         if not fine:
-            polygon = _repaired(polygon, name)
+            polygon = _repaired(polygon, name, rings)
             rings = tuple(
                 np.ascontiguousarray(shapely.get_coordinates(ring)[:-1] + origin)
                 for ring in (polygon.exterior, *polygon.interiors)
@@ -356,8 +358,9 @@ def _valid(shapes: list[tuple[str, Rings]]) -> dict[str, Rings]:
     return result
 
 
-def _repaired(polygon: shapely.Polygon, name: str) -> shapely.Polygon:
-    reason = shapely.is_valid_reason(polygon)
+def _repaired(polygon: shapely.Polygon, name: str, given: Rings) -> shapely.Polygon:
+    # The reason names a place, so it is asked of the outline as it was given.
+    reason = shapely.is_valid_reason(shapely.Polygon(given[0], given[1:]))
     pieces = [
         piece
         for piece in shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))
