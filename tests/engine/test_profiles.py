@@ -64,8 +64,8 @@ def test_profiles_run_outward_along_the_normal() -> None:
         )
         assert offset.tolist() == (np.arange(-8, 9) * 0.5).tolist()
         expected = (2.0 * point[:, 0] + point[:, 1] + 0.5)[:, None] + slope[:, None] * offset
-        # OpenCV rounds places to 1/32 px.
-        np.testing.assert_allclose(values[..., 0], expected, atol=0.02 if exact else 0.11)
+        # OpenCV rounds places to 1/32 px and values to whole grey levels.
+        np.testing.assert_allclose(values[..., 0], expected, atol=0.02 if exact else 0.6)
 
 
 def chunks_of(count: int, size: int) -> Chunks:
