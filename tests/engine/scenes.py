@@ -162,3 +162,22 @@ def gap_px(walls: Walls, pose: Floats, truth: Floats) -> float:
 def to_device(scene: Scene) -> Floats:
     """(2, 3) px -> mm, the truth of a scene."""
     return invert(scene.to_image)
+
+
+def inside(walls: Walls, count: int = 40) -> Floats:
+    """(R, count, 2) points well inside each room, own frame, by shapely."""
+    rng = np.random.default_rng(1)
+    found = []
+    for rings in walls.rings:
+        room = shapely.Polygon(rings[0], rings[1:])
+        room = room.buffer(-0.25 * float(shapely.maximum_inscribed_circle(room, 0.01).length))
+        low, high = np.array(room.bounds).reshape(2, 2)
+        points = rng.uniform(low, high, (60 * count, 2))
+        found.append(points[shapely.contains_xy(room, points)][:count])
+    return np.stack(found)
+
+
+def inset(ring: Floats, by: float) -> Floats:
+    """A ring moved inward by so much, with its corners sharp."""
+    smaller = shapely.Polygon(ring).buffer(-by, join_style="mitre", mitre_limit=10.0)
+    return np.asarray(shapely.get_coordinates(smaller.exterior)[:-1])
