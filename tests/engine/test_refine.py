@@ -1,0 +1,202 @@
+"""Refinement: from near the truth to the truth, with the wall offsets as unknowns."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from regmap import frames
+from regmap.engine import refine
+from regmap.engine.edges import find_edges
+from regmap.engine.measure import Fit, make_probe, measure, paint_rooms, robust_weights
+from regmap.engine.walls import Walls, build_walls, sample_walls
+from tests.engine import scenes
+
+Floats = NDArray[np.float64]
+
+SIZE = (420, 310)
+REACHES = (8.0, 6.0, 5.0, 4.0, 3.0, 3.0, 2.0, 2.0, 2.0)
+HALVES = (4.0, 4.0, 3.0, 3.0)
+
+CHANGES: dict[str, dict[str, float]] = {
+    "shifted": {"shift_x": 3.0, "shift_y": -2.0},
+    "turned": {"turn_deg": 0.9},
+    "grown": {"grow": 0.015},
+    "shrunk and turned": {"grow": -0.012, "turn_deg": -0.6, "shift_y": 1.5},
+}
+SKEWED: dict[str, dict[str, float]] = {
+    "stretched": {"stretch": 0.012},
+    "sheared": {"shear": -0.012, "shift_x": 1.0},
+}
+
+
+@lru_cache
+def stage(**options: float) -> tuple[scenes.Scene, Walls, Floats]:
+    scene = scenes.scene(size=SIZE, turn_deg=27.0, **options)
+    walls = scene.walls
+    return scene, walls, scene.pose(walls)
+
+
+def refined(scene: scenes.Scene, walls: Walls, pose: Floats, *, affine: bool = False) -> Fit:
+    probe = make_probe(walls, scenes.inside(walls), samples=1200, chunk=6)
+    levels = [(1.0, scene.image)]
+    return refine.refine_fine(
+        levels, pose, np.zeros(2), probe, affine=affine, halves=HALVES, exact=True
+    )
+
+
+@pytest.mark.parametrize("change", list(CHANGES))
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_a_perturbed_pose_comes_back_to_the_truth(change: str, mirrored: bool) -> None:
+    scene, walls, truth = stage(mirrored=mirrored)
+    start = scenes.moved(truth, SIZE, **CHANGES[change])
+    assert scenes.gap_px(walls, start, truth) > 1.0
+    fit = refined(scene, walls, start)
+    assert scenes.gap_px(walls, fit.pose, truth) < 0.02
+    assert np.abs(fit.offset).max() < 0.05
+    assert np.median(np.abs(fit.residual)) < 0.05
+    # A similarity stays one.
+    axes = fit.pose[:, :2]
+    assert abs(axes[:, 0] @ axes[:, 1]) < 1e-9 * (axes[:, 0] @ axes[:, 0])
+    assert np.sign(np.linalg.det(axes)) == np.sign(np.linalg.det(truth[:, :2]))
+
+
+@pytest.mark.parametrize("change", [*CHANGES, *SKEWED])
+def test_an_affine_pose_comes_back_from_stretch_and_shear_too(change: str) -> None:
+    scene, walls, truth = stage(stretch=1.2)
+    start = scenes.moved(truth, SIZE, **(CHANGES | SKEWED)[change])
+    fit = refined(scene, walls, start, affine=True)
+    assert scenes.gap_px(walls, fit.pose, truth) < 0.04
+
+
+def test_coarse_refinement_draws_many_poses_in_at_once() -> None:
+    scene, walls, truth = stage()
+    samples = sample_walls(walls, 320)
+    starts = [
+        scenes.moved(truth, SIZE, shift_x=7.0, shift_y=-5.0),
+        scenes.moved(truth, SIZE, turn_deg=2.5),
+        scenes.moved(truth, SIZE, grow=-0.04),
+        scenes.moved(truth, SIZE, shift_x=5000.0),
+    ]
+    edges = find_edges(scene.image, 1.0)
+    poses, offset = refine.refine_coarse(
+        np.stack(starts), edges, samples, walls.outer, affine=False, reaches=REACHES
+    )
+    assert poses.shape == (4, 2, 3)
+    assert offset.shape == (4, 2)
+    for pose in poses[:3]:
+        # Edges are whole pixels here, and count from the first side of a step.
+        assert scenes.gap_px(walls, pose, truth) < 0.7
+    assert np.isfinite(poses).all()
+    assert np.isfinite(offset).all()
+    # Each pose goes its own way: alone it ends in the same place.
+    alone, _ = refine.refine_coarse(
+        starts[1][None], edges, samples, walls.outer, affine=False, reaches=REACHES
+    )
+    np.testing.assert_allclose(alone[0], poses[1], rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("inner_mm", "outer_mm"), [(0.0, 0.0), (60.0, 60.0), (0.0, 90.0), (80.0, 0.0), (-50.0, 30.0)]
+)
+def test_wall_offsets_of_inner_and_outer_walls_are_told_apart(
+    inner_mm: float, outer_mm: float
+) -> None:
+    """Outlines moved inward by so many mm: the borders lie that far outside them."""
+    scene, drawn, _ = stage()
+    px_per_mm = frames.scale_of(scene.to_image)
+    walls = build_walls([(inset(drawn, room, inner_mm, outer_mm),) for room in range(drawn.rooms)])
+    pose = scene.pose(walls)
+    assert walls.outer.sum() == drawn.outer.sum()
+    for start in (pose, scenes.moved(pose, SIZE, shift_x=1.0, grow=0.005)):
+        fit = refined(scene, walls, start)
+        found = fit.offset / px_per_mm
+        assert found == pytest.approx(np.array([inner_mm, outer_mm]), abs=4.0)
+        assert scenes.gap_px(walls, fit.pose, pose) < 0.1
+
+
+def inset(walls: Walls, room: int, inner_mm: float, outer_mm: float) -> Floats:
+    """The ring of a room with its inner and outer walls moved inward, each by its own, mm."""
+    chosen = walls.room == room
+    scale = float(np.sqrt(abs(np.linalg.det(walls.linear))))
+    by = np.where(walls.outer[chosen], outer_mm, inner_mm) / scale
+    normal, start = walls.normal[chosen], walls.start[chosen]
+    level = (normal * start).sum(axis=1) - by
+    corners = []
+    for number in range(len(level)):
+        pair = [number - 1, number]
+        if abs(np.linalg.det(normal[pair])) < 1e-6:
+            # One wall that changes from inner to outer where another room begins: a step.
+            corners += [start[number] - normal[n] * by[n] for n in pair]
+        else:
+            corners.append(np.linalg.solve(normal[pair], level[pair]))
+    return np.asarray(np.array(corners) @ walls.linear.T + walls.origin)
+
+
+@pytest.mark.parametrize("kind", ["shift_x", "shift_y", "turn_deg", "grow"])
+def test_every_parameter_has_its_least_cost_at_the_answer(kind: str) -> None:
+    """Perturb a parameter, and the weighted square of the residuals rises, on either side."""
+    scene, walls, truth = stage()
+    fit = refined(scene, walls, scenes.moved(truth, SIZE, shift_x=1.0))
+    probe = make_probe(walls, scenes.inside(walls), samples=1200, chunk=6)
+    weight, _ = robust_weights(fit, smallest=0.35)
+    step = {"shift_x": 0.1, "shift_y": 0.1, "turn_deg": 0.03, "grow": 5e-4}[kind]
+
+    def cost(amount: float) -> float:
+        pose = scenes.moved(fit.pose, SIZE, **{kind: amount})
+        paint = paint_rooms((1.0, scene.image), pose, probe)
+        seen = measure(scene.image, 1.0, pose, fit.offset, probe, paint, half=2.0, exact=True)
+        return float((weight * seen.residual**2).sum() / weight.sum())
+
+    costs = [cost(step * n) for n in (-4, -2, 0, 2, 4)]
+    assert int(np.argmin(costs)) == 2
+    assert costs[0] > costs[1] > costs[2] < costs[3] < costs[4]
+
+
+def test_outliers_do_not_move_the_answer() -> None:
+    """A sixth of the picture's floor is painted over with something else."""
+    scene, walls, truth = stage()
+    image = scene.image.copy()
+    image[100:170, 150:230] = (90, 40, 60)
+    spoilt = scenes.Scene(image, scene.rings, scene.to_image)
+    fit = refined(spoilt, walls, scenes.moved(truth, SIZE, shift_x=1.5, turn_deg=0.3))
+    assert scenes.gap_px(walls, fit.pose, truth) < 0.1
+
+
+@pytest.mark.parametrize("affine", [False, True])
+def test_the_design_is_the_derivative_of_the_distance(affine: bool) -> None:
+    """Against finite differences: move the points by each parameter, measure along the normal."""
+    rng = np.random.default_rng(4)
+    place, angle = rng.uniform(-1, 1, (30, 2)), rng.uniform(0, 2 * np.pi, 30)
+    normal = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    design = refine.design_matrix(place, normal, affine=affine)
+    step = 1e-6
+    moves = [
+        place + np.array([step, 0]),
+        place + np.array([0, step]),
+        place * (1 + step),
+        place @ np.array([[np.cos(step), np.sin(step)], [-np.sin(step), np.cos(step)]]),
+        place * [1 + step, 1 - step],
+        place + step * place[:, ::-1],
+    ]
+    assert design.shape == (30, 6 if affine else 4)
+    for number in range(design.shape[1]):
+        expected = ((moves[number] - place) * normal).sum(axis=1) / step
+        np.testing.assert_allclose(design[:, number], expected, atol=1e-5)
+
+
+def test_where_there_is_no_edge_nothing_moves_far() -> None:
+    scene, walls, truth = stage()
+    blank = scenes.Scene(np.full_like(scene.image, 120), scene.rings, scene.to_image)
+    fit = refined(blank, walls, truth)
+    assert scenes.gap_px(walls, fit.pose, truth) < 0.5
+    assert fit.quality.max() < 1e-6
+    edges, samples = find_edges(blank.image, 1.0), sample_walls(walls, 50)
+    poses, offset = refine.refine_coarse(
+        truth[None], edges, samples, walls.outer, affine=False, reaches=REACHES
+    )
+    np.testing.assert_allclose(poses[0], truth, atol=1e-9)
+    assert not offset.any()
