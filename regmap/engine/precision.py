@@ -48,7 +48,7 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     size = max(float(np.sqrt(((fit.place - anchor) ** 2).sum(axis=1).mean())), 1e-9)
     design = design_matrix((fit.place - anchor) / size, fit.normal, affine=affine)
     design = np.concatenate([design, np.stack([~fit.outer, fit.outer], axis=1)], axis=1)
-    lines = _wall_lines(fit, anchor)
+    lines, side = _wall_lines(fit, anchor)
     _, owner = np.unique(lines, axis=0, return_inverse=True)
     owner = owner.reshape(-1)
     number = int(owner.max()) + 1
@@ -56,7 +56,8 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     plain = fit.chunks.weight * fit.quality
     heavy = np.bincount(owner, plain, minlength=number)
     capped = np.clip(fit.residual, -4.0 * rough - 0.5, 4.0 * rough + 0.5)
-    mean = np.bincount(owner, plain * capped, minlength=number) / np.maximum(heavy, 1e-12)
+    # A line that is off moves outward for the room on one side, inward for that on the other.
+    mean = np.bincount(owner, plain * side * capped, minlength=number) / np.maximum(heavy, 1e-12)
     share = heavy / max(float(heavy.sum()), 1e-12)
     walls = 1.0 / max(float((share**2).sum()), 1e-12)
     free = walls - design.shape[1]
@@ -75,7 +76,8 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     # offset apart.
     bread += np.diag([1e-9 * total] * (count - 2) + [1e-3 * total] * 2)
     pulls = np.stack(
-        [np.bincount(owner, weight * design[:, n], minlength=number) for n in range(count)], 1
+        [np.bincount(owner, weight * side * design[:, n], minlength=number) for n in range(count)],
+        axis=1,
     )
     meat = pulls.T @ (variance[:, None] * pulls)
     inverse = np.linalg.inv(bread)
@@ -85,8 +87,9 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls)
 
 
-def _wall_lines(fit: Fit, anchor: Floats) -> NDArray[np.int64]:
-    """(Q, 2) the straight line that each chunk lies on: direction and distance, in bins.
+def _wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.int64], Floats]:
+    """(Q, 2) the straight line that each chunk lies on: direction and distance, in bins; and (Q,)
+    +1 or -1, the side of it to which the chunk's normal points.
 
     Both faces of a wall, and walls of several rooms in one line, are drawn as one line and share
     what is wrong with it.
@@ -95,11 +98,12 @@ def _wall_lines(fit: Fit, anchor: Floats) -> NDArray[np.int64]:
     turn = np.rint(angle / np.deg2rad(5.0)).astype(np.int64)
     turn = np.mod(turn, 36)
     rounded = turn * np.deg2rad(5.0)
-    exact = np.where(np.cos(angle - rounded) < 0.0, angle + np.pi, angle)
+    side = np.where(np.cos(angle - rounded) < 0.0, -1.0, 1.0)
+    exact = np.where(side < 0.0, angle + np.pi, angle)
     gap = fit.place - anchor
     away = gap[:, 0] * np.cos(exact) + gap[:, 1] * np.sin(exact)
     width = 3.0 + 2.0 * float(np.abs(fit.offset).max())
-    return np.stack([turn, np.floor(away / width).astype(np.int64)], axis=1)
+    return np.stack([turn, np.floor(away / width).astype(np.int64)], axis=1), side
 
 
 def position_covariance(precision: Precision, linear: Floats) -> Floats:

@@ -1,0 +1,284 @@
+"""Claimed covariances against what fits really do."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from regmap import frames
+from regmap.engine.measure import Fit, robust_weights
+from regmap.engine.precision import Precision, estimate_precision, position_covariance
+from regmap.engine.refine import design_matrix
+from tests.engine import boxes
+
+Floats = NDArray[np.float64]
+
+SIZE = np.array([640.0, 480.0])
+
+
+def walls(rng: np.random.Generator, count: int, *, angles: tuple[float, ...] = (0, 90, 35)) -> Fit:
+    """Chunks on `count` straight walls, no two in one line, nothing wrong with them yet."""
+    places, normals, owner = [], [], []
+    for number in range(count):
+        angle = np.deg2rad(angles[number % len(angles)])
+        along, normal = (
+            np.array([np.cos(angle), np.sin(angle)]),
+            np.array([-np.sin(angle), np.cos(angle)]),
+        )
+        # Evenly over the picture, by rank within its direction.
+        level = (number // len(angles) + 0.5) * len(angles) / count - 0.5
+        middle = 0.5 * SIZE + 420.0 * level * normal + rng.uniform(-120, 120) * along
+        reach = rng.uniform(40.0, 160.0)
+        steps = np.linspace(-reach, reach, 10)
+        places.append(middle + steps[:, None] * along)
+        normals.append(np.tile(normal * rng.choice([-1.0, 1.0]), (10, 1)))
+        owner.append(np.full(10, number))
+    wall = np.concatenate(owner)
+    return boxes.made_fit(
+        np.concatenate(places),
+        np.concatenate(normals),
+        np.zeros(len(wall)),
+        wall=wall,
+        outer=wall % 4 == 0,
+    )
+
+
+def disturbed(fit: Fit, rng: np.random.Generator, *, wall_px: float, chunk_px: float) -> Fit:
+    """The same with something wrong with each wall as a whole, and with each chunk."""
+    shared = rng.normal(0.0, wall_px, int(fit.chunks.wall.max()) + 1)[fit.chunks.wall]
+    return replace(fit, residual=shared + rng.normal(0.0, chunk_px, len(fit.residual)))
+
+
+def part_of(fit: Fit, chosen: NDArray[np.bool_]) -> Fit:
+    chunks = replace(
+        fit.chunks,
+        **{
+            name: getattr(fit.chunks, name)[chosen]
+            for name in ("first", "wall", "piece", "room", "count", "weight")
+        },
+    )
+    arrays = {
+        name: getattr(fit, name)[chosen]
+        for name in ("place", "normal", "residual", "quality", "shown", "outer")
+    }
+    return replace(fit, chunks=chunks, **arrays)
+
+
+def solved(fit: Fit, *, affine: bool) -> tuple[Floats, Fit]:
+    """The small move that fits best, as (a, b, c, d, e, f) about the picture's middle, and what it
+    leaves: weighted least squares with the engine's weights, worked out here once more."""
+    middle = 0.5 * SIZE
+    moved = np.zeros(6)
+    for _ in range(6):
+        weight, _ = robust_weights(fit, smallest=0.35)
+        design = design_matrix(fit.place - middle, fit.normal, affine=affine)
+        kinds = np.stack([~fit.outer, fit.outer], axis=1)
+        design = np.concatenate([design, kinds], axis=1)
+        # Both offsets are known beforehand to some extent, as in the engine.
+        prior = np.diag([0.0] * (design.shape[1] - 2) + [1e-3 * weight.sum()] * 2)
+        matrix = design.T @ (weight[:, None] * design) + prior
+        step = np.linalg.solve(matrix, design.T @ (weight * fit.residual))
+        fit = replace(fit, residual=fit.residual - design @ step)
+        x, y, grow, turn = step[:4]
+        stretch, shear = (step[4], step[5]) if affine else (0.0, 0.0)
+        moved += [grow + stretch, shear - turn, x, shear + turn, grow - stretch, y]
+    return moved, fit
+
+
+def about(covariance: Floats, anchor: Floats, other: Floats) -> Floats:
+    """The covariance of the coefficients about another point."""
+    lift = np.eye(6)
+    for row in (2, 5):
+        lift[row, row - 2 : row] = other - anchor
+    return np.asarray(lift @ covariance @ lift.T)
+
+
+@pytest.mark.parametrize(("affine", "free"), [(False, 4), (True, 6)])
+def test_fits_of_halves_differ_by_as_much_as_claimed(affine: bool, free: int) -> None:
+    """The splitting test of Pennec & Thirion, IJCV 25(3), 1997: the squared Mahalanobis distance of
+    two independent fits, under the sum of their claimed covariances, follows chi-squared with as
+    many degrees of freedom as there are parameters: 4 for a similarity, 6 for an affine map.
+
+    With the covariances known exactly its mean would be 4 (6). Estimated from a dozen walls each,
+    they are made wider on purpose (Student's t), so that the mean lies below it, but not far.
+    """
+    rng = np.random.default_rng(31)
+    # (x, y, growth, turn[, stretch, shear]) out of the six coefficients.
+    pick = np.array(
+        [
+            [0, 0, 1, 0, 0, 0],
+            [0, 0, 0, 0, 0, 1],
+            [0.5, 0, 0, 0, 0.5, 0],
+            [0, -0.5, 0, 0.5, 0, 0],
+            [0.5, 0, 0, 0, -0.5, 0],
+            [0, 0.5, 0, 0.5, 0, 0],
+        ]
+    )[:free]
+    distances = []
+    for _ in range(200):
+        whole = disturbed(walls(rng, 36), rng, wall_px=0.2, chunk_px=0.15)
+        first = rng.permutation(36)[:18]
+        halves = np.isin(whole.chunks.wall, first)
+        moves, claimed = [], []
+        for chosen in (halves, ~halves):
+            moved, fit = solved(part_of(whole, chosen), affine=affine)
+            known = estimate_precision(fit, 0.5, affine=affine)
+            moves.append(pick @ moved)
+            claimed.append(pick @ about(known.covariance, known.anchor, 0.5 * SIZE) @ pick.T)
+        gap = moves[0] - moves[1]
+        distances.append(float(gap @ np.linalg.solve(claimed[0] + claimed[1], gap)))
+    mean = float(np.mean(distances))
+    # The mean of 200 draws of chi-squared has a standard deviation of sqrt(2 free / 200).
+    noise = np.sqrt(2.0 * free / 200)
+    assert 0.5 * free < mean < free + 3.0 * noise
+    # In the tail too: chi-squared exceeds its 95 % point (9.49; 12.59) in one case of twenty.
+    limit = {4: 9.488, 6: 12.592}[free]
+    assert np.mean(np.array(distances) > limit) < 0.08
+
+
+def test_errors_at_points_are_as_claimed() -> None:
+    """The claimed variance of a point's place against the spread over many fits."""
+    rng = np.random.default_rng(5)
+    points = np.array([[320.0, 240.0], [20.0, 20.0], [620.0, 460.0]])
+    base = walls(rng, 30)
+    found, claimed = [], []
+    for _ in range(150):
+        moved, fit = solved(disturbed(base, rng, wall_px=0.3, chunk_px=0.1), affine=False)
+        known = estimate_precision(fit, 0.5, affine=False)
+        offset = points - 0.5 * SIZE
+        found.append(offset @ moved.reshape(2, 3)[:, :2].T + moved.reshape(2, 3)[:, 2])
+        claimed.append([np.trace(covariance_at(known, p)) for p in points])
+    real = np.var(np.array(found), axis=0).sum(axis=1)
+    said = np.mean(claimed, axis=0)
+    # Wider than true by the factor of Student's t, at most; never narrower than chance makes it.
+    assert (said / real > 0.85).all()
+    assert (said / real < 2.0).all()
+
+
+def covariance_at(known: Precision, point: Floats) -> Floats:
+    u, v = point - known.anchor
+    lift = np.array([[u, v, 1, 0, 0, 0], [0, 0, 0, u, v, 1]])
+    return np.asarray(lift @ known.covariance @ lift.T)
+
+
+def test_fewer_walls_are_less_sure() -> None:
+    rng = np.random.default_rng(8)
+    sizes = []
+    for count in (48, 24, 12, 9):
+        values = []
+        for _ in range(12):
+            _, fit = solved(
+                disturbed(walls(rng, count), rng, wall_px=0.2, chunk_px=0.1), affine=False
+            )
+            known = estimate_precision(fit, 0.5, affine=False)
+            values.append(np.trace(covariance_at(known, 0.5 * SIZE)))
+        sizes.append(float(np.median(values)))
+    assert sizes == sorted(sizes)
+    assert sizes[1] > 1.4 * sizes[0]
+
+
+def test_more_samples_of_the_same_walls_are_no_more_evidence() -> None:
+    rng = np.random.default_rng(9)
+    fit = disturbed(walls(rng, 24), rng, wall_px=0.2, chunk_px=0.0)
+    chosen = np.arange(len(fit.residual)) % 2 == 0
+    many = estimate_precision(fit, 0.5, affine=False)
+    few = estimate_precision(part_of(fit, chosen), 0.5, affine=False)
+    assert np.trace(many.covariance) == pytest.approx(np.trace(few.covariance), rel=0.25)
+    assert many.walls == pytest.approx(few.walls, rel=0.05)
+    assert 12 < many.walls <= 24
+
+
+def test_both_faces_of_a_wall_are_one_piece_of_evidence() -> None:
+    rng = np.random.default_rng(10)
+    fit = disturbed(walls(rng, 24), rng, wall_px=0.2, chunk_px=0.05)
+    other = replace(
+        fit, place=fit.place + 1.0 * fit.normal, normal=-fit.normal, residual=-fit.residual
+    )
+    twice = {
+        name: np.concatenate([getattr(fit, name), getattr(other, name)])
+        for name in ("place", "normal", "residual", "quality", "shown", "outer")
+    }
+    chunks = replace(
+        fit.chunks,
+        **{
+            name: np.tile(getattr(fit.chunks, name), 2)
+            for name in ("first", "wall", "piece", "room", "count", "weight")
+        },
+    )
+    both = estimate_precision(replace(fit, chunks=chunks, **twice), 0.5, affine=False)
+    one = estimate_precision(fit, 0.5, affine=False)
+    assert both.walls < 1.35 * one.walls
+    assert np.trace(both.covariance) > 0.6 * np.trace(one.covariance)
+
+
+def test_borders_without_anti_aliasing_are_known_to_half_a_pixel() -> None:
+    """Uniform within half a pixel is a standard deviation of 1 / sqrt(12) = 0.2887 px, and a whole
+    axis-parallel wall shares it, however well its samples agree. Slanted walls do not."""
+    rng = np.random.default_rng(11)
+    fit = walls(rng, 24, angles=(0, 90))
+    smooth = estimate_precision(fit, 0.75, affine=False)
+    crisp = estimate_precision(fit, 1.0, affine=False)
+    assert smooth.wall_px < 0.05
+    assert crisp.wall_px == pytest.approx(0.2887, abs=0.01)
+    slanted = walls(rng, 24, angles=(20, 110))
+    assert estimate_precision(slanted, 1.0, affine=False).wall_px < 0.05
+
+
+def test_outlying_walls_widen_the_claim() -> None:
+    rng = np.random.default_rng(12)
+    base = walls(rng, 24)
+    values = []
+    for wall_px in (0.05, 0.2, 0.8):
+        _, fit = solved(disturbed(base, rng, wall_px=wall_px, chunk_px=0.05), affine=False)
+        values.append(estimate_precision(fit, 0.5, affine=False).wall_px)
+    assert values == sorted(values)
+    assert values[2] == pytest.approx(0.8, rel=0.6)
+
+
+@pytest.mark.parametrize("affine", [False, True])
+def test_the_claim_is_a_covariance(affine: bool) -> None:
+    rng = np.random.default_rng(13)
+    _, fit = solved(disturbed(walls(rng, 20), rng, wall_px=0.2, chunk_px=0.1), affine=affine)
+    known = estimate_precision(fit, 0.5, affine=affine)
+    np.testing.assert_allclose(known.covariance, known.covariance.T, rtol=1e-9, atol=1e-15)
+    value = np.linalg.eigvalsh(known.covariance)
+    assert value.min() > -1e-12
+    # As many directions as there are parameters.
+    assert (value > 1e-9 * value.max()).sum() == (6 if affine else 4)
+    assert (fit.place.min(axis=0) < known.anchor).all()
+    assert (known.anchor < fit.place.max(axis=0)).all()
+
+
+def test_the_covariance_in_the_device_frame_by_finite_differences() -> None:
+    """Draw small moves in the picture; the places in the device frame spread as is claimed."""
+    rng = np.random.default_rng(14)
+    _, fit = solved(disturbed(walls(rng, 20), rng, wall_px=0.2, chunk_px=0.1), affine=True)
+    known = estimate_precision(fit, 0.5, affine=True)
+    transform = np.array([[17.0, 6.0, -300.0], [5.0, -18.0, 900.0]])
+    claimed = position_covariance(known, transform[:, :2])
+    point = np.array([500.0, 60.0])
+    root = np.linalg.cholesky(known.covariance + 1e-18 * np.eye(6))
+    step = 1e-3
+    columns = []
+    for number in range(6):
+        change = (step * root[:, number]).reshape(2, 3)
+        shifted = point + frames.apply(change, point - known.anchor)[0]
+        columns.append(
+            (frames.apply(transform, shifted) - frames.apply(transform, point))[0] / step
+        )
+    expected = np.array(columns).T @ np.array(columns)
+    u, v = point - known.anchor
+    lift = np.array([[u, v, 1, 0, 0, 0], [0, 0, 0, u, v, 1]])
+    np.testing.assert_allclose(lift @ claimed @ lift.T, expected, rtol=1e-6)
+
+
+def test_nothing_to_go_by_is_no_crash() -> None:
+    rng = np.random.default_rng(15)
+    fit = replace(walls(rng, 6), quality=np.zeros(60))
+    known = estimate_precision(fit, 0.5, affine=False)
+    assert np.isfinite(known.covariance).all()
+    single = part_of(walls(rng, 3), np.arange(30) < 1)
+    assert np.isfinite(estimate_precision(single, 0.5, affine=True).covariance).all()
