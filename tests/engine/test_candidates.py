@@ -1,0 +1,175 @@
+"""The search put together: few poses, and the true one among them."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import pytest
+import shapely
+from numpy.typing import NDArray
+
+from regmap import frames
+from regmap.engine import candidates
+from regmap.engine.candidates import Scene
+from regmap.engine.edges import find_edges
+from regmap.engine.rasterise import rasterise
+from regmap.engine.segment import find_regions
+from regmap.engine.walls import Walls, build_walls, sample_walls
+from tests.engine import scenes
+
+Floats = NDArray[np.float64]
+
+SIZE = (300, 220)
+
+
+@lru_cache
+def stage(
+    *,
+    turn_deg: float = 27.0,
+    mirrored: bool = False,
+    stretch: float = 1.0,
+    one_colour: bool = False,
+    flips: tuple[float, ...] = (-1.0, 1.0),
+) -> tuple[Scene, Floats]:
+    """What poses are held against, and the true one."""
+    drawn = scenes.scene(
+        size=SIZE,
+        turn_deg=turn_deg,
+        mirrored=mirrored,
+        stretch=stretch,
+        one_colour=one_colour,
+        line_mm=60.0 if one_colour else 0.0,
+    )
+    walls = drawn.walls
+    edges = find_edges(drawn.image, 1.0)
+    affine = stretch != 1.0
+    scene = Scene(edges, find_regions(edges), walls, rasterise(walls), affine, flips)
+    return scene, drawn.pose(walls)
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        {},
+        {"turn_deg": 0.0},
+        {"turn_deg": 200.0, "mirrored": True},
+        {"one_colour": True},
+        {"stretch": 1.25},
+        {"stretch": 0.8, "mirrored": True, "turn_deg": 0.0},
+    ],
+)
+def test_the_truth_comes_first(options: dict[str, float]) -> None:
+    scene, truth = stage(**options)
+    poses, offset = candidates.find_candidates(scene, 8)
+    assert 1 <= len(poses) <= 8
+    assert offset.shape == (len(poses), 2)
+    assert scenes.gap_px(scene.walls, poses[0], truth) < 1.5
+    for number in range(1, len(poses)):
+        others = candidates.pose_gaps(scene.walls, np.concatenate([poses[number:], poses[:number]]))
+        assert others[1:].min() >= 2.0
+
+
+@pytest.mark.parametrize("flip", [-1.0, 1.0])
+def test_flips_that_are_not_admitted_do_not_come(flip: float) -> None:
+    scene, truth = stage(flips=(flip,))
+    poses, _ = candidates.find_candidates(scene, 8)
+    assert (np.sign(np.linalg.det(poses[:, :, :2])) == flip).all()
+    near = scenes.gap_px(scene.walls, poses[0], truth) < 1.5
+    assert near == (flip == np.sign(np.linalg.det(truth[:, :2])))
+
+
+def test_what_is_known_beforehand_leaves_only_what_it_admits() -> None:
+    scene, truth = stage()
+
+    def left_half(poses: Floats) -> NDArray[np.bool_]:
+        """Poses that lay the middle of the outlines elsewhere than the truth does."""
+        middle = scene.walls.corners.mean(axis=0)
+        placed = poses[:, :, :2] @ middle + poses[:, :, 2]
+        return np.asarray(np.hypot(*(placed - frames.apply(truth, middle)[0]).T) > 15.0)
+
+    poses, _ = candidates.find_candidates(scene, 8, left_half)
+    assert left_half(poses).all()
+    # What admits nothing is left to the caller to see: all stay.
+    poses, _ = candidates.find_candidates(scene, 8, lambda p: np.zeros(len(p), dtype=bool))
+    assert scenes.gap_px(scene.walls, poses[0], truth) < 1.5
+
+
+CHANGES: dict[str, dict[str, float]] = {
+    "shifted by 2 %": {"shift_x": 5.0, "shift_y": 4.0},
+    "turned": {"turn_deg": 2.0},
+    "grown": {"grow": 0.03},
+}
+
+
+@pytest.mark.parametrize("change", list(CHANGES))
+def test_a_pose_given_from_outside_is_drawn_in(change: str) -> None:
+    scene, truth = stage()
+    start = scenes.moved(truth, SIZE, **CHANGES[change])
+    poses, _ = candidates.settle_near(scene, start[None], 8)
+    assert len(poses) == 1
+    assert scenes.gap_px(scene.walls, poses[0], truth) < 1.5
+
+
+def laid(walls: Walls, pose: Floats) -> shapely.MultiPolygon:
+    return shapely.MultiPolygon(
+        [shapely.Polygon(frames.apply(pose, rings[0])) for rings in walls.rings]
+    )
+
+
+def test_a_symmetric_floor_is_laid_upon_itself() -> None:
+    """A square of four rooms: every quarter turn and mirror image covers the same ground."""
+    room = np.array([[0, 0], [3000, 0], [3000, 3000], [0, 3000]], dtype=np.float64)
+    walls = build_walls([(room + np.array([x, y]),) for x in (0, 3000) for y in (0, 3000)])
+    pose = np.array([[60.0, 25.0, 150.0], [25.0, -60.0, 110.0]])
+    poses = candidates.look_alikes(walls, pose)
+    whole = shapely.union_all(laid(walls, pose))
+    same = [
+        other
+        for other in poses
+        if shapely.union_all(laid(walls, other)).symmetric_difference(whole).area < 1e-6
+    ]
+    assert len(same) >= 7
+    corners = [
+        tuple(
+            np.rint(
+                frames.apply(p, walls.corners).ravel(),
+            )
+        )
+        for p in [pose, *same[:7]]
+    ]
+    assert len(set(corners)) == 8
+    # Room upon room: one of the shifts carries the first room onto its neighbour.
+    first = shapely.Polygon(frames.apply(pose, walls.rings[0][0]))
+    places = {
+        number
+        for other in poses[7:]
+        for number, rings in enumerate(walls.rings)
+        if shapely.Polygon(frames.apply(other, walls.rings[0][0]))
+        .symmetric_difference(shapely.Polygon(frames.apply(pose, rings[0])))
+        .area
+        < 1e-6 * first.area
+    }
+    assert places >= {1, 2, 3}
+
+
+def test_gaps_of_poses_by_hand() -> None:
+    walls = build_walls(list(scenes.FLOOR.values()))
+    pose = np.array([[60.0, 0.0, 150.0], [0.0, -60.0, 110.0]])
+    shifted = pose + np.array([[0, 0, 3.0], [0, 0, 4.0]])
+    grown = pose * np.array([[1.1, 1.1, 1], [1.1, 1.1, 1]])
+    gaps = candidates.pose_gaps(walls, np.stack([pose, shifted, grown]))
+    expected = 0.1 * 60.0 * np.sqrt((walls.corners**2).sum(axis=1).mean())
+    assert gaps == pytest.approx(np.array([0.0, 5.0, expected]))
+
+
+@pytest.mark.parametrize("affine", [False, True])
+def test_a_blank_picture_gives_candidates_of_no_worth(affine: bool) -> None:
+    blank = find_edges(np.full((90, 120, 3), 200, dtype=np.uint8), 1.0)
+    walls = build_walls(list(scenes.FLOOR.values()))
+    scene = Scene(blank, find_regions(blank), walls, rasterise(walls), affine, (-1.0, 1.0))
+    poses, offset = candidates.find_candidates(scene, 8)
+    assert len(poses) >= 1
+    assert np.isfinite(poses).all()
+    samples = sample_walls(walls, 100)
+    assert candidates.score(scene, poses, offset, samples).total.max() == 0.0
