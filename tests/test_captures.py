@@ -1,4 +1,4 @@
-"""Outlines out of any text: the corpus of spellings, versions, floors, names, and what is refused."""
+"""Outlines out of any text: the corpus of spellings, versions, floors, names, and refusals."""
 
 from __future__ import annotations
 
@@ -224,10 +224,13 @@ def test_floors_above_each_other(text: str) -> None:
     "text",
     [
         json.dumps({"rooms": [{"name": n, "ring": r} for n, r in ROOMS.items()]}),
-        json.dumps({"rooms": [{"ring": ";".join(f"{x},{y}" for x, y in r)} for r in ROOMS.values()]}),
+        json.dumps(
+            {"rooms": [{"ring": ";".join(f"{x},{y}" for x, y in r)} for r in ROOMS.values()]}
+        ),
         json.dumps({"p": json.dumps({"rooms": ROOMS})}),
         json.dumps({"rooms": ROOMS}, indent=1),
-        "<f><r n='kiln'><p>0,0 4000,0 4000,3000 0,3000</p></r><r n='x'><p>4100,0 9000,0 9000,3000 4100,3000</p></r></f>",
+        "<f><r n='kiln'><p>0,0 4000,0 4000,3000 0,3000</p></r>"
+        "<r n='x'><p>4100,0 9000,0 9000,3000 4100,3000</p></r></f>",
         repr({"rooms": ROOMS}),
     ],
     ids=["json", "texts", "quoted", "pretty", "elements", "python"],
