@@ -121,12 +121,29 @@ def signs(best: Evidence, rival: float) -> Floats:
     )
 
 
+def veto(best: Evidence, rival: float) -> float:
+    """0..1: what the weakest sign alone still admits. A regression adds signs up, and many strong
+    ones would outvote one that is missing; none of these may be."""
+    seen = best.room_support[np.isfinite(best.room_support)]
+    agreeing = float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0
+    return min(
+        _ramp(best.forward, 0.10, 0.25),
+        _ramp(best.inner, 0.02, 0.20),
+        _ramp(best.excess, 0.20, 0.36),
+        _ramp(best.backward, 0.06, 0.18),
+        _ramp(best.captured, 0.02, 0.12),
+        _ramp(best.shown, 0.10, 0.35),
+        _ramp(agreeing, -0.10, 0.10),
+        _ramp(1.0 - rival, 0.0, 0.15),
+    )
+
+
 def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float:
     """Probability that the best fit is right to within 3 px, RMS over the floor.
 
     A logistic regression on `signs`, fitted to made floors, half of them strangers (see
-    `calibration`). `rooms`: how many outlines there are; `crossed`: whether walls of more than one
-    direction support the fit.
+    `calibration`), and never more than the weakest sign admits. `rooms`: how many
+    outlines there are; `crossed`: whether walls of more than one direction support the fit.
     """
     standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
     score = float(standard @ calibration.WEIGHT) + calibration.BIAS
@@ -134,7 +151,7 @@ def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float
     # What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
     # two rooms alike are not rare.
     limit = 0.5 if rooms == 1 or not crossed else 0.85 if rooms == 2 else 0.995
-    return float(min(limit, sure))
+    return float(min(limit, sure, veto(best, rival)))
 
 
 def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list[str]:
@@ -176,3 +193,8 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
 def agrees(support: float) -> bool:
     """True if a room's support says that the picture shows it as outlined."""
     return support >= _SUPPORTED
+
+
+def _ramp(value: float, low: float, high: float) -> float:
+    """0 up to `low`, 1 from `high` on, straight between."""
+    return float(np.clip((value - low) / (high - low), 0.0, 1.0))

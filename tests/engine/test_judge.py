@@ -1,0 +1,204 @@
+"""Evidence counted by hand, and what it may and may not make of itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from regmap.engine import judge
+from regmap.engine.judge import Evidence, confidence, reasons
+from regmap.engine.measure import Fit
+from regmap.engine.score import Scores
+from tests.engine import boxes
+
+Floats = NDArray[np.float64]
+
+GOOD = Evidence(
+    forward=0.9,
+    inner=0.9,
+    excess=0.85,
+    room_support=np.full(6, 0.9),
+    room_shown=np.ones(6),
+    backward=0.9,
+    captured=0.85,
+    shown=1.0,
+    scatter=0.1,
+    total=0.75,
+)
+NO_RIVAL = 0.35
+
+
+def sure(evidence: Evidence, *, rival: float = NO_RIVAL, rooms: int = 6) -> float:
+    return confidence(evidence, rival, rooms, True)
+
+
+# --- counting ------------------------------------------------------------------------------------
+
+
+def fit_of(
+    residual: list[float],
+    *,
+    quality: float | list[float] = 1.0,
+    shown: float | list[float] = 1.0,
+    room: list[int] | None = None,
+    outer: list[bool] | None = None,
+    weight: float | list[float] = 1.0,
+) -> Fit:
+    count = len(residual)
+    return boxes.made_fit(
+        np.zeros((count, 2)),
+        np.tile([1.0, 0.0], (count, 1)),
+        np.array(residual, dtype=np.float64),
+        wall=np.arange(count),
+        room=None if room is None else np.array(room),
+        outer=None if outer is None else np.array(outer),
+        quality=np.array(quality, dtype=np.float64),
+        shown=np.array(shown, dtype=np.float64),
+        weight=np.array(weight, dtype=np.float64),
+    )
+
+
+def weighed(fit: Fit, *, rooms: int = 1, factor: float = 1.0) -> Evidence:
+    one = np.ones(1)
+    scores = Scores(forward=0.6 * one, backward=one, captured=one, shown=0.8 * one)
+    return judge.weigh(fit, scores, 0, (0.7, 0.64), rooms, factor)
+
+
+def test_forward_is_the_share_of_length_on_an_edge() -> None:
+    """Four chunks: one on an edge, one on none, one twice as long and on an edge, one unseen."""
+    fit = fit_of(
+        [0.0, 0.0, 0.0, 0.0], quality=[1, 0, 1, 0], shown=[1, 1, 1, 0], weight=[1, 1, 2, 5]
+    )
+    assert weighed(fit).forward == pytest.approx(3 / 4)
+
+
+def test_edges_that_are_off_count_less_and_the_more_the_larger_the_working_picture() -> None:
+    near, far = weighed(fit_of([0.3] * 4)), weighed(fit_of([1.5] * 4))
+    assert 1.0 > near.forward > 0.9 > 0.5 > far.forward > 0.0
+    # The same full px are fewer px of a working picture of half the size.
+    assert weighed(fit_of([1.5] * 4), factor=0.5).forward > far.forward
+
+
+def test_inner_walls_are_counted_apart() -> None:
+    fit = fit_of([0.0] * 4, quality=[1, 1, 1, 0], outer=[True, True, False, False])
+    found = weighed(fit)
+    assert found.forward == pytest.approx(3 / 4)
+    assert found.inner == pytest.approx(1 / 2)
+    # A single room has no inner walls: what holds for all holds for them.
+    alone = weighed(fit_of([0.0] * 4, quality=[1, 1, 1, 0], outer=[True] * 4))
+    assert alone.inner == alone.forward == pytest.approx(3 / 4)
+
+
+def test_support_is_counted_room_by_room() -> None:
+    fit = fit_of(
+        [0.0] * 6,
+        quality=[1, 1, 0, 1, 1, 1],
+        room=[0, 0, 1, 1, 2, 2],
+        shown=[1, 1, 1, 1, 0.2, 0.2],
+    )
+    found = weighed(fit, rooms=4)
+    np.testing.assert_allclose(found.room_support[:2], [1.0, 0.5])
+    # Too little of the third is shown to say anything; of the fourth there is nothing at all.
+    assert np.isnan(found.room_support[2:]).all()
+    np.testing.assert_allclose(found.room_shown, [1, 1, 0.2, 0])
+
+
+def test_scatter_is_a_root_mean_square_of_what_counts() -> None:
+    fit = fit_of([0.3, -0.4, 9.0, 0.0], quality=[1, 1, 1, 0])
+    assert weighed(fit).scatter == pytest.approx(np.sqrt((0.09 + 0.16) / 2))
+    assert np.isnan(weighed(fit_of([0.0, 0.0], quality=0.0)).scatter)
+
+
+def test_the_figure_to_rank_by_falls_with_each_part() -> None:
+    fit = fit_of([0.0] * 4)
+    scores = Scores(*(np.ones(1),) * 4)
+    best = judge.weigh(fit, scores, 0, (1.0, 1.0), 1, 1.0).total
+    assert best == pytest.approx(1.0)
+    less = [
+        judge.weigh(fit_of([1.0] * 4), scores, 0, (1.0, 1.0), 1, 1.0),
+        judge.weigh(fit, scores, 0, (0.5, 1.0), 1, 1.0),
+        judge.weigh(fit, scores, 0, (1.0, 0.5), 1, 1.0),
+        judge.weigh(fit, Scores(*(np.ones(1),) * 3, 0.5 * np.ones(1)), 0, (1.0, 1.0), 1, 1.0),
+    ]
+    assert all(evidence.total < 0.8 * best for evidence in less)
+
+
+# --- confidence ----------------------------------------------------------------------------------
+
+
+def test_good_evidence_is_trusted() -> None:
+    assert 0.97 < sure(GOOD) < 1.0
+
+
+def test_one_room_and_parallel_walls_are_never_more_than_a_guess() -> None:
+    best = replace(GOOD, forward=1.0, inner=1.0, excess=1.0, backward=1.0, captured=1.0)
+    assert sure(best, rooms=1) <= 0.5
+    assert sure(best, rooms=2) < 0.9
+    assert confidence(best, NO_RIVAL, 6, False) <= 0.5
+
+
+@pytest.mark.parametrize("value", [0.0, 1.0])
+@pytest.mark.parametrize("support", [0.0, 1.0, np.nan])
+def test_confidence_is_a_probability(value: float, support: float) -> None:
+    extreme = Evidence(
+        *(value,) * 3, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value
+    )
+    for rival in (0.0, 1.0):
+        for rooms in (1, 2, 500):
+            assert 0.0 <= sure(extreme, rival=rival, rooms=rooms) <= 1.0
+    if value == 0.0 and support == 0.0:
+        assert sure(extreme) < 0.05
+
+
+def weaker(name: str, share: float) -> Evidence:
+    if name == "rooms":
+        supported = np.where(np.arange(6) < round(6 * share), 0.9, 0.05)
+        return replace(GOOD, room_support=supported)
+    return replace(GOOD, **{name: share * getattr(GOOD, name)})
+
+
+PARTS = ["forward", "inner", "excess", "backward", "captured", "shown", "rooms"]
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_every_sign_has_a_veto(name: str) -> None:
+    """However good all other signs are: where one of them is as good as missing, the fit is no
+    longer one to rely on, and it never becomes surer as the sign gets weaker."""
+    steps = [sure(weaker(name, share)) for share in (1.0, 0.5, 0.25, 0.05)]
+    assert steps == sorted(steps, reverse=True)
+    assert steps[-1] < 0.9
+
+
+def test_a_rival_that_is_as_good_is_a_veto_too() -> None:
+    steps = [sure(GOOD, rival=rival) for rival in (0.35, 0.6, 0.8, 0.9)]
+    assert steps == sorted(steps, reverse=True)
+    assert steps[-1] < 0.9
+
+
+# --- words ---------------------------------------------------------------------------------------
+
+
+def said(evidence: Evidence, *, rival: float = 0.4, rooms: int = 6, alternatives: int = 0) -> str:
+    return "; ".join(reasons(evidence, rival, rooms, alternatives))
+
+
+def test_reasons_name_what_is_weak_and_what_helps() -> None:
+    assert said(GOOD) == ""
+    assert "3 other position(s)" in said(GOOD, alternatives=3)
+    assert "tie point" in said(GOOD, alternatives=3)
+    assert "80 % as well" in said(GOOD, rival=0.8)
+    support = np.array([0.9, 0.9, 0.9, 0.1, 0.1, np.nan])
+    text = said(replace(GOOD, forward=0.41, room_support=support))
+    assert "41 %" in text
+    assert "2 of 5 rooms" in text
+    assert "22 %" in said(replace(GOOD, backward=0.22))
+    assert "35 %" in said(replace(GOOD, shown=0.35))
+    assert "1 room(s) alone" in said(GOOD, rooms=1)
+
+
+@pytest.mark.parametrize(("support", "expected"), [(1.0, True), (0.0, False), (np.nan, False)])
+def test_rooms_agree_where_most_of_their_walls_do(support: float, expected: bool) -> None:
+    assert judge.agrees(support) is expected
