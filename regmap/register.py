@@ -43,7 +43,7 @@ TiePoint = tuple[tuple[float, float], tuple[float, float]]
 ENGINE = "1"
 _WORKING_PX = 640
 _SMALL_PX = 800
-_FINALISTS = 8
+_FINALISTS = 12
 _LIKELY = 0.8
 _NOTHING_FITS = 0.05
 # As a share of the picture's diagonal.

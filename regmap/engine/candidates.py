@@ -18,8 +18,8 @@ from .walls import Samples, Walls, sample_walls
 Floats = NDArray[np.float64]
 
 # Two more unknowns need more starts.
-_PER_HEADING = {"similarity": 25, "affine": 60}
-_REFINED = {"similarity": 30, "affine": 45}
+_PER_HEADING = {"similarity": 25, "affine": 120}
+_REFINED = {"similarity": 40, "affine": 100}
 _SAMPLES = 320
 # So good a score, so far ahead of any other pose, is not searched further for.
 _CLEAR = 0.35
