@@ -128,7 +128,7 @@ def veto(best: Evidence, rival: float) -> float:
     agreeing = float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0
     return min(
         _ramp(best.forward, 0.10, 0.25),
-        _ramp(best.inner, 0.02, 0.20),
+        _ramp(best.inner, 0.10, 0.30),
         _ramp(best.excess, 0.20, 0.36),
         _ramp(best.backward, 0.06, 0.18),
         _ramp(best.captured, 0.02, 0.12),
