@@ -85,7 +85,7 @@ def register(
     """
     picture = read_picture(image)
     rings = as_rings(polygons)
-    _check_options(model, mirrored)
+    _check_options(model, mirrored, near)
     run = Pipeline(picture, rings, model, mirrored=mirrored, ties=_pairs(tie_points), near=near)
     fit = run.solve().registration(unit)
     if fit.confidence < _NOTHING_FITS:
@@ -96,19 +96,22 @@ def register(
     return fit
 
 
-def _check_options(model: str, mirrored: object) -> None:
-    if model not in MODELS:
+def _check_options(model: str, mirrored: object, near: object) -> None:
+    if not isinstance(model, str) or model not in MODELS:
         raise RegmapError(f"model is {model!r}, but it must be among {MODELS}")
-    if mirrored not in (None, True, False):
+    if mirrored is not None and not isinstance(mirrored, bool | np.bool_):
         raise RegmapError(f"mirrored is {mirrored!r}, but it must be True, False or None")
+    if near is not None and not isinstance(near, Registration | Affine):
+        raise RegmapError(f"near is {near!r}, but it must be a Registration, an Affine or None")
 
 
 def _pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
     """Tie points as picture points and device points, (N, 2) each."""
     try:
-        table = np.array(
-            [[*image, *device] for image, device in tie_points], dtype=np.float64
-        ).reshape(-1, 4)
+        pairs = np.array([[image, device] for image, device in tie_points], dtype=np.float64)
+        table = pairs.reshape(-1, 2, 2).reshape(-1, 4)
+        if pairs.size and pairs.shape[1:] != (2, 2):
+            raise ValueError
     except (TypeError, ValueError):
         raise RegmapError(
             f"tie_points is {tie_points!r}, but it must be pairs ((column, row), (x, y)) of numbers"
