@@ -82,8 +82,10 @@ def _parts(rng: Generator) -> _Change:
 
 
 def _furniture(rng: Generator) -> _Change:
-    cells = {"cell_mm": float(rng.choice([0.0, 50.0])), "noise_mm": float(rng.uniform(0, 15))}
-    return _Change(cells, cells, furniture=float(rng.uniform(0.5, 1.5)))
+    side: dict[str, Any] = {"cell_mm": 50.0}
+    if rng.random() < 0.5:
+        side = {"simplify_mm": 20.0, "noise_mm": float(rng.uniform(0, 15))}
+    return _Change(side, side, furniture=float(rng.uniform(0.5, 1.5)))
 
 
 def _scale(rng: Generator) -> _Change:

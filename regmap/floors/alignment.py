@@ -39,7 +39,8 @@ _APART_MM = 300.0
 _FLOOR_MM = 4.0
 # The scale is let go if it is off by so much, and by so many standard deviations.
 _LEAST_GROWTH, _CLEAR_GROWTH = 0.002, 4.0
-_TIE_MM = 1000.0
+# A tie point may be off by so much; a twin on which it is off by so much more is none.
+_TIE_MM, _TIE_APART_MM = 1500.0, 800.0
 _OTHER_SIZE = 20.0
 
 
@@ -59,7 +60,8 @@ def align_outlines(
     Args:
         old, new: outlines of the two mapping runs, in any shape that `register` takes. Their names
             need not agree, and are not used.
-        tie_points: pairs ((x, y) old, (x, y) new) known to a metre, such as the charging station's.
+        tie_points: pairs ((x, y) old, (x, y) new) known to about a metre, such as the charging
+            station's.
         unit: of both frames, one of mm, cm, m, in, ft.
 
     Returns:
@@ -113,24 +115,21 @@ class _Aligner:
         poses = self._first(ties)
         found = sorted((self._last(pose) for pose in poses), key=lambda e: -e.total)
         ranked = _distinct(found, self.before)
-        best = ranked[0]
-        rivals = [compare(best, other) for other in ranked[1:]]
-        twins = [e for e, r in zip(ranked[1:], rivals, strict=True) if r.fits_as_well]
+        rivals = [compare(ranked[0], other) for other in ranked[1:]]
+        alike = [e for e, r in zip(ranked[1:], rivals, strict=True) if r.fits_as_well]
+        best, twins = _told_apart([ranked[0], *alike], ties)
         rival = max((r.ratio for r in rivals if not r.fits_as_well), default=0.0)
-        return self._change(best, twins, rival, contradicted=not self._admits(best.pose, ties))
+        contradicted = bool(_off(best.pose, ties) > _TIE_MM)
+        return self._change(best, twins, rival, contradicted=contradicted)
 
     def _first(self, ties: Floats) -> list[Pose]:
         """The best few poses from all over the plane, settled on few samples."""
         old, new = (Side(w.thinned(2000), 200) for w in (self.before, self.after))
         settled = [refine(p, old, new, _FIRST_REACHES) for p in find_poses(self.before, self.after)]
-        admitted = [pose for pose in settled if self._admits(pose, ties)]
+        admitted = [pose for pose in settled if _off(pose, ties) <= _TIE_MM]
         weighed = [weigh(pose, old, new) for pose in admitted or settled]
         weighed.sort(key=lambda e: -e.total)
         return [e.pose for e in _distinct(weighed, self.before)[:_FINALISTS]]
-
-    def _admits(self, pose: Pose, ties: Floats) -> bool:
-        away = np.hypot(*(pose.apply(ties[:, :2]) - ties[:, 2:]).T)
-        return bool((away <= _TIE_MM).all())
 
     def _last(self, pose: Pose) -> Evidence:
         """Settle a pose on all walls; keep the scale at 1 unless it clearly is another."""
@@ -206,6 +205,20 @@ def _in_unit(pose: Pose, unit_mm: float) -> Floats:
     matrix = pose.matrix
     matrix[:, 2] /= unit_mm
     return matrix
+
+
+def _off(pose: Pose, ties: Floats) -> float:
+    """How far a pose is off the tie points (N, 4), at most."""
+    gap = pose.apply(ties[:, :2]) - ties[:, 2:]
+    return float(np.hypot(gap[:, 0], gap[:, 1]).max(initial=0.0))
+
+
+def _told_apart(alike: list[Evidence], ties: Floats) -> tuple[Evidence, list[Evidence]]:
+    """Of poses that fit alike the one nearest to the tie points, and those about as near."""
+    off = [_off(e.pose, ties) for e in alike]
+    best = int(np.argmin(off))
+    others = [n for n in range(len(alike)) if n != best and off[n] < off[best] + _TIE_APART_MM]
+    return alike[best], [alike[n] for n in others]
 
 
 def _distinct(ranked: list[Evidence], walls: OutlineWalls) -> list[Evidence]:

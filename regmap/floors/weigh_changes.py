@@ -85,13 +85,12 @@ def confidence(best: Evidence, explained: float, rival: float) -> float:
 
     `explained`: share of the old floor whose rooms are kept, joined or split in the new outlines,
     of what the new outlines cover at all. `rival`: largest `ratio` of poses that are no twins.
+
+    Walls decide about the position: of 41 wrong ones among made floors none had a total above 0.41.
+    Rooms that are cut otherwise raise the doubt that it is another storey, but refuse nothing.
     """
-    signs = (
-        _ramp(best.total, 0.25, 0.5),
-        _ramp(explained, 0.2, 0.5),
-        _ramp(1.0 - rival, 0.0, 0.2),
-    )
-    return 0.99 * min(signs)
+    position = min(_ramp(best.total, 0.25, 0.5), _ramp(1.0 - rival, 0.0, 0.2))
+    return 0.99 * position * (0.3 + 0.7 * _ramp(explained, 0.2, 0.5))
 
 
 def reasons(best: Evidence, explained: float, rival: float, twins: int) -> list[str]:
