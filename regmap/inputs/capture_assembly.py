@@ -29,6 +29,8 @@ class Assembly:
         apart: a comma or the like stands before what comes next; `loose`: one stood before the last
             word, which was glued to a key.
         ignored: brackets that are open beyond `MAX_DEPTH`.
+        line_start, value_start, record_start: where the line began, the value of its first key, and
+            the line in which the brackets that are open were opened.
     """
 
     def __init__(self, text: str, budget: Budget, depth: int, at: int | None) -> None:
@@ -42,6 +44,7 @@ class Assembly:
         self.loose = False
         self.ignored = 0
         self.line_start = 0
+        self.value_start = 0
         self.record_start = 0
 
     @property
@@ -108,6 +111,7 @@ class Assembly:
         else:
             if not self.open:
                 self.record_start = self.line_start
+            group.joins = group.kind == "(" and self.last_words() is not None
             self.put(group)
             self.open.append(group)
         self.glued, self.apart = False, True
@@ -117,11 +121,28 @@ class Assembly:
         closed = self.open[back]
         del self.open[back:]
         items = self.top.items
+        if closed.joins and self._join(closed):
+            return
         headed = _headed(closed, items)
         self.glued = not headed and items[-1][0] is not None
         self.apart = True
         if not closed.items and items[-1] == (None, closed):
             items.pop()
+
+    def _join(self, closed: Group) -> bool:
+        """Bath (upper floor): put words in round brackets to the words before them."""
+        words = [value for key, value in closed.items if key is None and isinstance(value, Word)]
+        items = self.top.items
+        if items and isinstance(span := items[-1][1], Group) and span.kind == "span":
+            items = span.items
+        if len(words) != len(closed.items) or not words or len(items) < 2:
+            return False
+        (key, before), (own_key, last) = items[-2:]
+        if last is not closed or own_key is not None or not isinstance(before, Word):
+            return False
+        items[-2:] = [(key, Word(f"{before} ({', '.join(words)})"))]
+        self.apart, self.glued = False, self.top.items[-1][0] is not None
+        return True
 
     def close_all(self) -> None:
         """The text ends, or another record begins, while groups are open."""

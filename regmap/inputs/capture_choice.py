@@ -22,6 +22,7 @@ from regmap.inputs.capture_words import (
     votes,
     words_of,
 )
+from regmap.inputs.repair import repair
 
 __all__ = ["Choice", "choose", "name_rest", "shapes_of"]
 
@@ -33,9 +34,6 @@ SAME_GROUND = 0.5
 
 MAX_POINTS = 20_000
 """A longer sequence is no outline."""
-
-MOST_REPAIRED = 2_000
-"""A self-crossing sequence of more points is no outline."""
 
 FLAT = 1e-9
 """An outline whose area is below this share of its extent squared is a line."""
@@ -85,18 +83,10 @@ def _polygon(found: Found) -> Polygon | None:
     holes = [hole for hole in map(_ring, found.holes) if len(hole) >= 3]
     polygon = Polygon(ring, holes)
     if not polygon.is_valid:
-        if len(ring) > MOST_REPAIRED:
+        mended = repair(polygon)
+        if mended.piece is None or mended.share < KEPT_SHARE:
             return None
-        parts = [
-            part
-            for part in shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))
-            if isinstance(part, Polygon) and part.area > 0
-        ]
-        if not parts:
-            return None
-        polygon = max(parts, key=lambda part: part.area)
-        if polygon.area < KEPT_SHARE * sum(part.area for part in parts):
-            return None
+        polygon = mended.piece
     extent = float(np.ptp(ring, axis=0).max())
     return polygon if polygon.area > FLAT * extent**2 else None
 

@@ -188,6 +188,8 @@ class Surroundings:
     def _parallel(self, place: _Place, parent: Group, at: int) -> Iterator[Clue]:
         """The value at the same place in a list beside this list."""
         count, own = len(place.group.items), place.span.start
+        if place.group.kind not in _LISTS or (count == 1 and parent.kind == "line"):
+            return
         for other, (key, value) in enumerate(parent.items[:_FEW]):
             value = unwrap(value)
             if other == at or not isinstance(value, Group) or len(value.items) != count:

@@ -7,7 +7,16 @@ from typing import TypeAlias
 
 from regmap.inputs.capture_numbers import Numbers, as_number
 
-__all__ = ["Group", "Item", "Value", "Word", "number_of", "text_of", "unwrap"]
+__all__ = [
+    "Group",
+    "Item",
+    "Value",
+    "Word",
+    "is_wording",
+    "number_of",
+    "text_of",
+    "unwrap",
+]
 
 
 _VALUE_KEYS = frozenset(
@@ -33,10 +42,11 @@ class Group:
         offset: where it begins.
         tag: the name of an element; the text of a quoted one; "," for a list in round brackets.
         cut: the text ended, or another record began, before it was closed.
+        joins: it stands in round brackets right behind words.
         serial: tells groups apart, also across texts.
     """
 
-    __slots__ = ("cut", "items", "kind", "offset", "serial", "tag")
+    __slots__ = ("cut", "items", "joins", "kind", "offset", "serial", "tag")
 
     _serials = itertools.count()
 
@@ -46,6 +56,7 @@ class Group:
         self.offset = offset
         self.tag = tag
         self.cut = False
+        self.joins = False
         self.serial = next(Group._serials)
 
 
@@ -111,3 +122,12 @@ def number_of(value: Value) -> float | None:
         if plain and len(numbers) == 1 and all(isinstance(v, float | str) for v in inner):
             return numbers[0]
     return None
+
+
+def is_wording(value: Value) -> bool:
+    """Whether a value is several words and marks, and neither quoted nor numbers alone."""
+    if not isinstance(value, Group) or value.kind != "span":
+        return False
+    return isinstance(value.items[0][1], Word) and all(
+        key is None and isinstance(part, Word | float) for key, part in value.items
+    )

@@ -11,13 +11,16 @@ from shapely import Polygon
 
 from regmap.inputs.capture_clues import Clue
 from regmap.inputs.capture_find import Found, Names
+from regmap.inputs.capture_groups import Word
 from regmap.inputs.capture_words import id_rank, is_plumbing, name_rank, trimmed
 
 __all__ = ["Shape", "name_all"]
 
 _NO_NAME = re.compile(
-    r"(?i)[\W\d_]*[^\w.-][\W\d_]*|\d+|#?[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+|[\W_]*|true|false|yes|no|on|off|null|none|nan"
-    r"|polygon|polyline|feature|ok|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"
+    r"(?i)[\W\d_]*[^\w.-][\W\d_]*|\d+|[\W_]*"  # no letters
+    r"|#[0-9a-f]{3,8}|(?=[a-f]*\d)[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+"  # colours, numbers
+    r"|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"  # times, addresses
+    r"|true|false|yes|no|on|off|ok|null|none|nan|polygon|polyline|feature"
 )
 _NULL = frozenset(("null", "none", "nil", "undefined", "nan", "~"))
 _ALIKE = 0.67
@@ -106,11 +109,13 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
     for kind in (1, 4, 6):
         keys = {n: s.own_key for n, s in enumerate(family) if _key_kind(s) == kind}
         if keys:
-            columns.append(_Column((0, kind), {n: k for n, k in keys.items() if k}, bare=True))
+            bare = all(isinstance(key, Word) for key in keys.values())
+            columns.append(_Column((0, kind), {n: k for n, k in keys.items() if k}, bare))
     useful = [column for column in columns if _tells_apart(column, family)]
     for column in useful:
-        if column.rank[1] == 3 or (column.bare and column.rank[1] in (1, 2, 4)):
-            words = trimmed(list(column.texts.values()))
+        kind = column.rank[1]
+        if kind == 3 or (column.bare and kind in (1, 2, 4)):
+            words = trimmed(list(column.texts.values()), logged=kind == 2)
             column.texts = dict(zip(column.texts, words, strict=True))
     return useful
 

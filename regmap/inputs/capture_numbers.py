@@ -21,6 +21,9 @@ _NUMBER = re.compile(PURE)
 _ALONE = re.compile(rf"\s*+({_NUMBER.pattern})(?:\s*+(?:mm|cm|px|m))?+\s*+\Z")
 _CLOSING = re.compile(r"[\])}]")
 
+LONGEST_RUN = 4_000_000
+"""A run of more characters is a raster, a scan or the like: no room has so many corners."""
+
 MOST_DIMENSIONS = 4
 """A point may come with a height or a number of its own; more values than this are no point."""
 
@@ -48,6 +51,8 @@ class Numbers:
 
     def sequences(self) -> list[Points]:
         """Return the point sequences that the run holds, each (N, 2); mostly one, or none."""
+        if len(self.text) > LONGEST_RUN:
+            return []
         if self.bracketed:
             return [points] if (points := _bracketed(self.text)) is not None else []
         return _levelled(self.values(), _separators(self.text), wrapped=self.wrapped)
@@ -115,12 +120,15 @@ def _levelled(values: list[float], between: list[str], *, wrapped: bool) -> list
         lengths = {end - start for start, end in zip(starts, ends, strict=True)}
         if len(lengths) == 1 and lengths <= set(range(2, MOST_DIMENSIONS + 1)):
             return [plane(np.array(values).reshape(len(starts), -1))]
-        if not (wrapped and "\n" in kinds[0]):
-            return [
-                found
-                for start, end in zip(starts, ends, strict=True)
-                for found in _levelled(values[start:end], between[start : end - 1], wrapped=wrapped)
-            ]
+        if wrapped and "\n" in kinds[0]:
+            # Lines were broken where they got too long: a break is no more than a space.
+            unbroken = [mark.replace("\n", "") or " " for mark in between]
+            return _levelled(values, unbroken, wrapped=True)
+        return [
+            found
+            for start, end in zip(starts, ends, strict=True)
+            for found in _levelled(values[start:end], between[start : end - 1], wrapped=wrapped)
+        ]
     if len(values) % 2:
         return []
     return [np.array(values).reshape(-1, 2)]

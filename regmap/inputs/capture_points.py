@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regmap.inputs.capture_groups import Group, Item, Value, number_of, text_of, unwrap
+from regmap.inputs.capture_groups import Group, Item, Value, Word, number_of, text_of, unwrap
 from regmap.inputs.capture_numbers import Numbers, Points, as_number, plane
 from regmap.inputs.capture_words import axis, id_rank, name_rank, stem
 
@@ -107,7 +107,7 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
         return [], end
     offset = value.offset if isinstance(value, Group | Numbers) else group.offset
     same = all(items[i][0] == key for i in range(at, end))
-    name = key if same else kind or None
+    name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
     return _labelled(points, Run(name, at, end, _NONE, offset)), end
 
 

@@ -34,7 +34,8 @@ _NUMBER = rb"(?<![\w.:/-])[-+]?0[0.]*+"
 _BETWEEN = rb"[\"'\\]*+[\s,;|\[\](){}]++[\"'\\]*+"
 _HOT = re.compile(
     _NUMBER + _BETWEEN + rb"[-+.]?0[0.]*+(?![:/-])"
-    rb"|(?<![A-Za-z])[xX]\\*+[\"']?\s?[:=]|[A-Za-z0-9+/_-]{24}|%00|0[/|xX@_~]-?0[0.]*+[\s,;]"
+    rb"|(?<![A-Za-z])[xX](?:\\*+[\"']|&[\w#]+;)?\s?[:=]|<[xX]>|[A-Za-z0-9+/_-]{24}|%00"
+    rb"|0[/|xX@_~]-?0[0.]*+[\s,;]"
 )
 _STRONG = re.compile(_NUMBER + rb"(?:" + _BETWEEN + rb"[-+.]?0[0.]*+){5}|[A-Za-z0-9+/_-]{24}")
 _NAMING = re.compile(rb"(?i)name|label|title|room|raum|zimmer|\xa4ume")

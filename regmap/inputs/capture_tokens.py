@@ -15,6 +15,7 @@ __all__ = [
     "ATTRIBUTE",
     "CLOCK",
     "CLOSERS",
+    "COMMENT",
     "DASH",
     "FOLD",
     "GOES_ON",
@@ -46,7 +47,7 @@ _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
 _ASSIGN = r"[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
 _LITERAL = r"[bBrRuU]{1,2}(?=[\"'])"  # Python's b'...'
 _NEXT = (  # one more word of a phrase, if it is not the key of what follows
-    rf"[ \t]++(?!{_LITERAL})[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+"
+    rf"[ \t]++(?:[&+/][ \t]++)?(?!{_LITERAL})[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+"
     rf"(?!{_PLAIN}|'|\[[\d\"']|{_ASSIGN})"
 )
 _STEPS = r"\[(?:\d++|\"[^\"\n\]]*+\"|'[^'\n\]]*+')\][\w.]*+"
@@ -115,6 +116,7 @@ STEP = re.compile(r"\"([^\"]*+)\"|'([^']*+)'|([^\[\].\"']++)")
 """A part of a key with subscripts."""
 
 KEY = re.compile(rf"(?P<key>{_BARE}){_ASSIGN}")
+COMMENT = re.compile(r"\s#\s.*\Z")
 FOLD = re.compile(r"(?:(?<=[^\\])\\)?[ \t]*+\r?\n[ \t]*+")
 ADJACENT = re.compile(rf"[ \t]*+\r?\n[ \t]*+({_QUOTED})")
 """A quoted text right below another one: they are one text."""

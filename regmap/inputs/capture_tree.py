@@ -12,12 +12,13 @@ import re
 from collections.abc import Callable
 
 from regmap.inputs.capture_assembly import MAX_DEPTH, MAX_QUOTED
-from regmap.inputs.capture_groups import Group, Word
+from regmap.inputs.capture_groups import Group, Word, is_wording
 from regmap.inputs.capture_markup import Markup
 from regmap.inputs.capture_numbers import Numbers, as_number
 from regmap.inputs.capture_tokens import (
     ADJACENT,
     CLOSERS,
+    COMMENT,
     FOLD,
     GOES_ON,
     IN_BRACKETS,
@@ -57,7 +58,7 @@ class _Builder(Markup):
             assert found.lastgroup is not None
             position = handlers[found.lastgroup](self, found) or found.end()
         self.close_all()
-        self.lines.finish(self.key)
+        self._finish_line(end)
         return self.root
 
     def inner(self, text: str, position: int) -> Group:
@@ -97,6 +98,8 @@ class _Builder(Markup):
         key = unescaped(key[1:-1]) if key[0] in "\"'" else self._phrase(key)
         self.key, self.glued, self.apart = key, False, True
         lone = not self.open and not self.top.items
+        if lone:
+            self.value_start = found.end()
         if lone and (folded := self.lines.folded(self.text, found.end())):
             content, end = folded
             self.put(self.inner(content, found.end()))
@@ -112,7 +115,7 @@ class _Builder(Markup):
         if key is not None or (words is not self.top.items and not self.loose):
             return word
         words.pop()
-        return f"{last} {word}"
+        return Word(f"{last} {word}")
 
     def _subscript(self, found: Match) -> None:
         """rooms[0].name = ...: a key that spells the way to it."""
@@ -207,7 +210,10 @@ class _Builder(Markup):
         """A mark for a value, or the mark in its place: what it stands for is said already."""
 
     def _other(self, found: Match) -> None:
-        pass
+        """A colon after words that do not end in one: `Bath (upper floor): ...`."""
+        words = self.last_words() if found[0] in ":=" else None
+        if words is not None and words is self.top.items and words[-1][0] is None:
+            self.key, self.glued, self.apart = str(words.pop()[1]), False, True
 
     def _clock(self, found: Match) -> None:
         if self.key is not None:
@@ -216,10 +222,12 @@ class _Builder(Markup):
 
     def _newline(self, found: Match) -> int | None:
         if not self.open:
-            return self._begin_line(found.end(), after_line=True)
+            self._finish_line(found.start())
+            return self._begin_line(found.end())
         if self.at is None and self._begins_record(found.end()):
             self.close_all()
-            return self._begin_line(found.end(), after_line=True)
+            self._finish_line(found.start())
+            return self._begin_line(found.end())
         group = self.open[-1]
         if group.kind == "(" and all(isinstance(v, str) for _, v in group.items):
             self.flush_key()
@@ -229,9 +237,15 @@ class _Builder(Markup):
         self.apart = self.apart or GOES_ON.match(self.text, found.end()) is None
         return None
 
-    def _begin_line(self, position: int, *, after_line: bool = False) -> int:
-        if after_line:
-            self.lines.finish(self.key)
+    def _finish_line(self, end: int) -> None:
+        """Hang the line up. What a lone key says in words is kept letter by letter."""
+        items = self.lines.line.items
+        if len(items) == 1 and items[0][0] is not None and is_wording(items[0][1]):
+            raw = self.text[self.value_start : end].strip()
+            items[0] = items[0][0], Word(COMMENT.sub("", raw))
+        self.lines.finish(self.key)
+
+    def _begin_line(self, position: int) -> int:
         self.key, self.glued, self.apart = None, False, True
         self.line_start = position
         start = self.lines.begin(self.text, position)

@@ -22,8 +22,11 @@ __all__ = [
     "utf8",
 ]
 
-MAX_UNPACKED = 64 * 2**20
-"""Most bytes that all packed parts of one capture may unpack to."""
+MAX_UNPACKED = 2**24
+"""Most bytes that all packed parts of one text may unpack to."""
+
+MAX_UNPACKED_FILE = 2**28
+"""Most bytes that a packed file may unpack to."""
 
 MAX_PARTS = 4_000_000
 """Most values in one text: with them the tree takes about a gigabyte."""
@@ -40,6 +43,7 @@ _BASE64 = re.compile(r"[A-Za-z0-9+/_-]{24,}={0,2}\Z")
 _HEX = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2}){16,})\Z")
 _PERCENT = re.compile(r"%(?:5B|7B|22|2C|3C|3B)", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|x([0-9A-Fa-f]{2})|(.))", re.DOTALL)
+_SURROGATE = re.compile("[\ud800-\udfff]")
 _SHORT = {"n": "\n", "t": "\t", "r": "\r", "b": "\b", "f": "\f", "0": "\0"}
 
 
@@ -51,8 +55,8 @@ class Budget:
         parts: values that the tree may hold.
     """
 
-    def __init__(self, left: int = MAX_UNPACKED) -> None:
-        self.left = left
+    def __init__(self, left: int | None = None) -> None:
+        self.left = MAX_UNPACKED if left is None else left
         self.exceeded = False
         self.parts = MAX_PARTS
 
@@ -78,10 +82,21 @@ class Budget:
         return plain
 
 
-def utf8(data: bytes, budget: Budget) -> bytes:
+def utf8(data: bytes) -> bytes:
     """Return a file's text as UTF-8 without a mark: out of gzip or zlib, UTF-16 or UTF-32."""
     if data[:2] == b"\x1f\x8b" or data[:2] in _ZLIB:
-        data = budget.inflate(data, 47) or data
+        budget = Budget(MAX_UNPACKED_FILE)
+        plain = budget.inflate(data, 47)
+        if budget.exceeded:
+            raise OutlineError(
+                f"the file unpacks to more than {MAX_UNPACKED_FILE // 2**20} MiB; unpack it, and "
+                "cut out the part with the rooms"
+            )
+        data = data if plain is None else plain
+    return _unmarked(data)
+
+
+def _unmarked(data: bytes) -> bytes:
     for mark, name in _MARKS:
         if data.startswith(mark):
             data = data[len(mark) :]
@@ -118,7 +133,7 @@ def unescaped(text: str) -> str:
     """Return text without the escapes of a quoted string or of HTML."""
     if "\\" in text:
         text = _ESCAPE.sub(_meant, text)
-        if "\ud800" <= max(text, default="") <= "\udfff":
+        if _SURROGATE.search(text):
             text = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
     return html.unescape(text) if "&" in text else text
 
@@ -175,6 +190,6 @@ def _plain(data: bytes, budget: Budget) -> str | None:
     except UnicodeDecodeError:
         if inflated is None:
             return None
-        text = text_of_bytes(utf8(plain, Budget(0)))
+        text = text_of_bytes(_unmarked(plain))
     shown = sum(c.isprintable() or c.isspace() for c in text[:400])
     return text if shown > 0.97 * len(text[:400]) else None

@@ -26,6 +26,10 @@ def _listed(words: str) -> list[str]:
     return words.split()
 
 
+def _listed_set(words: str) -> frozenset[str]:
+    return frozenset(words.split())
+
+
 _PARTS = re.compile(r"[^\W\d_]+?(?=[A-Z][a-z])|[^\W\d_]+")
 
 _NAMES = _listed(
@@ -98,6 +102,12 @@ _LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "err
 """How loggers rank messages; their word for the lowest rank is also one for a path."""
 
 _KNOWN = _ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING
+_BEHIND = (_OUTLINE - _listed_set("area areas region regions cell cells wall walls edge edges")) | (
+    _listed_set("is at has updated changed added received")
+)
+_BEFORE = _BEHIND | _PLUMBING | _ROOM
+"""Words that may stand behind and before a name and are no part of it."""
+
 _AXIS = re.compile(
     r"(?:pos|coord|punkt|point|p|pt)?[_\W]*([xy])(?:[_\W]*(?:pos|coord|mm|cm|m|px|koordinate|value))?"
     r"|(?:.*[_\W])([xy])\Z",
@@ -158,44 +168,45 @@ def is_aside(phrase: str) -> bool:
     return not room and bool(other or way) and all(word in _KNOWN for word in words)
 
 
-def trimmed(phrases: Sequence[str]) -> list[str]:
-    """Take from phrases what all of them begin or end with, and words that name nothing.
+def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
+    """Take from phrases the words before and behind a name that tell what is named.
 
-    "got room Kitchen outline", "got room Hall outline" -> "Kitchen", "Hall".
+    "got room Kitchen outline" -> "Kitchen". `logged`: also take what all of them begin with.
     """
     split = [phrase.split() for phrase in phrases]
-    several = len({tuple(words) for words in split}) > 1
-    return [" ".join(_core(words, split if several else None)) for words in split]
+    shared = 0
+    if logged and len({tuple(words) for words in split}) > 1:
+        while all(_shares(words, split[0], shared) for words in split):
+            shared += 1
+    return [" ".join(_core(words[shared:])) for words in split]
 
 
-def _core(words: list[str], all_split: list[list[str]] | None) -> list[str]:
-    first, last = 0, len(words)
-    while first < last - 1 and _drops(words, first, first, all_split):
-        first += 1
-    while last - 1 > first and _drops(words, last - 1, last - 1 - len(words), all_split):
-        last -= 1
-    return words[first:last]
+def _core(words: list[str]) -> list[str]:
+    while len(words) > 1 and _bare(words[0]) in _BEFORE and _names(words[1:]):
+        words = words[1:]
+    while len(words) > 1 and _bare(words[-1]) in _BEHIND and _names(words[:-1]):
+        words = words[:-1]
+    return words
 
 
-def _drops(words: list[str], at: int, place: int, all_split: list[list[str]] | None) -> bool:
-    """Whether a word at either end says nothing; `place` is counted from that end."""
-    word = words[at].lower().strip(".,:;-_#")
-    if not _names_by_itself(words, at, place):
-        return False
-    if all_split is None:
-        return word in _KNOWN and (place >= 0 or word not in _ROOM)
-    return (place >= 0 or word not in _ROOM) and all(
-        -len(other) <= place < len(other)
-        and other[place] == words[at]
-        and _names_by_itself(other, place % len(other), place)
-        for other in all_split
+def _shares(words: list[str], other: list[str], at: int) -> bool:
+    """Whether two phrases have a word in common and still name something without it."""
+    return len(words) > at + 1 and words[at] == other[at] and _names(words[at + 1 :])
+
+
+def _bare(word: str) -> str:
+    return word.lower().strip(".,:;-_#*")
+
+
+def _names(words: Sequence[str]) -> bool:
+    """Whether words name something: one of them is unknown, or a room has a number."""
+    rest = [_bare(word) for word in words]
+    if any(len(word) > 1 and any(map(str.isalpha, word)) and word not in _KNOWN for word in rest):
+        return True
+    return any(
+        word in _ROOM and (len(after) == 1 or after.isdigit())
+        for word, after in itertools.pairwise(rest)
     )
-
-
-def _names_by_itself(words: list[str], at: int, place: int) -> bool:
-    """Whether what is left without the words up to one is more than a number or a letter."""
-    rest = words[at + 1 :] if place >= 0 else words[:at]
-    return any(len(part) > 1 and any(c.isalpha() for c in part) for part in rest)
 
 
 @lru_cache(maxsize=4096)
@@ -204,6 +215,7 @@ def name_rank(key: str) -> int | None:
     if any(c.isdigit() for c in key):
         return None
     whole = "".join(words_of(key))
+    whole = whole.removesuffix("s") if whole.removesuffix("s") in _NAMES else whole
     if whole in _NAMES:
         return _NAMES.index(whole)
     if whole.endswith(("name", "label", "title")):

@@ -126,7 +126,7 @@ class _Reading:
             raise OutlineError(
                 f"the text is longer than {MAX_BYTES // 2**20} MiB; cut out the part with the rooms"
             )
-        data = utf8(data, self.budget)
+        data = utf8(data)
         if is_binary(data):
             raise OutlineError(
                 "this is no text but a binary file; allowed are texts that hold outlines as numbers"

@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap.errors import OutlineError
+from regmap.inputs.repair import repair
 
 __all__ = ["MAX_COORDINATE", "Ring", "as_rings"]
 
@@ -361,28 +362,25 @@ def _valid(shapes: list[tuple[str, Rings]]) -> dict[str, Rings]:
 def _repaired(polygon: shapely.Polygon, name: str, given: Rings) -> shapely.Polygon:
     # The reason names a place, so it is asked of the outline as it was given.
     reason = shapely.is_valid_reason(shapely.Polygon(given[0], given[1:]))
-    pieces = [
-        piece
-        for piece in shapely.get_parts(shapely.get_parts(shapely.make_valid(polygon)))
-        if isinstance(piece, shapely.Polygon) and piece.area > 0
-    ]
-    total = sum(piece.area for piece in pieces)
-    largest = max(pieces, key=lambda piece: piece.area, default=None)
-    if largest is None:
-        raise OutlineError(f"outline {name!r} has no area: its points lie on a line")
-    if largest.area < KEPT_SHARE * total:
+    mended = repair(polygon)
+    if mended.piece is None:
         raise OutlineError(
-            f"outline {name!r} crosses itself ({reason}) and falls into {len(pieces)} pieces, the "
-            f"largest {100 * largest.area / total:.0f} % of its area; put its points in order, or "
-            "give each piece as an outline of its own"
+            f"outline {name!r} has no area, or crosses itself all over ({reason}); put its points "
+            "in order"
+        )
+    if mended.share < KEPT_SHARE:
+        raise OutlineError(
+            f"outline {name!r} crosses itself ({reason}) and falls into {mended.pieces} pieces, "
+            f"the largest {100 * mended.share:.0f} % of its area; put its points in order, or give "
+            "each piece as an outline of its own"
         )
     log.warning(
         "outline %r crosses itself (%s): repaired, %.1f %% of its area kept",
         name,
         reason,
-        100 * largest.area / total,
+        100 * mended.share,
     )
-    return largest
+    return mended.piece
 
 
 def _without_repeats(outlines: dict[str, Rings]) -> dict[str, Rings]:

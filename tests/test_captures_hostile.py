@@ -1,0 +1,273 @@
+"""Texts that are long, broken or meant to do harm: bounded work, a clear error, nothing is run."""
+
+from __future__ import annotations
+
+import base64
+import contextlib
+import gzip
+import json
+import random
+import sys
+import tracemalloc
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from regmap.errors import OutlineError
+from regmap.inputs import capture_sift, capture_unpack
+from regmap.inputs.captures import list_candidates, parse_outlines, read_outlines
+from tests.corpus import FLOORS
+from tests.test_captures import ROOMS, SQUARE, same
+
+HOSTILE: dict[str, Callable[[int], str]] = {
+    "open brackets": lambda n: "[" * n,
+    "open and closed": lambda n: "[]" * (n // 2),
+    "closed brackets": lambda n: "}" * n,
+    "open objects": lambda n: '{"a":' * (n // 5),
+    "mixed brackets": lambda n: "(,)[;]{" * (n // 7),
+    "open words": lambda n: "(a " * (n // 3),
+    "quotes": lambda n: '"' * n,
+    "one quote": lambda n: '"' + "a" * n,
+    "escaped quotes": lambda n: '\\"' * (n // 2),
+    "quotes that never close": lambda n: '" \\" \\" ' * (n // 8),
+    "apostrophes": lambda n: "'a" * (n // 2),
+    "digits": lambda n: "1" * n,
+    "numbers": lambda n: "1 " * (n // 2),
+    "dotted numbers": lambda n: "1.1." * (n // 4),
+    "words": lambda n: "ab " * (n // 3),
+    "empty lines": lambda n: "\n" * n,
+    "spaces": lambda n: " " * n,
+    "dashes": lambda n: "- " * (n // 2),
+    "list of dashes": lambda n: "- a\n" * (n // 4),
+    "stairs of keys": lambda n: "\n".join(" " * i + "a:" for i in range(int((2 * n) ** 0.5))),
+    "less than": lambda n: "<" * n,
+    "open elements": lambda n: "<a>" * (n // 3),
+    "open comments": lambda n: "<!--" * (n // 4),
+    "open declarations": lambda n: "<!A [" * (n // 5),
+    "attributes": lambda n: '<a b="1" ' * (n // 9),
+    "entities": lambda n: "&lt;a\n" * (n // 6),
+    "keys": lambda n: "a:" * (n // 2),
+    "assignments": lambda n: "a=1 " * (n // 4),
+    "dotted keys": lambda n: "\n".join(f"a{i}.b.c=1" for i in range(n // 11)),
+    "headings": lambda n: "== a ==\n" * (n // 8),
+    "column names": lambda n: "x,y\n" * (n // 4),
+    "two points": lambda n: "[1,2] [3,4] x " * (n // 14),
+    "joined numbers": lambda n: "1:2 3:4 " * (n // 8),
+    "cut lines": lambda n: '{"rooms":[{"a":"b","ring":[[0,0],[1,\n' * (n // 38),
+    "percent": lambda n: "%5B" * (n // 3),
+    "stars": lambda n: "*a &b " * (n // 6),
+    "rows": lambda n: "\n".join(f"r{i // 50} {i} {i % 7}" for i in range(n // 12)),
+    "rooms": lambda n: json.dumps([{"ring": [[i, 0], [i + 1, 0], [i, 1]]} for i in range(n // 44)]),
+    "one name": lambda n: json.dumps([["r", [[i, 0], [i, 1], [0, 1]]] for i in range(n // 40)]),
+    "way": lambda n: json.dumps([[i * i % 97, i * i * i % 89] for i in range(n // 8)]),
+}  # fmt: skip
+
+
+def read(text: str | bytes) -> int:
+    try:
+        return len(parse_outlines(text))
+    except OutlineError:
+        return 0
+
+
+def calls_of(text: str) -> int:
+    """How many functions are called, in Python and below it: the same on any machine."""
+    count = 0
+
+    def profile(_frame: object, event: str, _argument: object) -> None:
+        nonlocal count
+        count += event in ("call", "c_call")
+
+    sys.setprofile(profile)
+    try:
+        read(text)
+    finally:
+        sys.setprofile(None)
+    return count
+
+
+@pytest.mark.parametrize("kind", HOSTILE)
+def test_work_grows_with_the_text_and_no_faster(kind: str) -> None:
+    make = HOSTILE[kind]
+    small, large = (calls_of(make(n)) for n in (1_000, 4_000))
+    assert large <= 5.5 * small + 1_500, (small, large)
+
+
+@pytest.mark.parametrize("kind", HOSTILE)
+def test_a_long_line_is_borne(kind: str) -> None:
+    # Whatever takes quadratic time would take minutes here, and deep recursion would end it.
+    text = HOSTILE[kind](15_000)
+    tracemalloc.start()
+    read(text)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 400 * len(text) + 20_000_000
+
+
+def test_nested_quotes_end() -> None:
+    text = json.dumps({"rooms": ROOMS})
+    for _ in range(12):
+        text = json.dumps({"a": text})
+    assert read(text) == 0
+    text = json.dumps({"rooms": ROOMS})
+    for _ in range(4):
+        text = json.dumps({"a": text})
+    assert same(parse_outlines(text), ROOMS)  # type: ignore[arg-type]
+
+
+def test_entities_of_a_document_are_not_expanded() -> None:
+    lines = ['<!DOCTYPE f [<!ENTITY a "ha">']
+    lines += [
+        f'<!ENTITY {chr(97 + i)} "{"&" + chr(96 + i) + ";"}{10 * "x"}">' for i in range(1, 12)
+    ]
+    points = " ".join(f"{x},{y}" for x, y in SQUARE)
+    text = "".join(lines) + f']><f><r name="&l;"><p>{points}</p></r></f>'
+    assert list(parse_outlines(text)) == ["&l;"]
+    outside = '<!DOCTYPE f [<!ENTITY x SYSTEM "file:///etc/hostname">]><f><r><n>&x;</n>'
+    assert list(parse_outlines(f"{outside}<p>{points}</p></r></f>")) in (["&x;"], ["room 1"])
+
+
+def bomb(size: int) -> str:
+    return base64.b64encode(zlib.compress(b"0 " * (size // 2), 9)).decode()
+
+
+def test_packed_parts_are_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(capture_unpack, "MAX_UNPACKED", 200_000)
+    rooms = json.dumps({"rooms": ROOMS})
+    data = json.dumps({"data": bomb(20_000_000)})
+    tracemalloc.start()
+    with pytest.raises(OutlineError, match="a packed part was left out"):
+        parse_outlines(data)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 5_000_000
+    text = json.dumps({"a": bomb(20_000_000), "b": bomb(20_000_000)}) + "\n" + rooms
+    assert same(parse_outlines(text), ROOMS)  # type: ignore[arg-type]
+    inner = base64.b64encode(zlib.compress(bomb(20_000_000).encode())).decode()
+    assert read(json.dumps({"data": inner})) == 0
+    small = [json.dumps({"rooms": ROOMS}), *(bomb(90_000) for _ in range(5))]
+    assert read("\n".join(small)) == 2
+    monkeypatch.setattr(capture_unpack, "MAX_UNPACKED_FILE", 10_000)
+    with pytest.raises(OutlineError, match="the file unpacks to more than"):
+        parse_outlines(gzip.compress(b"0 " * 6_000))
+
+
+def test_too_many_parts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(capture_unpack, "MAX_PARTS", 1000)
+    with pytest.raises(OutlineError, match="more than 1000 parts; cut out"):
+        parse_outlines(json.dumps({f"k{i}": i for i in range(2000)}))
+
+
+def test_text_is_never_run() -> None:
+    points = repr([tuple(p) for p in SQUARE])
+    for text in (
+        f"{{'a': __import__('os').system('false'), 'kiln': {points}}}",
+        f"!!python/object/apply:os.system ['false']\nkiln: {points}",
+        f"{{'kiln': {points}, 'b': exec('raise SystemExit')}}",
+        f"kiln: {points} # $(false) `false`",
+    ):
+        assert [room.area for room in parse_outlines(text).values()] == [12e6]
+
+
+def test_random_bytes_and_pieces_of_the_corpus() -> None:
+    rng = random.Random(7)
+    pieces = [
+        *map(chr, range(32, 127)),
+        "\n",
+        "\n  ",
+        '"',
+        '\\"',
+        "[0, 0]",
+        "x=1",
+        "name",
+        "<a>",
+        "&lt;",
+    ]
+    for _ in range(300):
+        text = "".join(rng.choices(pieces, k=rng.randrange(1, 120)))
+        read(text)
+        with contextlib.suppress(OutlineError):
+            list_candidates(rng.randbytes(rng.randrange(200)))
+
+
+# --- long logs ---------------------------------------------------------------------------------
+
+
+def log_of(rng: random.Random, count: int) -> list[str]:
+    lines = []
+    for i in range(count):
+        clock = f"2031-04-02 {i // 3600 % 24:02d}:{i // 60 % 60:02d}:{i % 60:02d}"
+        lines.append(
+            rng.choice(
+                [
+                    f'{clock} DEBUG pose {{"x": {rng.randrange(999)}, "y": {rng.randrange(999)}}}',
+                    f"{clock} INFO link rssi=-61 peer=10.0.3.17:8883 load={rng.random():.2f}",
+                    f"{clock} DEBUG frame hash={rng.randbytes(8).hex()} ok",
+                    f"{clock} WARN battery at {i % 100} % after {rng.random():.1f} h",
+                ]
+            )
+        )
+    return lines
+
+
+@pytest.mark.parametrize("floor", FLOORS)
+def test_a_long_log_reads_as_a_short_one(
+    floor: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(capture_sift, "SMALLEST", 2**17)
+    rng = random.Random(3)
+    rings = FLOORS[floor]
+    lines = log_of(rng, 4_000)
+    for name, ring in rings.items():
+        message = json.dumps({"room": {"title": name, "ring": ring}})
+        older = json.dumps({"room": {"title": name, "ring": [[x + 1, y] for x, y in ring]}})
+        lines.insert(rng.randrange(1_900), f"2031-04-02 10:00:00 INFO state {older}")
+        lines.insert(rng.randrange(2_500, len(lines)), f"2031-04-02 10:00:01 INFO state {message}")
+    text = "\n".join(lines)
+    assert len(text) > capture_sift.SMALLEST
+    path = tmp_path / "capture.log"
+    path.write_text(text)
+    found = read_outlines(path)
+    assert same(found, rings)
+    for one in list_candidates(text):
+        if one.chosen:
+            assert json.dumps(one.name) in lines[one.line - 1]
+
+
+def test_what_a_long_log_says_apart_from_the_outlines_is_kept(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(capture_sift, "SMALLEST", 2**17)
+    rng = random.Random(5)
+    lines = log_of(rng, 4_000)
+    for i, (name, ring) in enumerate(ROOMS.items()):
+        table = json.dumps({"rooms": [{"id": i, "name": name}]})
+        lines.insert(rng.randrange(len(lines)), f"2031-04-02 10:00:00 INFO names {table}")
+        shape = json.dumps({"room_id": i, "ring": ring})
+        lines.insert(rng.randrange(len(lines)), f"2031-04-02 10:00:00 INFO shape {shape}")
+    lines.append("2031-04-02 10:00:00 INFO done")
+    assert same(parse_outlines("\n".join(lines)), ROOMS)  # type: ignore[arg-type]
+
+
+def test_a_long_document_is_not_sifted(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(capture_sift, "SMALLEST", 1)
+    rings = FLOORS["six"]
+    rooms = [{"name": n, "outline": r, "note": "x" * 60} for n, r in rings.items()]
+    for text in (
+        json.dumps({"rooms": rooms}, indent=1),
+        json.dumps({"rooms": rooms}),
+        "room,x,y\n" + "\n".join(f"{n},{x},{y}" for n, r in rings.items() for x, y in r),
+        "".join(f"# {n}\n" + "".join(f"{x} {y}\n" for x, y in r) + "\n" for n, r in rings.items()),
+    ):
+        assert same(parse_outlines(text), rings)
+
+
+def test_of_records_that_are_alike_the_newest_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(capture_sift, "SMALLEST", 1)
+    monkeypatch.setattr(capture_sift, "KEPT_BYTES", 1)
+    lines = [f"2031-04-02 10:00:00 ring 0,0;{i},0;{i},{i};0,{i}\n".encode() for i in range(1, 500)]
+    kept = capture_sift.sift(b"".join(lines))
+    assert kept.lines == list(range(500 - capture_sift.FEWEST, 500))
+    assert kept.data == b"".join(lines[-capture_sift.FEWEST :])
