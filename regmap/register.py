@@ -8,7 +8,7 @@ judged, and the best one goes out with what speaks for it and against it.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -35,7 +35,7 @@ from regmap.inputs.pictures import read_picture
 from regmap.registration import MODELS, Registration, RoomFit
 from regmap.timing import stage_times, stopwatch
 
-__all__ = ["register", "stage_times"]
+__all__ = ["quietly", "register", "stage_times"]
 
 Floats = NDArray[np.float64]
 TiePoint = tuple[tuple[float, float], tuple[float, float]]
@@ -61,6 +61,7 @@ def register(
     tie_points: Sequence[TiePoint] = (),
     near: Registration | Affine | None = None,
     unit: str = "mm",
+    on_stage: Callable[[str], object] | None = None,
 ) -> Registration:
     """Lay a picture of a floor over a robot's room outlines, without a start value.
 
@@ -75,6 +76,8 @@ def register(
         tie_points: pairs ((column, row), (x, y)) known roughly by eye.
         near: a Registration or Affine (picture to device) to start from; the search is left out.
         unit: of the device frame, for the words of the result.
+        on_stage: called with the name of each stage when it ends. What it raises ends the call: so
+            a service gives up a fit that nobody waits for any more.
 
     Returns:
         The Registration. Python warns (DoubtfulFitWarning) where it is not to be trusted blindly.
@@ -83,26 +86,46 @@ def register(
         PictureError, OutlineError: if the input cannot be used; the text says what to do.
         NoFitError: if nothing fits; `best` holds the best Registration all the same.
     """
-    picture = read_picture(image)
-    rings = as_rings(polygons)
-    _check_options(model, mirrored, near)
-    run = Pipeline(picture, rings, model, mirrored=mirrored, ties=_pairs(tie_points), near=near)
-    fit = run.solve().registration(unit)
-    if fit.confidence < _NOTHING_FITS:
-        raise NoFitError(fit, fit.reasons)
+    fit = quietly(image, polygons, model, mirrored, tie_points, near, unit, on_stage)
     if fit.doubtful:
         why = "; ".join(fit.reasons) or f"confidence {fit.confidence:.2f}"
         warnings.warn(f"doubtful fit: {why}", DoubtfulFitWarning, stacklevel=2)
     return fit
 
 
-def _check_options(model: str, mirrored: object, near: object) -> None:
+def quietly(
+    image: Any,
+    polygons: Any,
+    model: str = "similarity",
+    mirrored: bool | None = None,
+    tie_points: Sequence[TiePoint] = (),
+    near: Registration | Affine | None = None,
+    unit: str = "mm",
+    on_stage: Callable[[str], object] | None = None,
+) -> Registration:
+    """As `register`, but without a warning: for callers that hand on the doubt themselves.
+
+    Python's filters of warnings belong to the whole process, so that a thread cannot use them.
+    """
+    picture, rings = read_picture(image), as_rings(polygons)
+    _check_options(model, mirrored, near, on_stage)
+    ties = _pairs(tie_points)
+    run = Pipeline(picture, rings, model, mirrored, ties, near, on_stage)
+    fit = run.solve().registration(unit)
+    if fit.confidence < _NOTHING_FITS:
+        raise NoFitError(fit, fit.reasons)
+    return fit
+
+
+def _check_options(model: str, mirrored: object, near: object, on_stage: object) -> None:
     if not isinstance(model, str) or model not in MODELS:
         raise RegmapError(f"model is {model!r}, but it must be among {MODELS}")
     if mirrored is not None and not isinstance(mirrored, bool | np.bool_):
         raise RegmapError(f"mirrored is {mirrored!r}, but it must be True, False or None")
     if near is not None and not isinstance(near, Registration | Affine):
         raise RegmapError(f"near is {near!r}, but it must be a Registration, an Affine or None")
+    if on_stage is not None and not callable(on_stage):
+        raise RegmapError(f"on_stage is {on_stage!r}, but it must be a function of a stage's name")
 
 
 def _pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
@@ -129,16 +152,16 @@ class Pipeline:
         picture: NDArray[np.uint8],
         rings: Mapping[str, tuple[Floats, ...]],
         model: str,
-        *,
         mirrored: bool | None = None,
         ties: tuple[Floats, Floats] | None = None,
         near: Registration | Affine | None = None,
+        on_stage: Callable[[str], object] | None = None,
     ) -> None:
         self.picture, self.rings, self.model = picture, rings, model
         self.affine = model == "affine"
         self.flips = {None: (-1.0, 1.0), False: (-1.0,), True: (1.0,)}[mirrored]
         self.ties = ties or (np.zeros((0, 2)), np.zeros((0, 2)))
-        self.near, self.clock = near, stopwatch()
+        self.near, self.clock = near, stopwatch(on_stage)
 
     def solve(self) -> Pipeline:
         """Run all stages."""

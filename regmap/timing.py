@@ -26,8 +26,8 @@ def stage_times() -> Iterator[dict[str, float]]:
         _TIMES.reset(token)
 
 
-def stopwatch() -> Callable[[str], None]:
-    """A function that books the time since its last call under a stage's name."""
+def stopwatch(on_stage: Callable[[str], object] | None = None) -> Callable[[str], None]:
+    """A function that books the time since its last call under a stage's name, and tells it."""
     times = _TIMES.get()
     last = perf_counter()
 
@@ -36,6 +36,8 @@ def stopwatch() -> Callable[[str], None]:
         now = perf_counter()
         if times is not None:
             times[stage] = times.get(stage, 0.0) + now - last
-        last = now
+        if on_stage is not None:
+            on_stage(stage)
+        last = perf_counter()
 
     return book

@@ -190,6 +190,34 @@ def test_missing_file_and_folder_are_refused(tmp_path: Path) -> None:
         Registration.load(tmp_path)
 
 
+STORED = {
+    int(path.stem.rpartition("-")[2]): path
+    for path in (Path(__file__).parent / "stored").glob("registration-*.json")
+}
+"""A file of each version of the stored form, as that version wrote it. They are never changed."""
+
+
+def test_each_version_that_was_ever_written_has_a_witness() -> None:
+    assert sorted(STORED) == list(range(1, storage.VERSION + 1))
+
+
+@pytest.mark.parametrize("version", STORED)
+def test_files_of_every_version_are_read(version: int) -> None:
+    assert json.loads(STORED[version].read_text("utf-8"))["version"] == version
+    fit = Registration.load(STORED[version])
+    other = make_fit(transform=TURNED, confidence=0.4, outlines={"Küche": HALL})
+    assert fit.same_as(make_fit(transform=TURNED, alternatives=(other,)))
+
+
+def test_a_file_of_a_newer_version_is_refused_by_name_with_what_to_do(tmp_path: Path) -> None:
+    stored = json.loads(STORED[1].read_text("utf-8"))
+    newer = {"format": stored["format"], "version": storage.VERSION + 1, "other": "entries"}
+    (tmp_path / "fit.json").write_text(json.dumps(newer), "utf-8")
+    said = rf"fit\.json: .* of version {storage.VERSION + 1}, .*update regmap"
+    with pytest.raises(StoredFileError, match=said):
+        Registration.load(tmp_path / "fit.json")
+
+
 def test_schema_accepts_what_is_written_and_refuses_the_rest() -> None:
     jsonschema = pytest.importorskip("jsonschema")
     schema = json.loads(Path(storage.__file__).with_name(storage.SCHEMA_FILE).read_text("utf-8"))

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import threading
-import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from regmap.errors import DoubtfulFitWarning, NoFitError
+from regmap.errors import NoFitError
 from regmap.registration import Registration
 
 __all__ = ["Attempt", "attempt", "quietly"]
@@ -42,12 +40,6 @@ def attempt(image: Any, outlines: Any, **options: Any) -> Attempt:
 def quietly(image: Any, outlines: Any, options: Mapping[str, Any]) -> Registration:
     """Call `register` without its warning of doubt, for the result says it."""
     # Here, so that what needs no picture, such as align_outlines, loads no OpenCV.
-    from regmap.register import register
+    from regmap.register import quietly as fit_quietly
 
-    # The filters of warnings belong to the whole process: they are left alone where other threads
-    # may be at work.
-    if threading.current_thread() is not threading.main_thread():
-        return register(image, outlines, **options)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DoubtfulFitWarning)
-        return register(image, outlines, **options)
+    return fit_quietly(image, outlines, **options)

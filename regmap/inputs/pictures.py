@@ -7,6 +7,7 @@ promises.
 from __future__ import annotations
 
 import os
+import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -29,6 +30,11 @@ MIN_SIDE = 8
 """Fewest pixels along either side."""
 
 Pixels = NDArray[np.uint8]
+
+# What OpenCV logs and what Python warns of are settings of the whole process: they are set back
+# when the last of several threads that read pictures is done.
+_LOCK = threading.Lock()
+_READERS: list[int] = []
 
 
 def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
@@ -116,6 +122,7 @@ def _decoded_by_gdal(data: bytes, what: str, max_pixels: int) -> Pixels:
 
     try:
         with (
+            _LOCK,
             warnings.catch_warnings(action="ignore", category=NotGeoreferencedWarning),
             rasterio.Env(GDAL_DISABLE_READDIR_ON_OPEN="EMPTY_DIR"),
             MemoryFile(data) as memory,
@@ -130,12 +137,20 @@ def _decoded_by_gdal(data: bytes, what: str, max_pixels: int) -> Pixels:
 def _quiet_opencv() -> Iterator[None]:
     """Keep OpenCV from writing to stderr; what went wrong is raised instead."""
     logging = cv2.utils.logging
-    before = logging.getLogLevel()
-    logging.setLogLevel(logging.LOG_LEVEL_SILENT)
+    with _LOCK:
+        if not _READERS:
+            usual = logging.getLogLevel()
+            logging.setLogLevel(logging.LOG_LEVEL_SILENT)
+        else:
+            usual = _READERS[0]
+        _READERS.append(usual)
     try:
         yield
     finally:
-        logging.setLogLevel(before)
+        with _LOCK:
+            _READERS.pop()
+            if not _READERS:
+                logging.setLogLevel(usual)
 
 
 # --- rasterio datasets ---------------------------------------------------------------------------
