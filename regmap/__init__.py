@@ -82,6 +82,11 @@ _HOME = {
     "verify": "regmap.floors",
 }
 
+_MISSING = (
+    "needs {}, which is not installed here. On systems without a wheel of it, fits that were made "
+    "elsewhere can be loaded and used: see 'Where it runs' in the README"
+)
+
 # A library keeps quiet until the program that uses it says where its log goes.
 logging.getLogger(__name__).addHandler(logging.NullHandler())
 
@@ -109,7 +114,12 @@ def __getattr__(name: str) -> Any:
         home = _HOME[name]
     except KeyError:
         raise AttributeError(f"module 'regmap' has no attribute {name!r}") from None
-    value = getattr(importlib.import_module(home), name)
+    try:
+        value = getattr(importlib.import_module(home), name)
+    except ModuleNotFoundError as error:
+        raise ModuleNotFoundError(
+            f"regmap.{name} {_MISSING.format(error.name)}", name=error.name
+        ) from error
     globals()[name] = value  # found at once the next time
     return value
 

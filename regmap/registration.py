@@ -316,14 +316,9 @@ class Registration:
         )
 
     def _repr_html_(self) -> str:
-        from regmap.outputs import proof
+        from regmap.outputs import notebook
 
-        return proof.html(self)
-
-    def _repr_png_(self) -> bytes:
-        from regmap.outputs import proof
-
-        return proof.png(self)
+        return notebook.html(self)
 
 
 def _rebuilt(cls: type[Registration], values: dict[str, Any]) -> Registration:

@@ -31,7 +31,7 @@ RANK = {
     "cli": 5,
 }
 # A result can store and show itself; it reaches up for that only when it is asked to.
-REACHES_UP = {"regmap.registration": {"regmap.outputs.storage", "regmap.outputs.proof"}}
+REACHES_UP = {"regmap.registration": {"regmap.outputs.storage", "regmap.outputs.notebook"}}
 
 READS = {"open", "read_bytes", "read_text", "imread", "loadtxt", "genfromtxt", "fromfile"}
 WRITES = {"write_bytes", "write_text", "imwrite", "savetxt", "tofile", "replace", "unlink", "mkdir"}

@@ -328,13 +328,6 @@ def test_another_picture_is_refused() -> None:
         proof.proof_picture(_fit((40, 30), (150, 90)), np.zeros((60, 100, 3), np.uint8))
 
 
-def test_html_escapes_names() -> None:
-    room = RoomFit("<b>kiln</b>", "disagrees", 0.4, 2.0, 0.2, 1.0, (95.0, 60.0))
-    text = proof.html(_fit((40, 30), (150, 90), rooms=(room,)))
-    assert "&lt;b&gt;kiln" in text
-    assert "<b>kiln" not in text
-
-
 def test_written_proof_reads_back_in_rgb(tmp_path: Path) -> None:
     fit = _fit((40, 30), (150, 90))
     proof.write_proof(fit, None, tmp_path / "p.png")

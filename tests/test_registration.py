@@ -12,7 +12,7 @@ from affine import Affine
 
 from regmap.errors import RegmapError
 from regmap.registration import Registration, RoomFit
-from tests.fit_examples import STUDY, TURNED, UPRIGHT, make_fit
+from tests.fit_examples import STUDY, TURNED, make_fit
 
 
 def test_arithmetic_of_the_transform() -> None:
@@ -209,12 +209,6 @@ class TestControlPoints:
             make_fit().control_points(n)
         with pytest.raises(RegmapError, match="shows 0 room corners"):
             make_fit(outlines={}).control_points(1)
-
-
-def test_shows_itself_in_a_notebook() -> None:
-    fit = make_fit(transform=UPRIGHT)
-    assert fit._repr_png_().startswith(b"\x89PNG")
-    assert "0.97" in fit._repr_html_() or "97" in fit._repr_html_()
 
 
 def test_alternatives_are_registrations_too() -> None:

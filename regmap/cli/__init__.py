@@ -35,6 +35,9 @@ class _Commands(click.Group):
             code, text = DOUBTFUL, str(error).replace("accept_doubt=True", "--accept-doubt")
         except RegmapError as error:
             code, text = ERROR, str(error)
+        except ModuleNotFoundError as error:
+            code = ERROR
+            text = f"{error.name} is not installed here: see 'Where it runs' in the README"
         except OSError as error:
             if error.errno == errno.EPIPE:  # the reader went away: click ends quietly
                 raise

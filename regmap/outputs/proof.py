@@ -7,7 +7,6 @@ error over the floor. Above, the verdict in words: a doubtful fit says so, and n
 
 from __future__ import annotations
 
-import html as html_text
 import os
 from typing import TYPE_CHECKING
 
@@ -22,7 +21,7 @@ from regmap.outputs.summary import CAUTION, Summary
 if TYPE_CHECKING:
     from regmap.registration import Registration
 
-__all__ = ["html", "png", "proof_picture", "write_proof"]
+__all__ = ["pixels_of", "png", "proof_picture", "write_proof"]
 
 _WIDTH, _MARGIN = 1640, 24
 _RIGHT = 2 * proof_views.MAGNIFICATION * proof_views.TILE_PX + 16
@@ -49,7 +48,7 @@ def proof_picture(fit: Registration, image: object | None = None) -> Image:
     Room names are drawn in full with OpenCV 5; OpenCV 4 has ASCII alone, so that accents are
     dropped there and letters without an ASCII likeness become '?'.
     """
-    pixels = None if image is None else _pixels(fit, image)
+    pixels = None if image is None else pixels_of(fit, image)
     summary = Summary.of(fit)
     left = _stacked(
         [
@@ -95,21 +94,8 @@ def write_proof(
     storage.write_whole(path, png(fit, image), overwrite=overwrite)
 
 
-def html(fit: Registration) -> str:
-    """Return a fit in words as an HTML fragment, for notebooks."""
-    summary = Summary.of(fit)
-    rows = [("confidence", summary.confidence), *summary.figures]
-    rows += [("why not higher", reason) for reason in summary.reasons]
-    rows += [("fits as well", other) for other in summary.others]
-    cells = "".join(
-        f"<tr><th>{html_text.escape(name)}</th><td>{html_text.escape(text)}</td></tr>"
-        for name, text in rows
-    )
-    verdict = html_text.escape(summary.verdict)
-    return f"<table><caption><b>{verdict}</b></caption>{cells}</table>"
-
-
-def _pixels(fit: Registration, image: object) -> Image:
+def pixels_of(fit: Registration, image: object) -> Image:
+    """Return (H, W, 3) RGB of the picture that a fit was made with; see `proof_picture`."""
     from regmap.inputs.pictures import read_picture
 
     pixels = read_picture(image)
