@@ -329,17 +329,18 @@ def test_verify_by_command_line(files: Callable[[str], Path]) -> None:
     assert ran.exit_code == 0, ran.output
     assert "The stored fit holds" in ran.output
     assert "no safety barrier" in ran.output
-    ran = run("verify", files("ground.json"), files("moved.png"), "--json", "-o", files("new.json"))
+    ran = run("verify", files("ground.json"), files("moved.png"), "--json", "-o", files("new"))
     assert ran.exit_code == 3, ran.output
     told = json.loads(ran.stdout)
     assert told["holds"] is False
     assert told["drift_px"]["worst"] == pytest.approx(5.0, abs=0.5)
     assert "no safety barrier" in told["caution"]
-    new = Registration.load(files("new.json"))
+    new = Registration.load(files("new") / "registration.json")
     assert new.transform != Registration.load(files("ground.json")).transform
-    again = run("verify", files("ground.json"), files("moved.png"), "-o", files("new.json"))
+    again = run("verify", files("ground.json"), files("moved.png"), "-o", files("new"))
     assert again.exit_code == 1
-    assert "there already" in again.output
+    assert "would be overwritten" in again.output
+    assert (files("new") / "proof.png").stat().st_size > 0
     assert run("verify", files("ground.json"), files("gone.png")).exit_code == 1
 
 
@@ -351,10 +352,10 @@ def test_verify_where_nothing_fits(
         False, nan, nan, nan, nan, nan, 0.0, ("hall",), ("another floor",), None, "mm"
     )
     monkeypatch.setattr("regmap.floors.verify", lambda *_: nothing)
-    ran = run("verify", files("ground.json"), files("white.png"), "-o", files("new.json"))
+    ran = run("verify", files("ground.json"), files("white.png"), "-o", files("new"))
     assert ran.exit_code == 4
     assert "DOES NOT HOLD" in ran.output
-    assert not files("new.json").exists()
+    assert not files("new").exists()
     told = json.loads(run("verify", files("ground.json"), files("white.png"), "--json").stdout)
     assert told["drift_px"] == {"worst": None, "median": None}
 
@@ -379,7 +380,7 @@ def test_identify_by_command_line(files: Callable[[str], Path], tmp_path: Path) 
 def test_identify_where_nothing_fits(
     files: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def refuse(*_: object) -> None:
+    def refuse(*_: object, **__: object) -> None:
         raise NoFitError(None, ("'ground': it fits nowhere",))
 
     monkeypatch.setattr("regmap.floors.identify", refuse)

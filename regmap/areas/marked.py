@@ -27,6 +27,10 @@ Floats: TypeAlias = NDArray[np.float64]
 _TOUCHING = 1e-9
 # Offset corners as sharp as 23 degrees stay pointed, so that a grown rectangle stays one.
 _MITRE = 5.0
+# An area that lies within its room to the pixel may stick out by rounding.
+LEAVES_FLOOR = 0.005
+
+Margin: TypeAlias = float | Literal["expected", "-expected"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +49,7 @@ class DeviceArea:
         off_floor: share (0..1) that lies in no room.
         unit: of the device frame.
         caution: what everybody who uses a zone must have read.
+        off_walls: how far, in device units, it was kept off the walls.
     """
 
     geometry: BaseGeometry
@@ -55,14 +60,21 @@ class DeviceArea:
     off_floor: float
     unit: str
     caution: str = CAUTION
+    off_walls: float = 0.0
+
+    @property
+    def leaves_floor(self) -> bool:
+        """True if more than half a percent of it lies in no room: in a wall, or off the floor."""
+        return self.off_floor > LEAVES_FLOOR
 
 
 def to_device(
     fit: Registration,
     area: Any,
     *,
-    keep_off: float | Literal["expected"] = 0.0,
+    keep_off: Margin = 0.0,
     rooms: str | Iterable[str] | None = None,
+    off_walls: float | Literal["expected"] = 0.0,
     accept_doubt: bool = False,
 ) -> DeviceArea:
     """Return what was marked in the picture as an area in the device frame.
@@ -73,9 +85,13 @@ def to_device(
             rectangle; a (2, 2) array is a line; an (N, 2) array with N >= 3 is a polygon, closed or
             not. A shapely point, line or polygon, or several of one kind, is taken as what it is.
         keep_off: margin in device units by which the area grows, so that a robot that must not
-            enter keeps that much farther off; "expected" takes `expected_error`. A negative margin
-            shrinks it, so that a robot that works inside keeps within what was marked.
+            enter keeps that much farther off; "expected" takes `expected_error`. A negative margin,
+            or "-expected", shrinks it, so that a robot that works inside keeps within what was
+            marked.
         rooms: names of rooms. What lies outside them is cut off, after the margin.
+        off_walls: what lies nearer than this to the border of its room is cut off, too: a robot
+            that is sent there does not meet a wall. "expected" takes `expected_error`. Without
+            `rooms` all rooms count.
         accept_doubt: use a doubtful fit as it is.
 
     Raises:
@@ -86,13 +102,14 @@ def to_device(
     fit.refuse_doubt(accept_doubt)
     marked = _marked(area)
     expected = float(fit.expected_error(shapely.get_coordinates(marked)).max())
-    margin = _margin(keep_off, expected)
+    margin = _margin(keep_off, expected, "keep_off")
+    apart = _margin(off_walls, expected, "off_walls")
     geometry = _wound(_mapped(fit.image_to_device, marked))
     if margin:
         geometry = _grown(geometry, margin, fit.unit)
     polygons = room_polygons(fit)
-    if rooms is not None:
-        geometry = _cut(geometry, rooms, polygons)
+    if rooms is not None or apart:
+        geometry = _cut(geometry, polygons if rooms is None else rooms, polygons, apart, fit.unit)
     shares = {name: _share(geometry, room) for name, room in polygons.items()}
     shares = {name: share for name, share in shares.items() if share > _TOUCHING}
     floor = overlay.union(polygons.values())
@@ -104,6 +121,7 @@ def to_device(
         rooms=dict(sorted(shares.items(), key=lambda entry: -entry[1])),
         off_floor=max(0.0, 1.0 - _share(geometry, floor)),
         unit=fit.unit,
+        off_walls=apart,
     )
 
 
@@ -197,12 +215,17 @@ def _from_numbers(area: Any) -> BaseGeometry:
     return shapely.Polygon(points)
 
 
-def _margin(keep_off: float | str, expected: float) -> float:
-    if keep_off == "expected":
-        return expected
-    if isinstance(keep_off, str) or not math.isfinite(keep_off):
-        raise RegmapError(f'keep_off is {keep_off!r}, but a number or "expected" is needed')
-    return float(keep_off)
+def _margin(given: float | str, expected: float, what: str) -> float:
+    named = {"expected": expected}
+    if what == "keep_off":
+        named["-expected"] = -expected
+    if isinstance(given, str) and given in named:
+        return named[given]
+    if isinstance(given, str) or not math.isfinite(given) or (given < 0 and what == "off_walls"):
+        words = " or ".join(f'"{name}"' for name in named)
+        kind = "a number, not negative," if what == "off_walls" else "a number"
+        raise RegmapError(f"{what} is {given!r}, but {kind} or {words} is needed")
+    return float(given)
 
 
 def _mapped(matrix: Floats, geometry: BaseGeometry) -> BaseGeometry:
@@ -230,17 +253,24 @@ def _grown(geometry: BaseGeometry, margin: float, unit: str) -> BaseGeometry:
 
 
 def _cut(
-    geometry: BaseGeometry, rooms: str | Iterable[str], polygons: Mapping[str, BaseGeometry]
+    geometry: BaseGeometry,
+    rooms: str | Iterable[str],
+    polygons: Mapping[str, BaseGeometry],
+    apart: float,
+    unit: str,
 ) -> BaseGeometry:
     names = [rooms] if isinstance(rooms, str) else list(rooms)
     unknown = [name for name in names if name not in polygons]
     if unknown or not names:
         raise RegmapError(f"rooms are {names}, but they must be among {list(polygons)}")
-    left = overlay.intersection(geometry, overlay.union(polygons[name] for name in names))
+    # Each room by itself: the wall between two rooms is a wall for both.
+    free = [shapely.buffer(polygons[name], -apart, join_style="mitre") for name in names]
+    left = overlay.intersection(geometry, overlay.union(free))
     # Where borders touch, lines and points come out beside the polygons that were meant.
     left = _of_dimension(int(shapely.get_dimensions(geometry)), left)
     if left.is_empty:
-        raise RegmapError(f"nothing of the area lies in {', '.join(names)}")
+        off = f", {apart:.4g} {unit} off the walls" if apart else ""
+        raise RegmapError(f"nothing of the area lies in {', '.join(names)}{off}")
     return _wound(left)
 
 

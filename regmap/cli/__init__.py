@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 import logging
 import sys
 
@@ -13,9 +14,12 @@ from regmap.cli.align import align
 from regmap.cli.area import area
 from regmap.cli.batch import batch
 from regmap.cli.demo import demo
+from regmap.cli.hand_over import hand_over
 from regmap.cli.identify import identify
-from regmap.cli.options import DOUBTFUL, ERROR, NO_FIT
+from regmap.cli.locate import locate
+from regmap.cli.options import DOUBTFUL, ERROR, NO_FIT, say, spelled
 from regmap.cli.outlines import outlines
+from regmap.cli.rectangles import rectangles
 from regmap.cli.register import register
 from regmap.cli.verify import verify
 from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
@@ -26,13 +30,16 @@ __all__ = ["main"]
 class _Commands(click.Group):
     """Turns the errors of the library into one line on stderr and an exit code."""
 
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)  # in the order of the job, not of the alphabet
+
     def invoke(self, ctx: click.Context) -> object:
         try:
             return super().invoke(ctx)
         except NoFitError as error:
             code, text = NO_FIT, str(error)
         except DoubtfulFitError as error:
-            code, text = DOUBTFUL, str(error).replace("accept_doubt=True", "--accept-doubt")
+            code, text = DOUBTFUL, str(error)
         except RegmapError as error:
             code, text = ERROR, str(error)
         except ModuleNotFoundError as error:
@@ -42,7 +49,11 @@ class _Commands(click.Group):
             if error.errno == errno.EPIPE:  # the reader went away: click ends quietly
                 raise
             code, text = ERROR, f"{error.filename or 'a file'}: {error.strerror or error}"
-        click.echo(f"error: {text}", err=True)
+        except RecursionError:
+            code, text = ERROR, "something among the input is nested too deeply to be read"
+        except MemoryError:
+            code, text = ERROR, "the memory does not suffice: give a smaller picture or capture"
+        say(f"error: {spelled(text)}", err=True)
         raise click.exceptions.Exit(code)
 
 
@@ -60,13 +71,28 @@ def main(verbose: int) -> None:
     \b
     Example:
       regmap register ground-floor.png capture.txt --out ground-floor
-      regmap area ground-floor/registration.json --rectangle 120 80 310 205
+      regmap area ground-floor --rectangle 120 80 310 205 --keep-off expected
     """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # names may hold what the terminal cannot write
+            stream.reconfigure(errors="backslashreplace")
     level = (logging.WARNING, logging.INFO, logging.DEBUG)[min(verbose, 2)]
     logging.basicConfig(
         level=level, stream=sys.stderr, format="%(levelname)s %(name)s: %(message)s", force=True
     )
 
 
-for _command in (register, area, outlines, verify, identify, align, batch, demo):
+for _command in (
+    outlines,
+    register,
+    area,
+    rectangles,
+    locate,
+    hand_over,
+    verify,
+    identify,
+    align,
+    batch,
+    demo,
+):
     main.add_command(_command)

@@ -11,48 +11,36 @@ from regmap.cli import options
 
 if TYPE_CHECKING:
     from regmap.floors import FrameChange, MovedArea
+    from regmap.registration import Registration
 
 __all__ = ["align"]
 
 
-@click.command()
+@click.command(short_help="The robot has mapped again: carry over.")
 @click.argument("old_capture", type=click.Path())
 @click.argument("new_capture", type=click.Path())
 @click.option(
     "--registration",
     type=click.Path(),
     metavar="FILE",
-    help="A stored fit in the old frame, to be carried over.",
+    help="A stored fit in the old frame, to be carried over; its file or folder.",
 )
-@click.option(
-    "-o",
-    "--out",
-    type=click.Path(dir_okay=False),
-    metavar="FILE",
-    help="Where the fit goes, in the new frame. Needs --registration.",
-)
+@options.out_file_option("Where the fit goes, in the new frame. Needs --registration.", short=True)
 @click.option(
     "--areas",
     type=click.Path(),
     metavar="FILE",
     help="Stored areas in the old frame, GeoJSON, to be carried over.",
 )
-@click.option(
-    "--areas-out",
-    type=click.Path(dir_okay=False),
-    metavar="FILE",
-    help="Where the areas go, in the new frame, GeoJSON. Needs --areas.",
+@options.out_file_option(
+    "Where the areas go, in the new frame, GeoJSON. Needs --areas.", "--areas-out"
 )
-@click.option(
-    "--tie",
-    "ties",
-    nargs=4,
-    type=float,
-    multiple=True,
-    metavar="X Y NEW_X NEW_Y",
-    help="A place in both frames, known to a metre: the charging station. May be repeated.",
+@options.out_file_option("Draw the old map and the areas on the new map, PNG.", "--draw")
+@options.tie_option(
+    "X Y NEW_X NEW_Y",
+    "A place in both frames, known to a metre: the charging station. May be repeated.",
 )
-@click.option("--unit", default="mm", show_default=True, help="Unit of both: mm, cm, m, in or ft.")
+@options.unit_option
 @options.key_option
 @options.accept_doubt_option
 @options.json_option
@@ -64,6 +52,7 @@ def align(
     out: str | None,
     areas: str | None,
     areas_out: str | None,
+    draw: str | None,
     ties: tuple[tuple[float, float, float, float], ...],
     unit: str,
     key: str | None,
@@ -74,79 +63,78 @@ def align(
     """Find where a robot's old coordinates lie in its new ones, after it has mapped again.
 
     OLD_CAPTURE and NEW_CAPTURE hold the outlines of the two mapping runs. Stored fits and areas
-    move along; areas that no longer lie on the floor are named. Nothing is written if the change is
-    doubtful, unless you accept the doubt.
+    move along; areas that no longer lie on the floor are named. No fit and no areas are written if
+    the change is doubtful, unless you accept the doubt; all files are written, or none.
 
     \b
     Example:
-      regmap align capture-may.txt capture-june.txt
-      regmap align capture-may.txt capture-june.txt --registration ground-floor/registration.json \\
+      regmap align capture-may.txt capture-june.txt --draw june.png
+      regmap align capture-may.txt capture-june.txt --registration ground-floor \\
           --out ground-floor-june.json
       regmap align capture-may.txt capture-june.txt --areas zones.geojson \\
           --areas-out zones-june.geojson
     """
     from regmap.floors import NoChangeError, align_outlines
     from regmap.inputs.captures import parse_outlines
+    from regmap.outputs import storage
 
     if (out is None) != (registration is None) or (areas_out is not None and areas is None):
         raise click.UsageError("--out goes with --registration, and --areas-out with --areas")
-    _check_free(out, areas_out, force)
+    for path in (out, areas_out, draw):
+        if path is not None:
+            storage.check_free(path, overwrite=force)
+    fit = None if registration is None else options.load_fit(registration)
+    stored = {} if areas is None else _stored_areas(areas, unit)
     old, new = (
-        parse_outlines(options.capture_bytes(path), key=key) for path in (old_capture, new_capture)
+        parse_outlines(options.content_of(path), key=key) for path in (old_capture, new_capture)
     )
-    carry = _Carry.load(registration, areas)
     pairs = [((x, y), (new_x, new_y)) for x, y, new_x, new_y in ties]
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # said below
             change = align_outlines(old, new, tie_points=pairs, unit=unit)
     except NoChangeError as error:
-        _report_none(error, json_)
+        headline = "The new outlines fit the old ones nowhere: nothing was written"
+        options.tell_none(headline, error.reasons, json_, {"verdict": "nothing fits"})
         raise click.exceptions.Exit(options.NO_FIT) from None
     usable = accept_doubt or not change.doubtful
-    moved = carry.apply(change, out, areas_out, force) if usable else ()
-    written = [path for path in (out, areas_out) if path is not None and usable]
-    _report(change, moved, written, json_)
+    moved = change.areas(stored, accept_doubt=True) if usable else ()
+    files = _files(change, moved, fit if usable else None, out, areas_out, draw)
+    storage.write_together(files.items(), overwrite=force)
+    _report(change, moved, list(files), json_)
     if change.doubtful:
         raise click.exceptions.Exit(options.DOUBTFUL)
 
 
-def _check_free(out: str | None, areas_out: str | None, force: bool) -> None:
-    from regmap.outputs import storage
+def _stored_areas(path: str, unit: str) -> dict[str, Any]:
+    from regmap.errors import RegmapError
+    from regmap.inputs.stored_areas import parse_areas, parse_unit
 
-    for path in (out, areas_out):
-        if path is not None:
-            storage.check_free(path, overwrite=force)
+    content = options.content_of(path)
+    own = parse_unit(content)
+    if own not in ("", unit):
+        raise RegmapError(f"{path} is in {own}, but the outlines are in {unit}: see --unit")
+    return dict(parse_areas(content))
 
 
-class _Carry:
-    """What is to be carried over: read before the work, written after it."""
+def _files(
+    change: FrameChange,
+    moved: tuple[MovedArea, ...],
+    fit: Registration | None,
+    out: str | None,
+    areas_out: str | None,
+    draw: str | None,
+) -> dict[str, bytes | str]:
+    from regmap.outputs import drawing, geojson, sketch, storage
 
-    def __init__(self, fit: Any, areas: dict[str, Any]) -> None:
-        self.fit, self.areas = fit, areas
-
-    @classmethod
-    def load(cls, registration: str | None, areas: str | None) -> _Carry:
-        from regmap.inputs.stored_areas import parse_areas
-        from regmap.registration import Registration
-
-        return cls(
-            None if registration is None else Registration.load(registration),
-            {} if areas is None else parse_areas(options.capture_bytes(areas)),
-        )
-
-    def apply(
-        self, change: FrameChange, out: str | None, areas_out: str | None, force: bool
-    ) -> tuple[MovedArea, ...]:
-        from regmap.outputs import geojson
-
-        moved = change.areas(self.areas, accept_doubt=True)
-        fit = None if out is None else change.registration(self.fit, accept_doubt=True)
-        if areas_out is not None:
-            geojson.write(geojson.moved_areas(moved), areas_out, overwrite=force)
-        if fit is not None and out is not None:
-            fit.save(out, overwrite=force)
-        return moved
+    files: dict[str, bytes | str] = {}
+    if out is not None and fit is not None:
+        files[out] = storage.file_text(change.registration(fit, accept_doubt=True))
+    if areas_out is not None and moved:
+        files[areas_out] = storage.json_text(geojson.moved_areas(moved))
+    if draw is not None:
+        files[draw] = drawing.encoded(sketch.change_picture(change, moved))
+    return files
 
 
 def _report(
@@ -158,42 +146,40 @@ def _report(
         options.echo_json(_as_json(change, moved, written))
         return
     if change.doubtful:
-        click.secho("DOUBTFUL: do not use this before you have looked at it", bold=True)
+        options.say("DOUBTFUL: do not use this before you have looked at it", bold=True)
     else:
-        click.secho("The old outlines lie on the new ones", bold=True)
+        options.say("The old outlines lie on the new ones", bold=True)
     median, worst = _floor_error(change)
-    click.echo(f"  confidence         {change.confidence:.2f}")
-    click.echo(
+    options.say(f"  confidence         {change.confidence:.2f}")
+    options.say(
         f"  predicted error    half of the floor within {quantity(median, change.unit)}, all of it "
         f"within {quantity(worst, change.unit)} (at 95 %)"
     )
     x, y = change.old_to_new.c, change.old_to_new.f
-    click.echo(
+    options.say(
         f"  old in new         turned {change.rotation_deg:.2f} deg, origin at ({x:.1f}, {y:.1f}) "
         f"{change.unit}, scale {change.scale:.4f}"
     )
     for state in ("joined", "split", "changed", "gone"):
         names = [room.name for room in change.rooms if room.state == state]
         if names:
-            click.echo(f"  rooms {state:<13}{', '.join(names)}")
+            options.say(f"  rooms {state:<13}{', '.join(names)}")
     for reason in change.reasons:
-        click.echo(f"  - {reason}")
+        options.say(f"  - {options.spelled(reason)}")
     for area in moved:
-        _echo_area(area)
+        _tell_area(area)
     if written:
-        click.echo(f"wrote {' and '.join(written)}")
-    click.echo(CAUTION)
+        options.say(f"wrote {' and '.join(written)}")
+    options.say(CAUTION)
 
 
-def _echo_area(area: MovedArea) -> None:
+def _tell_area(area: MovedArea) -> None:
     from regmap.outputs.summary import quantity
 
-    where = [f"{name} ({100 * share:.0f} %)" for name, share in area.rooms.items()]
-    if area.off_floor > 0.005:
-        where.append(f"no room ({100 * area.off_floor:.0f} %)")
     word = "NO LONGER ON THE FLOOR: " if area.lost else ""
     error = quantity(area.expected_error, area.unit)
-    click.echo(f"  {word}{area.name}: in {', '.join(where)}; moved within {error} at 95 %")
+    places = options.where(dict(area.rooms), area.off_floor)
+    options.say(f"  {word}{area.name}: in {places}; moved within {error} at 95 %")
 
 
 def _floor_error(change: FrameChange) -> tuple[float, float]:
@@ -246,14 +232,3 @@ def _as_json(
         "files": written,
         "caution": CAUTION,
     }
-
-
-def _report_none(error: Any, json_: bool) -> None:
-    if json_:
-        options.echo_json({"verdict": "nothing fits", "reasons": list(error.reasons)})
-        return
-    click.secho(
-        "The new outlines fit the old ones nowhere: nothing was written", bold=True, err=True
-    )
-    for reason in error.reasons:
-        click.echo(f"  - {reason}", err=True)

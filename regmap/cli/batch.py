@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,15 +16,11 @@ if TYPE_CHECKING:
 __all__ = ["batch"]
 
 
-@click.command()
+@click.command(short_help="Register a table of pictures.")
 @click.argument("table", type=click.Path())
-@click.option(
-    "-o",
-    "--out",
+@options.out_folder_option(
+    "Folder for a stored fit a picture, NAME.json, and summary.csv; made if need be.",
     required=True,
-    type=click.Path(file_okay=False),
-    metavar="DIR",
-    help="Folder for a stored fit a picture, NAME.json, and summary.csv; made if need be.",
 )
 @click.option(
     "--workers",
@@ -122,7 +117,7 @@ def _work(
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     jobs = [Job(str(r.picture), str(r.outlines), r.name, dict(r.options)) for r in rows]
-    with click.progressbar(length=len(rows), label="registering", file=sys.stderr) as bar:
+    with options.progress(len(rows), "registering", least=1) as bar:
         for number, result in in_processes(jobs, min(workers, len(rows))):
             name = rows[number].name
             done[name] = place.write(result, keys[name])
@@ -161,9 +156,9 @@ def _report(records: list[Record], before: int, summary: str, json_: bool) -> No
     verdicts = [record.verdict for record in records]
     parts = [f"{verdicts.count(v)} {v}" for v in dict.fromkeys(verdicts)]
     known = f" ({before} of them were done before)" if before else ""
-    click.secho(f"{len(records)} pictures: {', '.join(parts)}{known}", bold=True)
+    options.say(f"{len(records)} pictures: {', '.join(parts)}{known}", bold=True)
     for record in records:
         if record.verdict != "sure":
-            click.echo(f"  {record.name}: {record.verdict}: {record.headline}")
-    click.echo(f"wrote {summary}")
-    click.echo(CAUTION)
+            options.say(f"  {record.name}: {record.verdict}: {record.headline}")
+    options.say(f"wrote {summary}")
+    options.say(CAUTION)

@@ -50,7 +50,7 @@ class _Scene:
     truth: NDArray[np.float64]
 
 
-@click.command()
+@click.command(short_help="The whole job on a made floor.")
 @click.option(
     "-o",
     "--out",

@@ -1,4 +1,4 @@
-"""What several commands share: exit codes, options, reading and printing.
+"""What several commands share: exit codes, options, reading, and how results are told.
 
 Nothing heavy is imported before a command runs, so that `regmap --help` is quick.
 """
@@ -6,13 +6,18 @@ Nothing heavy is imported before a command runs, so that `regmap --help` is quic
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+import math
+import os
+import sys
+from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 if TYPE_CHECKING:
-    from regmap.outputs.summary import Summary
+    from click._termui_impl import ProgressBar
+
     from regmap.registration import Registration
 
 __all__ = [
@@ -23,66 +28,198 @@ __all__ = [
     "accept_doubt_option",
     "as_json",
     "capture_argument",
-    "capture_bytes",
+    "content_of",
     "echo_json",
-    "echo_summary",
     "force_option",
     "json_option",
     "key_option",
+    "load_fit",
+    "out_file_option",
+    "out_folder_option",
+    "picture_argument",
+    "progress",
+    "registration_argument",
+    "say",
+    "spelled",
+    "tell_fit",
+    "tell_none",
+    "tie_option",
+    "unit_option",
+    "where",
+    "with_both",
 ]
 
 SURE, ERROR, DOUBTFUL, NO_FIT = 0, 1, 3, 4  # 2 is click's own, for wrong usage
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+_Decorator = Callable[[_Command], _Command]
+
+# What a message of the library calls by its name in Python, by its name here.
+_SPELLINGS = {
+    "accept_doubt=True": "--accept-doubt",
+    "overwrite=True": "--force",
+    "say that they may be replaced": "--force",
+    "mirrored=True": "--mirrored",
+    "mirrored=False": "--not-mirrored",
+    'model="affine"': "--model affine",
+    'model="similarity"': "--model similarity",
+    "tie_points": "--tie",
+    "keep_off is": "--keep-off is",
+    "off_walls is": "--off-walls is",
+    "max_count is": "--count is",
+    "key=": "--key ",
+}
+
+picture_argument = click.argument("picture", type=click.Path())
+registration_argument = click.argument("registration", type=click.Path())
+capture_argument = click.argument("capture", type=click.Path(allow_dash=True))
+key_option = click.option(
+    "--key",
+    metavar="NAME",
+    help="Which set of outlines to take, if the capture holds several (see `regmap outlines`).",
+)
+json_option = click.option("--json", "json_", is_flag=True, help="Print JSON for a program.")
+force_option = click.option("--force", is_flag=True, help="Replace files that are there already.")
+accept_doubt_option = click.option(
+    "--accept-doubt",
+    is_flag=True,
+    help="Use the fit although it is doubtful. Look at its proof picture first.",
+)
+unit_option = click.option(
+    "--unit", default="mm", show_default=True, help="Unit of the robot's coordinates."
+)
 
 
-def capture_argument(command: _Command) -> _Command:
-    """CAPTURE: a path, or '-' for standard input."""
-    return click.argument("capture", type=click.Path(allow_dash=True))(command)
+def out_folder_option(text: str, *, required: bool = False) -> Callable[[_Command], _Command]:
+    """-o, --out DIR."""
+    return click.option(
+        "-o", "--out", required=required, type=click.Path(file_okay=False), metavar="DIR", help=text
+    )
 
 
-def key_option(command: _Command) -> _Command:
-    """--key: which of several sets of outlines in a capture."""
-    text = "Which set of outlines to take, if the capture holds several (see `regmap outlines`)."
-    return click.option("--key", metavar="NAME", help=text)(command)
+def out_file_option(text: str, *names: str, short: bool = False) -> Callable[[_Command], _Command]:
+    """--out FILE, or another name."""
+    spelled_names = names or ("--out",)
+    return click.option(
+        *(("-o",) if short else ()),
+        *spelled_names,
+        type=click.Path(dir_okay=False),
+        metavar="FILE",
+        help=text,
+    )
 
 
-def json_option(command: _Command) -> _Command:
-    """--json: print for a program."""
-    return click.option("--json", "json_", is_flag=True, help="Print JSON for a program.")(command)
+def tie_option(metavar: str, text: str) -> Callable[[_Command], _Command]:
+    """--tie, four numbers, may be repeated."""
+    return click.option(
+        "--tie", "ties", nargs=4, type=float, multiple=True, metavar=metavar, help=text
+    )
 
 
-def force_option(command: _Command) -> _Command:
-    """--force: allow overwriting."""
-    text = "Replace files that are there already."
-    return click.option("--force", is_flag=True, help=text)(command)
+def with_both(one: Any, other: Any, text: str) -> None:
+    """Refuse one of two options without the other."""
+    if bool(one) != bool(other):
+        raise click.UsageError(text)
 
 
-def accept_doubt_option(command: _Command) -> _Command:
-    """--accept-doubt: use a doubtful fit all the same."""
-    text = "Use the fit although it is doubtful. Look at its proof picture first."
-    return click.option("--accept-doubt", is_flag=True, help=text)(command)
-
-
-def capture_bytes(capture: str) -> bytes:
+def content_of(path: str) -> bytes:
     """Return the content of the file, or of standard input if it is '-'."""
-    with click.open_file(capture, "rb") as stream:
+    with click.open_file(path, "rb") as stream:
         return bytes(stream.read())
 
 
-def echo_summary(summary: Summary) -> None:
-    """Print a fit in a few lines for a person."""
-    click.secho(summary.verdict, bold=True)
+def load_fit(path: str) -> Registration:
+    """Load a stored fit: its file, or the folder that `regmap register` wrote it into."""
+    from regmap.outputs.folder import REGISTRATION
+    from regmap.registration import Registration
+
+    place = Path(path)
+    return Registration.load(place / REGISTRATION if place.is_dir() else place)
+
+
+def progress(length: int, label: str, *, least: int = 2) -> ProgressBar[int]:
+    """Return a progress bar on standard error; none is seen for less than `least` steps."""
+    quiet = length < least or not sys.stderr.isatty()
+    return click.progressbar(length=length, label=label, file=sys.stderr, hidden=quiet)
+
+
+def spelled(text: str) -> str:
+    """Return a message of the library with the options called as they are on the command line."""
+    for python, here in _SPELLINGS.items():
+        text = text.replace(python, here)
+    return text
+
+
+def say(text: str, *, bold: bool = False, err: bool = False) -> None:
+    """Print a line. Names come from captures and may hold anything: no control character of
+    theirs reaches the terminal."""
+    clean = "".join(c if c.isprintable() or c == "\n" else ascii(c)[1:-1] for c in text)
+    click.secho(clean, bold=bold, err=err)
+
+
+def echo_json(value: object) -> None:
+    """Print JSON: nan, which JSON does not have, becomes null."""
+    click.echo(json.dumps(_finite(value), indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {str(key): _finite(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_finite(entry) for entry in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def where(rooms: dict[str, float], off_floor: float) -> str:
+    """Say in which rooms something lies: 'hall (80 %), no room (20 %)'."""
+    parts = [f"{name} ({100 * share:.0f} %)" for name, share in rooms.items()]
+    if off_floor > 0.005:
+        parts.append(f"no room ({100 * off_floor:.0f} %)")
+    return ", ".join(parts)
+
+
+def tell_fit(
+    fit: Registration,
+    files: Iterable[str | os.PathLike[str]],
+    json_: bool,
+    *,
+    floor: str | None = None,
+) -> None:
+    """Print a fit and what was written of it, for a person or a program."""
+    from regmap.outputs.summary import CAUTION, Summary
+
+    written = [str(path) for path in files]
+    if json_:
+        head = {} if floor is None else {"floor": floor}
+        echo_json({**head, **as_json(fit), "files": written})
+        return
+    if floor is not None:
+        say(f"{floor}{' (DOUBTFUL)' if fit.doubtful else ''}", bold=True)
+    summary = Summary.of(fit)
+    say(summary.verdict, bold=True)
     for name, text in (("confidence", summary.confidence), *summary.figures):
-        click.echo(f"  {name:<19}{text}")
+        say(f"  {name:<19}{text}")
     for title, texts in (
         ("why the confidence is not higher", summary.reasons),
         ("what fits as well", summary.others),
     ):
         if texts:
-            click.echo(f"{title}:")
+            say(f"{title}:")
         for text in texts:
-            click.echo(f"  - {text}")
+            say(f"  - {spelled(text)}")
+    if written:
+        say(f"wrote {' and '.join(written)}: look at the picture before you use the fit")
+    say(CAUTION)
+
+
+def tell_none(headline: str, reasons: Iterable[str], json_: bool, answer: dict[str, Any]) -> None:
+    """Print that there is no answer, and why."""
+    if json_:
+        echo_json({**answer, "reasons": list(reasons)})
+        return
+    say(headline, bold=True, err=True)
+    for reason in reasons:
+        say(f"  - {spelled(reason)}", err=True)
 
 
 def as_json(fit: Registration) -> dict[str, Any]:
@@ -110,8 +247,3 @@ def as_json(fit: Registration) -> dict[str, Any]:
         ],
         "caution": CAUTION,
     }
-
-
-def echo_json(value: object) -> None:
-    """Print JSON."""
-    click.echo(json.dumps(value, indent=2, ensure_ascii=False))

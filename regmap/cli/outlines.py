@@ -34,7 +34,7 @@ def outlines(capture: str, key: str | None, all_: bool, json_: bool) -> None:
     """
     from regmap.inputs import captures
 
-    found = captures.list_candidates(options.capture_bytes(capture), key=key)
+    found = captures.list_candidates(options.content_of(capture), key=key)
     shown = [one for one in found if one.chosen or all_]
     if json_:
         options.echo_json([_as_json(one) for one in shown])

@@ -3,29 +3,20 @@
 from __future__ import annotations
 
 import warnings
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from regmap.cli import options
 
-if TYPE_CHECKING:
-    from regmap.errors import NoFitError
-    from regmap.registration import Registration
-
 __all__ = ["register"]
 
 
-@click.command()
-@click.argument("picture", type=click.Path())
+@click.command(short_help="Fit a picture to the outlines of a capture.")
+@options.picture_argument
 @options.capture_argument
-@click.option(
-    "-o",
-    "--out",
-    required=True,
-    type=click.Path(file_okay=False),
-    metavar="DIR",
-    help="Folder for registration.json and proof.png; made if need be.",
+@options.out_folder_option(
+    "Folder for registration.json and proof.png; made if need be.", required=True
 )
 @click.option(
     "--model",
@@ -39,16 +30,17 @@ __all__ = ["register"]
     default=None,
     help="Say whether the picture shows the floor as in a looking-glass, if you know.",
 )
-@click.option(
-    "--tie",
-    "ties",
-    nargs=4,
-    type=float,
-    multiple=True,
-    metavar="COLUMN ROW X Y",
-    help="A place in the picture and the robot's coordinates of it, roughly. May be repeated.",
+@options.tie_option(
+    "COLUMN ROW X Y",
+    "A place in the picture and the robot's coordinates of it, roughly. May be repeated.",
 )
-@click.option("--unit", default="mm", show_default=True, help="Unit of the robot's coordinates.")
+@click.option(
+    "--near",
+    type=click.Path(),
+    metavar="FILE",
+    help="A stored fit to start from: quicker, and no other place is looked at.",
+)
+@options.unit_option
 @options.key_option
 @options.json_option
 @options.force_option
@@ -59,6 +51,7 @@ def register(
     model: str,
     mirrored: bool | None,
     ties: tuple[tuple[float, float, float, float], ...],
+    near: str | None,
     unit: str,
     key: str | None,
     json_: bool,
@@ -74,6 +67,7 @@ def register(
     Example:
       regmap register ground-floor.png capture.txt --out ground-floor
       regmap register ground-floor.png capture.txt --out ground-floor --tie 412 230 3500 1200
+      regmap register today.png capture.txt --out today --near ground-floor
     """
     from regmap.errors import DoubtfulFitWarning, NoFitError
     from regmap.inputs.captures import parse_outlines
@@ -82,42 +76,23 @@ def register(
     from regmap.register import register as fit_picture
 
     folder.check_free(out, overwrite=force)
+    more = {} if near is None else {"near": options.load_fit(near)}
     image = read_picture(picture)
-    rooms = parse_outlines(options.capture_bytes(capture), key=key)
+    rooms = parse_outlines(options.content_of(capture), key=key)
     pairs = [((column, row), (x, y)) for column, row, x, y in ties]
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", DoubtfulFitWarning)  # said below, in the summary
             fit = fit_picture(
-                image, rooms, model=model, mirrored=mirrored, tie_points=pairs, unit=unit
+                image, rooms, model=model, mirrored=mirrored, tie_points=pairs, unit=unit, **more
             )
     except NoFitError as error:
-        _report_no_fit(error, json_)
-        raise click.exceptions.Exit(options.NO_FIT) from None
-    files = folder.write_fit(fit, image, out, overwrite=force)
-    _report(fit, [str(path) for path in files], json_)
-    if fit.doubtful:
-        raise click.exceptions.Exit(options.DOUBTFUL)
-
-
-def _report(fit: Registration, files: list[str], json_: bool) -> None:
-    from regmap.outputs.summary import CAUTION, Summary
-
-    if json_:
-        options.echo_json({**options.as_json(fit), "files": files})
-        return
-    options.echo_summary(Summary.of(fit))
-    click.echo(f"wrote {' and '.join(files)}: look at the picture before you use the fit")
-    click.echo(CAUTION)
-
-
-def _report_no_fit(error: NoFitError, json_: bool) -> None:
-    if json_:
-        answer: dict[str, Any] = {"verdict": "nothing fits", "reasons": list(error.reasons)}
+        answer: dict[str, Any] = {"verdict": "nothing fits"}
         if error.best is not None:
             answer["best"] = options.as_json(error.best)
-        options.echo_json(answer)
-        return
-    click.secho("Nothing fits: no files were written", bold=True, err=True)
-    for reason in error.reasons:
-        click.echo(f"  - {reason}", err=True)
+        headline = "Nothing fits: no files were written"
+        options.tell_none(headline, error.reasons, json_, answer)
+        raise click.exceptions.Exit(options.NO_FIT) from None
+    options.tell_fit(fit, folder.write_fit(fit, image, out, overwrite=force), json_)
+    if fit.doubtful:
+        raise click.exceptions.Exit(options.DOUBTFUL)

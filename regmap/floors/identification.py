@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import os
 import warnings
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
@@ -32,6 +32,7 @@ def identify(
     model: str | None = None,
     mirrored: bool | None = None,
     unit: str | None = None,
+    progress: Callable[[int, int], object] | None = None,
 ) -> Identification:
     """Tell which of several floors a picture shows, and register it.
 
@@ -41,6 +42,7 @@ def identify(
             model and unit are taken; or a folder of stored Registrations, as in `load_house`.
         model, mirrored, unit: as in `register`, for all floors; model and unit of a stored
             Registration are its own unless given here.
+        progress: called as progress(done, total) after each floor.
 
     Returns:
         (name, fit). Where another floor fits as well, the confidence is shared between them, and
@@ -64,6 +66,8 @@ def identify(
         own |= {key: value for key, value in given.items() if value is not None}
         outlines = floor.outlines if stored else floor
         tried[str(name)] = attempt(picture, outlines, mirrored=mirrored, **own)
+        if progress is not None:
+            progress(len(tried), len(known))
     return _pick(tried)
 
 

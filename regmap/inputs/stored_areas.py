@@ -1,9 +1,10 @@
-"""Areas that were stored as GeoJSON."""
+"""Areas that were stored as GeoJSON, and areas marked in a picture, with what is wished of them."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,18 @@ from shapely.geometry.base import BaseGeometry
 
 from regmap.errors import RegmapError
 
-__all__ = ["parse_areas"]
+__all__ = ["WISHES", "Mark", "parse_areas", "parse_marks", "parse_unit"]
+
+WISHES = ("keep_off", "rooms", "off_walls")
+"""Properties of a mark that are options of `regmap.areas.to_device`."""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """What was marked in a picture: a geometry in (column, row) px, and the WISHES it carries."""
+
+    geometry: BaseGeometry
+    wishes: Mapping[str, Any]
 
 
 def parse_areas(text: str | bytes) -> dict[str, BaseGeometry]:
@@ -24,6 +36,57 @@ def parse_areas(text: str | bytes) -> dict[str, BaseGeometry]:
         RegmapError: if the text is no such collection, if a geometry is empty or broken, or if two
             have one name.
     """
+    return {name: _geometry(feature, name) for name, feature in _features(text).items()}
+
+
+def parse_marks(text: str | bytes) -> dict[str, Mark]:
+    """Return {name: Mark} of a GeoJSON FeatureCollection whose positions are px of a picture.
+
+    Raises:
+        RegmapError: as `parse_areas`.
+    """
+    unit = parse_unit(text)
+    if unit not in ("", "px"):
+        raise RegmapError(
+            f"these areas are in {unit}, so they lie in the robot's frame already: marks are in px"
+        )
+    return {
+        name: Mark(_geometry(feature, name), _wishes(feature, name))
+        for name, feature in _features(text).items()
+    }
+
+
+def _wishes(feature: Mapping[str, Any], name: str) -> dict[str, Any]:
+    said = feature.get("properties")
+    found = {
+        wish: said[wish]
+        for wish in WISHES
+        if isinstance(said, Mapping) and said.get(wish) is not None
+    }
+    for wish, value in found.items():
+        if wish == "rooms":
+            good = isinstance(value, str) or (
+                isinstance(value, list) and all(isinstance(room, str) for room in value)
+            )
+        else:
+            good = isinstance(value, (int, float, str)) and not isinstance(value, bool)
+        if not good:
+            kind = "a name or a list of names" if wish == "rooms" else 'a number or "expected"'
+            raise RegmapError(f"{wish} of the area {name!r} is {value!r}, but it must be {kind}")
+    return found
+
+
+def parse_unit(text: str | bytes) -> str:
+    """Return the `unit` that a stored collection names, or "" if it names none."""
+    try:
+        stored = json.loads(text)
+    except (ValueError, RecursionError):
+        return ""
+    unit = stored.get("unit") if isinstance(stored, Mapping) else None
+    return unit if isinstance(unit, str) else ""
+
+
+def _features(text: str | bytes) -> dict[str, Mapping[str, Any]]:
     try:
         stored = json.loads(text)
     except (ValueError, RecursionError) as error:
@@ -31,13 +94,13 @@ def parse_areas(text: str | bytes) -> dict[str, BaseGeometry]:
     features = stored.get("features") if isinstance(stored, Mapping) else None
     if not isinstance(features, list) or not features:
         raise RegmapError("the areas must be a GeoJSON FeatureCollection with at least one feature")
-    areas: dict[str, BaseGeometry] = {}
+    named: dict[str, Mapping[str, Any]] = {}
     for number, feature in enumerate(features, start=1):
         name = _name(feature, number)
-        if name in areas:
+        if name in named:
             raise RegmapError(f"two areas are called {name!r}: give each a name of its own")
-        areas[name] = _geometry(feature, name)
-    return areas
+        named[name] = feature if isinstance(feature, Mapping) else {}
+    return named
 
 
 def _name(feature: Any, number: int) -> str:

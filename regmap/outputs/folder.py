@@ -1,10 +1,9 @@
-"""A fit and its proof picture, written into one folder together or not at all."""
+"""Files that belong together, written into one folder: all of them or none."""
 
 from __future__ import annotations
 
 import os
-import shutil
-import tempfile
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,23 +13,28 @@ from regmap.outputs import proof, storage
 if TYPE_CHECKING:
     from regmap.registration import Registration
 
-__all__ = ["PROOF", "REGISTRATION", "check_free", "make", "write_fit"]
+__all__ = ["PROOF", "REGISTRATION", "check_free", "make", "write_files", "write_fit"]
 
 REGISTRATION = "registration.json"
 PROOF = "proof.png"
 
 
-def check_free(folder: str | os.PathLike[str], *, overwrite: bool = False) -> None:
-    """Refuse a folder in which `write_fit` would overwrite something.
+def check_free(
+    folder: str | os.PathLike[str],
+    names: Iterable[str] = (REGISTRATION, PROOF),
+    *,
+    overwrite: bool = False,
+) -> None:
+    """Refuse a folder in which files of these names would overwrite something.
 
     Raises:
-        StoredFileError: if `overwrite` is False and one of the two files is there, or if the name
-            belongs to a file.
+        StoredFileError: if `overwrite` is False and one of the files is there, or if the name of
+            the folder belongs to a file.
     """
     place = Path(folder)
     if place.exists() and not place.is_dir():
         raise StoredFileError(f"{place} is a file: give the name of a folder")
-    there = [str(place / name) for name in (REGISTRATION, PROOF) if (place / name).exists()]
+    there = [str(place / name) for name in names if (place / name).exists()]
     if there and not overwrite:
         raise StoredFileError(
             f"{' and '.join(there)} would be overwritten: give another folder, or say that they "
@@ -68,21 +72,26 @@ def write_fit(
         StoredFileError: if one of them is there already and `overwrite` is False, or cannot be
             written; then neither is written.
     """
-    place = Path(folder)
-    check_free(place, overwrite=overwrite)
     picture = proof.png(fit, image)  # what can fail for other reasons comes before any file
-    make(place)
-    try:
-        drafts = Path(tempfile.mkdtemp(prefix=".regmap-", dir=place))
-    except OSError as error:
-        raise StoredFileError(f"{place} cannot be written to: {error.strerror or error}") from error
-    try:
-        fit.save(drafts / REGISTRATION)
-        storage.write_whole(drafts / PROOF, picture)
-        for name in (PROOF, REGISTRATION):
-            os.replace(drafts / name, place / name)
-    except OSError as error:
-        raise StoredFileError(f"{place} cannot be written to: {error.strerror or error}") from error
-    finally:
-        shutil.rmtree(drafts, ignore_errors=True)
-    return place / REGISTRATION, place / PROOF
+    files: dict[str, bytes | str] = {PROOF: picture, REGISTRATION: storage.file_text(fit)}
+    drawn, stored = write_files(folder, files, overwrite=overwrite)
+    return stored, drawn
+
+
+def write_files(
+    folder: str | os.PathLike[str],
+    files: Mapping[str, bytes | str],
+    *,
+    overwrite: bool = False,
+) -> tuple[Path, ...]:
+    """Write files, by name, into a folder, which is made if need be: all of them or none.
+
+    Raises:
+        StoredFileError: as in `write_fit`.
+    """
+    check_free(folder, files, overwrite=overwrite)
+    place = make(folder)
+    storage.write_together(
+        [(place / n, content) for n, content in files.items()], overwrite=overwrite
+    )
+    return tuple(place / name for name in files)

@@ -8,20 +8,28 @@ from typing import TYPE_CHECKING, Any
 
 import shapely
 from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
 
-from regmap.areas import CAUTION, DeviceArea, room_polygons
+from regmap.areas import CAUTION, DeviceArea, Rectangles, room_polygons
 from regmap.errors import RegmapError
+from regmap.outputs.borders import borders
 from regmap.outputs.storage import json_text, write_whole
 from regmap.registration import Registration
 
 if TYPE_CHECKING:
     from regmap.floors import MovedArea
 
-__all__ = ["areas", "moved_areas", "rooms", "write"]
+__all__ = ["areas", "drawn_borders", "moved_areas", "rectangles", "rooms", "write"]
 
 AGREEMENT = (
     "Positions are local device coordinates (x, y) in {unit}, and not WGS 84: by prior arrangement "
     "of the parties, as RFC 7946, section 4, allows."
+)
+
+IN_PICTURE = (
+    "Positions are (column, row) in px of the picture, from the outer corner of its first pixel, "
+    "rows downwards, and not WGS 84: by prior arrangement of the parties, as RFC 7946, section 4, "
+    "allows."
 )
 
 
@@ -44,6 +52,22 @@ def rooms(fit: Registration, *, accept_doubt: bool = False) -> dict[str, Any]:
             for name, polygon in room_polygons(fit).items()
         ),
     )
+
+
+def drawn_borders(fit: Registration, *, accept_doubt: bool = False) -> dict[str, Any]:
+    """Return where the fit expects the drawn borders of the rooms, in the PICTURE frame.
+
+    A feature a ring, holes as rings of their own, for programs that draw on the picture: positions
+    are (column, row) in px, rows downwards.
+
+    Raises:
+        DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
+    """
+    fit.refuse_doubt(accept_doubt)
+    features = [
+        _feature(orient(shapely.Polygon(ring)), {"name": name}) for name, ring in borders(fit)
+    ]
+    return {**_collection("px", features), "coordinates_note": IN_PICTURE}
 
 
 def areas(found: Mapping[str, DeviceArea] | Iterable[DeviceArea]) -> dict[str, Any]:
@@ -72,6 +96,7 @@ def areas(found: Mapping[str, DeviceArea] | Iterable[DeviceArea]) -> dict[str, A
                     "rooms": dict(area.rooms),
                     "off_floor": area.off_floor,
                     "keep_off": area.keep_off,
+                    "off_walls": area.off_walls,
                     "expected_error": area.expected_error,
                 },
             )
@@ -79,6 +104,30 @@ def areas(found: Mapping[str, DeviceArea] | Iterable[DeviceArea]) -> dict[str, A
         ),
     )
     return {**collection, "caution": CAUTION}
+
+
+def rectangles(found: Mapping[str, Rectangles], *, unit: str) -> dict[str, Any]:
+    """Return rectangles as a FeatureCollection, a feature a rectangle, with the caution.
+
+    Args:
+        found: area -> what `regmap.areas.rectangles` returned for it.
+        unit: of the device frame; "" if it is not known.
+    """
+    features = [
+        _feature(
+            shapely.box(*box),
+            {
+                "name": f"{name} {number}",
+                "area": name,
+                "fit": one.fit,
+                "fill": one.fill,
+                "spill": one.spill,
+            },
+        )
+        for name, one in found.items()
+        for number, box in enumerate(one.boxes.tolist(), start=1)
+    ]
+    return {**_collection(unit or "units of its own", features), "caution": CAUTION}
 
 
 def moved_areas(found: Iterable[MovedArea]) -> dict[str, Any]:
@@ -116,7 +165,7 @@ def moved_areas(found: Iterable[MovedArea]) -> dict[str, Any]:
 def write(
     collection: Mapping[str, Any], path: str | os.PathLike[str], *, overwrite: bool = False
 ) -> None:
-    """Write what `rooms` or `areas` returned.
+    """Write what another function of this module returned.
 
     Raises:
         StoredFileError: if the file is there already and `overwrite` is False, or cannot be

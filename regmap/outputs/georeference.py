@@ -19,10 +19,10 @@ from rasterio.crs import CRS
 from rasterio.io import MemoryFile
 
 from regmap import frames
-from regmap.errors import RegmapError, StoredFileError
+from regmap.errors import RegmapError
 from regmap.inputs.pictures import read_picture
 from regmap.outputs.control_points import scalar
-from regmap.outputs.storage import write_whole
+from regmap.outputs.storage import write_together, write_whole
 from regmap.registration import ControlPoint, Registration
 
 __all__ = [
@@ -32,6 +32,7 @@ __all__ = [
     "geotiff",
     "robot_map",
     "world_file",
+    "world_file_name",
     "write_geotiff",
     "write_robot_map",
     "write_world_file",
@@ -95,6 +96,16 @@ def world_file(fit: Registration, *, accept_doubt: bool = False) -> str:
     (a, b, _), (d, e, _) = fit.image_to_device.tolist()
     ((c, f),) = fit.to_device([[frames.PIXEL_CENTRE, frames.PIXEL_CENTRE]]).tolist()
     return "".join(f"{value!r}\n" for value in (a, d, b, e, c, f))
+
+
+def world_file_name(picture_name: str) -> str:
+    """Return the name under which programs look for the world file of a picture.
+
+    The picture's own, with the first and last letter of its ending and a w: floor.png, floor.pgw.
+    """
+    name = Path(picture_name)
+    letters = name.suffix.lstrip(".").lower()
+    return f"{name.stem}.{letters[0]}{letters[-1]}w" if letters else f"{name.name}.wld"
 
 
 def write_world_file(
@@ -246,11 +257,8 @@ def write_robot_map(
         raise RegmapError(f"the file's ending is {target.suffix!r}, but it must be .yaml or .yml")
     picture = target.with_suffix(".pgm")
     text, pgm = robot_map(fit, image, picture.name, accept_doubt=accept_doubt)
-    if not overwrite and target.exists():
-        raise StoredFileError(f"{target} is there already: choose another name or overwrite=True")
     # The picture first: whoever finds the YAML finds its picture.
-    write_whole(picture, pgm, overwrite=overwrite)
-    write_whole(target, text, overwrite=overwrite)
+    write_together([(picture, pgm), (target, text)], overwrite=overwrite)
 
 
 def _length(unit: str) -> tuple[str, float]:

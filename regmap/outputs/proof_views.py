@@ -111,24 +111,13 @@ def _ground(
     if image is None:
         part = np.full((size[1], size[0], 3), 255, np.uint8)
     else:
-        part = _pale(np.asarray(cv2.resize(image[top:bottom, left:right], size, None, 0, 0, way)))
+        part = drawing.pale(
+            np.asarray(cv2.resize(image[top:bottom, left:right], size, None, 0, 0, way))
+        )
     view = View(left, top, part.shape[1] / (right - left), part.shape[0] / (bottom - top))
     canvas = np.full((part.shape[0], width, 3), _PAPER, np.uint8)
     canvas[:, : part.shape[1]] = part
     return canvas, view
-
-
-def _pale(image: Image) -> Image:
-    """Take half of the colour out of a picture and spread its greys over the light tones alone.
-
-    Lines of any colour then stand out, on a dark picture as on a light one.
-    """
-    grey = image.astype(np.float32) @ np.array([0.299, 0.587, 0.114], np.float32)
-    mixed = 0.5 * image + 0.5 * grey[..., None]
-    low, high = (float(v) for v in np.percentile(grey, (1, 99)))
-    if high - low < 40:  # nearly one tone: do not blow its noise up
-        low, high = (low + high) / 2 - 20, (low + high) / 2 + 20
-    return np.asarray(np.clip(120 + 135 * (mixed - low) / (high - low), 90, 255), dtype=np.uint8)
 
 
 def _pieces(fit: Registration, view: View) -> list[tuple[Floats, drawing.Colour]]:

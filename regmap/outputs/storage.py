@@ -8,7 +8,7 @@ import json
 import math
 import os
 import secrets
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,9 +27,11 @@ __all__ = [
     "check_free",
     "decode",
     "encode",
+    "file_text",
     "json_text",
     "load",
     "save",
+    "write_together",
     "write_whole",
 ]
 
@@ -51,26 +53,59 @@ def write_whole(
         StoredFileError: if the file is there already and `overwrite` is False, or cannot be
             written. What was there before is then untouched.
     """
+    write_together([(path, content)], overwrite=overwrite)
+
+
+def write_together(
+    contents: Iterable[tuple[str | os.PathLike[str], bytes | str]], *, overwrite: bool = False
+) -> None:
+    """Write several files, given as (path, content), each as `write_whole` does.
+
+    No file takes its name before all are on the disk under another.
+
+    Raises:
+        StoredFileError: if one of them is there already and `overwrite` is False, or cannot be
+            written. Then none of the new names is taken.
+    """
+    staged: list[tuple[Path, Path, bytes]] = []
+    for path, content in contents:
+        check_free(path, overwrite=overwrite)
+        target = Path(os.path.realpath(path))
+        # Made with os.open and not with tempfile, so that the permissions are the user's usual.
+        draft = target.with_name(f".{target.name[:100]}.{secrets.token_hex(8)}.part")
+        if any(target == other for _, other, _ in staged):
+            raise StoredFileError(f"{path} is named twice: give each file a name of its own")
+        staged.append((draft, target, _as_bytes(path, content)))
+    taken: list[Path] = []
+    target = Path()
     try:
-        data = content.encode("utf-8") if isinstance(content, str) else content
+        for draft, place, data in staged:
+            target = place
+            _write_to_disk(draft, data)
+        for draft, place, _ in staged:
+            target = place
+            new = not target.exists()
+            _take_name(draft, target, overwrite=overwrite)
+            taken += [target] * new
+    except OSError as error:
+        for new_one in taken:
+            new_one.unlink(missing_ok=True)
+        if isinstance(error, FileExistsError):
+            raise _in_the_way(target) from None
+        raise StoredFileError(f"{target} cannot be written: {error.strerror or error}") from error
+    finally:
+        for draft, _, _ in staged:
+            with contextlib.suppress(OSError):
+                draft.unlink(missing_ok=True)
+    for folder in {place.parent for _, place, _ in staged}:
+        _settle(folder)
+
+
+def _as_bytes(path: str | os.PathLike[str], content: bytes | str) -> bytes:
+    try:
+        return content.encode("utf-8") if isinstance(content, str) else content
     except UnicodeEncodeError as error:
         raise StoredFileError(f"{path}: half a pair of surrogates is no text ({error})") from None
-    check_free(path, overwrite=overwrite)
-    target = Path(os.path.realpath(path))
-    # Made with os.open and not with tempfile, so that the permissions are the user's usual ones.
-    draft = target.with_name(f".{target.name[:100]}.{secrets.token_hex(8)}.part")
-    try:
-        try:
-            _write_to_disk(draft, data)
-            _take_name(draft, target, overwrite=overwrite)
-        finally:
-            with contextlib.suppress(FileNotFoundError):
-                draft.unlink()
-        _settle(target.parent)
-    except FileExistsError:
-        raise _in_the_way(target) from None
-    except OSError as error:
-        raise StoredFileError(f"{target} cannot be written: {error.strerror or error}") from error
 
 
 def check_free(path: str | os.PathLike[str], *, overwrite: bool = False) -> None:
@@ -136,9 +171,14 @@ def json_text(value: object) -> str:
 
 def save(fit: Registration, path: str | os.PathLike[str], *, overwrite: bool = False) -> None:
     """Write a registration as a JSON file; see `Registration.save`."""
+    write_whole(path, file_text(fit), overwrite=overwrite)
+
+
+def file_text(fit: Registration) -> str:
+    """Return the whole text of the file in which `save` stores a registration."""
     stored = encode(fit)
     stored["checksum"] = _checksum(stored)
-    write_whole(path, json_text(stored), overwrite=overwrite)
+    return json_text(stored)
 
 
 def load(path: str | os.PathLike[str]) -> Registration:

@@ -1,0 +1,138 @@
+"""All open formats of one fit at once, as the files of one folder.
+
+control-points.json, .yaml, .csv    pairs of places: picture px and device units
+control-points.gcp.txt              the same as options of GDAL's tools
+rooms.geojson                       the outlines, device frame
+borders.geojson                     where the fit expects the drawn borders, picture px
+PICTURE.pgw                         world file: put it beside the picture (the ending varies)
+PICTURE.tif                         GeoTIFF
+PICTURE.yaml, PICTURE.pgm           map for map servers of robots
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import PurePath
+from types import MappingProxyType
+from typing import TypeAlias
+
+from regmap.errors import RegmapError
+from regmap.outputs import control_points, geojson, georeference
+from regmap.outputs.storage import json_text
+from regmap.registration import Registration
+
+__all__ = ["FORMATS", "HandOver", "hand_over"]
+
+Files: TypeAlias = dict[str, bytes | str]
+
+FORMATS = ("pairs", "rooms", "borders", "world-file", "geotiff", "robot-map")
+"""What can be handed over; the last two hold the picture itself."""
+
+
+@dataclass(frozen=True)
+class HandOver:
+    """What is to be written.
+
+    Attributes:
+        files: name -> content.
+        left_out: format -> why it was left out: only formats that were not asked for by name.
+    """
+
+    files: Mapping[str, bytes | str]
+    left_out: Mapping[str, str]
+
+
+def hand_over(
+    fit: Registration,
+    image: object | None = None,
+    *,
+    picture_name: str = "picture.png",
+    formats: Iterable[str] = (),
+    points: int = 4,
+    accept_doubt: bool = False,
+) -> HandOver:
+    """Return the files that hand a fit on.
+
+    Args:
+        fit: of the picture.
+        image: the picture, in any shape that `regmap.register` takes; only "geotiff" and
+            "robot-map" need it.
+        picture_name: file name of the picture; the files that belong to it are named after it.
+        formats: names of FORMATS. Without any, all that can be made are, and `left_out` says why
+            others were not.
+        points: how many control points.
+        accept_doubt: hand a doubtful fit on as it is.
+
+    Raises:
+        DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
+        RegmapError: if a format is unknown, or one that was asked for cannot be made.
+    """
+    fit.refuse_doubt(accept_doubt)
+    wanted = tuple(dict.fromkeys(formats))
+    unknown = [name for name in wanted if name not in FORMATS]
+    if unknown:
+        raise RegmapError(f"formats are {unknown}, but they must be among {list(FORMATS)}")
+    name = PurePath(picture_name)
+    files: Files = {}
+    left_out: dict[str, str] = {}
+    for kind in wanted or FORMATS:
+        try:
+            files |= _MAKERS[kind](fit, image, name, points)
+        except RegmapError as error:
+            if wanted:
+                raise
+            left_out[kind] = str(error)
+    return HandOver(MappingProxyType(files), MappingProxyType(left_out))
+
+
+def _pairs(fit: Registration, _image: object, _name: PurePath, points: int) -> Files:
+    pairs = fit.control_points(points)
+    made = {
+        "control-points.json": control_points.to_json,
+        "control-points.yaml": control_points.to_yaml,
+        "control-points.csv": control_points.to_csv,
+        "control-points.gcp.txt": control_points.to_gdal,
+    }
+    return {name: spell(fit, pairs, accept_doubt=True) for name, spell in made.items()}
+
+
+def _rooms(fit: Registration, _image: object, _name: PurePath, _points: int) -> Files:
+    return {"rooms.geojson": json_text(geojson.rooms(fit, accept_doubt=True))}
+
+
+def _borders(fit: Registration, _image: object, _name: PurePath, _points: int) -> Files:
+    return {"borders.geojson": json_text(geojson.drawn_borders(fit, accept_doubt=True))}
+
+
+def _world_file(fit: Registration, _image: object, name: PurePath, _points: int) -> Files:
+    return {
+        georeference.world_file_name(name.name): georeference.world_file(fit, accept_doubt=True)
+    }
+
+
+def _geotiff(fit: Registration, image: object, name: PurePath, _points: int) -> Files:
+    pixels = _needed(image, "geotiff")
+    return {f"{name.stem}.tif": georeference.geotiff(fit, pixels, accept_doubt=True)}
+
+
+def _robot_map(fit: Registration, image: object, name: PurePath, _points: int) -> Files:
+    pixels, pgm = _needed(image, "robot-map"), f"{name.stem}.pgm"
+    text, grey = georeference.robot_map(fit, pixels, pgm, accept_doubt=True)
+    return {pgm: grey, f"{name.stem}.yaml": text}
+
+
+def _needed(image: object | None, kind: str) -> object:
+    if image is None:
+        raise RegmapError(f"{kind} holds the picture itself: give the picture")
+    return image
+
+
+_MAKERS: Mapping[str, Callable[[Registration, object, PurePath, int], Files]] = {
+    "pairs": _pairs,
+    "rooms": _rooms,
+    "borders": _borders,
+    "world-file": _world_file,
+    "geotiff": _geotiff,
+    "robot-map": _robot_map,
+}

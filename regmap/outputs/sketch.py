@@ -1,0 +1,224 @@
+"""Pictures of areas for the eye: on the picture they were marked in, and on a new mapping run.
+
+They show what will be handed to the robot, and where: a look at them finds the area that was marked
+in the wrong room, the margin with the wrong sign and the rectangle that reaches into a doorway.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, TypeAlias
+
+import cv2
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from regmap.inputs.pictures import read_picture
+from regmap.outputs import drawing
+from regmap.outputs.borders import borders
+from regmap.outputs.drawing import BLACK, BLUE, ORANGE, WHITE, Colour, Image
+from regmap.outputs.summary import CAUTION
+from regmap.registration import Registration
+
+if TYPE_CHECKING:
+    from regmap.areas import DeviceArea, Rectangles
+    from regmap.floors import FrameChange, MovedArea
+
+__all__ = ["area_picture", "change_picture"]
+
+Floats: TypeAlias = NDArray[np.float64]
+Onto: TypeAlias = Callable[[Floats], Floats]
+Legend: TypeAlias = list[tuple[str, Colour, str]]
+
+_WIDTH, _TALLEST, _MARGIN = 1200, 1100, 24
+_GREY, _PAPER, _LOST = (110, 110, 110), (238, 240, 243), (120, 40, 40)
+
+
+def area_picture(
+    fit: Registration,
+    image: object,
+    areas: Mapping[str, DeviceArea],
+    rectangles: Mapping[str, Rectangles] | None = None,
+    path: Floats | None = None,
+) -> Image:
+    """Draw areas on the picture in which they were marked.
+
+    Args:
+        fit: of this picture.
+        image: in any shape that `regmap.register` takes.
+        areas: name -> what `regmap.areas.to_device` returned.
+        rectangles: name -> what `regmap.areas.rectangles` returned.
+        path: (N, 2) device coordinates, a way that the robot drove.
+
+    Returns:
+        (H, W, 3) uint8 RGB.
+
+    Raises:
+        PictureError: if the picture cannot be read.
+    """
+    pixels = read_picture(image)
+    if pixels.ndim == 2:
+        pixels = np.repeat(pixels[..., None], 3, axis=2)
+    height, width = pixels.shape[:2]
+    scale = min((_WIDTH - 2 * _MARGIN) / width, _TALLEST / height, 4.0)
+    size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    way = cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
+    canvas = drawing.pale(np.asarray(cv2.resize(pixels, size, None, 0, 0, way)))
+
+    def from_picture(px: Floats) -> Floats:
+        return np.asarray(px * np.array([size[0] / width, size[1] / height]), dtype=np.float64)
+
+    def from_device(xy: Floats) -> Floats:
+        return from_picture(fit.to_image(xy))
+
+    for _, ring in borders(fit):
+        drawing.stroke(canvas, from_picture(ring), _GREY, 1, closed=True)
+    for area in areas.values():
+        _fill(canvas, area.geometry, from_device, ORANGE)
+    for area in areas.values():
+        for ring in _rings(area.marked):
+            for dash in drawing.dashes(from_picture(ring), 9, 6):
+                drawing.stroke(canvas, dash, BLACK, 1, casing=WHITE)
+    legend: Legend = [("line", ORANGE, "the area that the robot gets")] if areas else []
+    legend += [("dashes", BLACK, "as it was marked")] if areas else []
+    legend += _boxes(canvas, rectangles or {}, from_device)
+    if path is not None:
+        drawing.stroke(canvas, from_device(path), BLUE, 2, casing=WHITE)
+        drawing.stroke(canvas, from_device(path[-1:]), BLUE, 9, casing=WHITE)
+        legend.append(("line", BLUE, "the way that the robot drove, and where it stands"))
+    named = [(name, area.geometry, BLACK) for name, area in areas.items()]
+    _names(canvas, named, from_device)
+    return _framed("Areas on the picture", canvas, [*legend, ("line", _GREY, "rooms")])
+
+
+def change_picture(
+    change: FrameChange,
+    moved: Iterable[MovedArea] = (),
+    rectangles: Mapping[str, Rectangles] | None = None,
+) -> Image:
+    """Draw the new outlines, the old ones laid on them, and the areas that were carried over.
+
+    Returns:
+        (H, W, 3) uint8 RGB, the new device frame with y upwards.
+    """
+    old = [change.to_new(ring) for rings in change.old_outlines.values() for ring in rings]
+    new = [ring for rings in change.new_outlines.values() for ring in rings]
+    listed = list(moved)
+    ends = [shapely.get_coordinates(area.geometry) for area in listed]
+    every = np.concatenate([*old, *new, *ends])
+    low, high = every.min(axis=0), every.max(axis=0)
+    extent = np.maximum(high - low, 1e-9)
+    scale = float(min((_WIDTH - 4 * _MARGIN) / extent[0], (_TALLEST - 2 * _MARGIN) / extent[1]))
+
+    def onto(xy: Floats) -> Floats:
+        flat = (np.asarray(xy) - (low[0], high[1])) * (scale, -scale)
+        return np.asarray(flat + _MARGIN, dtype=np.float64)
+
+    tall, wide = (int(v * scale) + 2 * _MARGIN for v in (extent[1], extent[0]))
+    canvas = np.full((tall, wide, 3), _PAPER, np.uint8)
+    _rooms(canvas, change, onto)
+    for ring in old:
+        for dash in drawing.dashes(onto(ring), 6, 5):
+            drawing.stroke(canvas, dash, BLUE, 1)
+    for area in listed:
+        _fill(canvas, area.geometry, onto, _LOST if area.lost else ORANGE)
+    legend: Legend = [
+        ("line", BLACK, "rooms of the new run"),
+        ("dashes", BLUE, "rooms of the old run, carried over"),
+    ]
+    legend += [("line", ORANGE, "areas carried over")] if listed else []
+    if any(area.lost for area in listed):
+        legend.append(("line", _LOST, "NO LONGER ON THE FLOOR"))
+    legend += _boxes(canvas, rectangles or {}, onto)
+    mark = " (NO LONGER ON THE FLOOR)"
+    named: list[tuple[str, BaseGeometry, Colour]] = [
+        (a.name + mark * a.lost, a.geometry, BLACK) for a in listed
+    ]
+    named += [(name, shapely.Polygon(r[0]), _GREY) for name, r in change.new_outlines.items()]
+    _names(canvas, named, onto)
+    doubt = "DOUBTFUL: " if change.doubtful else ""
+    return _framed(f"{doubt}The old map on the new one", canvas, legend)
+
+
+def _rooms(canvas: Image, change: FrameChange, onto: Onto) -> None:
+    for rings in change.new_outlines.values():
+        lines = [drawing.fixed(onto(ring)).reshape(-1, 1, 2) for ring in rings]
+        cv2.fillPoly(canvas, lines, WHITE, cv2.LINE_AA, 6)
+    for rings in change.new_outlines.values():
+        for ring in rings:
+            drawing.stroke(canvas, onto(ring), BLACK, 2, closed=True)
+
+
+def _rings(geometry: BaseGeometry) -> list[Floats]:
+    """Return the rings, lines and points of a geometry, each (N, 2), not closed."""
+    found = []
+    for part in shapely.get_parts(geometry):
+        if shapely.get_dimensions(part) == 2:
+            found += [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(part)]
+        else:
+            found.append(shapely.get_coordinates(part))
+    return found
+
+
+def _fill(canvas: Image, geometry: BaseGeometry, onto: Onto, colour: Colour) -> None:
+    """Tint what a polygon covers and draw its border; lines and points are drawn as they are."""
+    rings = [onto(ring) for ring in _rings(geometry)]
+    flat = shapely.get_dimensions(geometry) == 2
+    if flat:
+        mask = np.zeros(canvas.shape[:2], np.uint8)
+        cv2.fillPoly(mask, [drawing.fixed(r).reshape(-1, 1, 2) for r in rings], 1, cv2.LINE_8, 6)
+        inside = mask.astype(bool)
+        mixed = 0.62 * canvas[inside] + 0.38 * np.array(colour)
+        canvas[inside] = np.rint(mixed).astype(np.uint8)
+    for ring in rings:
+        drawing.stroke(canvas, ring, colour, 2 if len(ring) > 1 else 9, closed=flat, casing=WHITE)
+
+
+def _boxes(canvas: Image, rectangles: Mapping[str, Rectangles], onto: Onto) -> Legend:
+    for found in rectangles.values():
+        for x0, y0, x1, y1 in found.boxes.tolist():
+            ring = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+            drawing.stroke(canvas, onto(ring), BLUE, 2, closed=True, casing=WHITE)
+    return [("line", BLUE, "upright rectangles in its place")] if rectangles else []
+
+
+def _names(canvas: Image, named: Iterable[tuple[str, BaseGeometry, Colour]], onto: Onto) -> None:
+    """Write names on pale plates, none over another: those that come first keep their place."""
+    taken: list[tuple[float, float, float, float]] = []
+    for name, geometry, colour in named:
+        x, y = onto(shapely.get_coordinates(shapely.point_on_surface(geometry)))[0]
+        wide = drawing.text_width(name, size=14) + 8
+        left = float(np.clip(x - wide / 2, 0, max(0, canvas.shape[1] - wide)))
+        if not (0 <= x < canvas.shape[1] and 0 <= y < canvas.shape[0]):
+            continue  # not in the picture
+        while any(
+            left < r and left + wide > le and y - 9 < b and y + 9 > t for le, t, r, b in taken
+        ):
+            y += 4
+        drawing.plate(canvas, left, y - 9, wide, 18)
+        drawing.write(canvas, name, left + 4, y + 5, size=14, colour=colour)
+        taken.append((left, y - 9, left + wide, y + 9))
+
+
+def _framed(title: str, body: Image, legend: Legend) -> Image:
+    """Put a title above a picture, and a legend and the caution below it."""
+    wide = max(body.shape[1] + 2 * _MARGIN, 720)
+    notes = drawing.wrapped(CAUTION, wide - 2 * _MARGIN)
+    tall = 58 + body.shape[0] + 16 + 22 * (len(legend) + len(notes)) + 16
+    canvas = np.full((tall, wide, 3), 255, np.uint8)
+    drawing.write(canvas, title, _MARGIN, 38, size=24, bold=True)
+    canvas[58 : 58 + body.shape[0], _MARGIN : _MARGIN + body.shape[1]] = body
+    base = 58 + body.shape[0] + 30
+    for kind, colour, text in legend:
+        line = np.array([[_MARGIN, base - 5.0], [_MARGIN + 40, base - 5.0]])
+        pieces = [line] if kind == "line" else drawing.dashes(line, 9, 6)
+        for piece in pieces:
+            drawing.stroke(canvas, piece, colour, 2)
+        drawing.write(canvas, text, _MARGIN + 52, base, size=14)
+        base += 22
+    for text in notes:
+        drawing.write(canvas, text, _MARGIN, base, size=15, colour=_GREY)
+        base += 22
+    return canvas
