@@ -7,18 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import shapely
 from numpy.random import Generator
 from numpy.typing import NDArray
-from shapely import Polygon
 
 from regmap import frames
 from regmap.synthetic import Floor, robot_outlines
-from regmap.synthetic.floors import furnish
 from regmap.synthetic.outlines import device_frame
 from regmap.synthetic.samples import Plan, a_floor, rng_for
-from regmap.synthetic.shapes import largest
-from regmap.synthetic.variants import next_storey, same_shell, symmetric_floor
+from regmap.synthetic.variants import furnished, next_storey, same_shell, symmetric_floor
 
 __all__ = ["REMAPS", "Remap", "remap"]
 
@@ -146,12 +142,12 @@ def _case(
     grown = np.diag([1.0 + change.growth] * 2)
     frame = device_frame(rng)
     old = robot_outlines(
-        floor, rng, shapes=_furnished(floor, change.furniture, rng), **change.before
+        floor, rng, shapes=furnished(floor, rng, density=change.furniture), **change.before
     )
     new = robot_outlines(
         later,
         rng,
-        shapes=_furnished(later, change.furniture, rng),
+        shapes=furnished(later, rng, density=change.furniture),
         frame=np.column_stack([grown @ frame[:, :2], frame[:, 2]]),
         **change.after,
     )
@@ -165,12 +161,3 @@ def _case(
         REMAPS[family],
         tuple(frames.compose(new.floor_to_device, frames.compose(m, back)) for m in moves),
     )
-
-
-def _furnished(floor: Floor, density: float, rng: Generator) -> dict[str, Polygon] | None:
-    """Rooms less the furniture that the robot cannot get under."""
-    if density == 0.0:
-        return None
-    taken = shapely.union_all([p.buffer(45) for p in furnish(floor, rng, density=density)])
-    left = {name: largest(room.difference(taken)) for name, room in floor.rooms.items()}
-    return {name: room for name, room in left.items() if room.area > 1e6}

@@ -60,7 +60,9 @@ def rectangles(
         fit: "inside", rectangles that stay within the polygon and fill as much of it as they can,
             for areas in which a robot works; "cover", rectangles that leave nothing of it out and
             spill as little as they can, for areas that it must not enter.
-        max_count: most rectangles. Fewer come back where more would add nothing.
+        max_count: most rectangles. Fewer come back where one more would change fill or spill by
+            less than a thousandth: a robot takes only so many, and a box that is turned by a
+            hundredth of a degree is one box.
 
     Raises:
         RegmapError: if the polygon is empty, crosses itself or has more than 2000 corners, or an

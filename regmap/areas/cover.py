@@ -25,7 +25,7 @@ from regmap.areas.grid import (
     outside,
     union_area,
 )
-from regmap.areas.inside import greedy_blocks
+from regmap.areas.inside import ENOUGH, greedy_blocks
 
 __all__ = ["tightest_cover"]
 
@@ -52,6 +52,8 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
     coarse, fine = extent / 2.0 ** np.arange(5, 8), extent / 2.0 ** np.arange(7, 15)
     whole = np.array([[grid.x[0], grid.y[0], grid.x[-1], grid.y[-1]]])
     beam, best = [whole], whole
+    if union_area(whole) <= grid.area * (1 + ENOUGH):
+        return whole
     inside = greedy_blocks(grid, count)
     for made_of in range(2, count + 1):
         made = _with_rest(grid, inside[: made_of - 1]) + [
@@ -64,7 +66,7 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         shrunk = [_shrunk(content, boxes, range(len(boxes))) for boxes in likely]
         beam = _unlike(shrunk, extent / 12)[:_BEAM]
         best = _smallest([best, *beam])
-        if not beam or union_area(best) <= grid.area * (1 + 1e-9):
+        if not beam or union_area(best) <= grid.area * (1 + ENOUGH):
             return best
     ended = [_bettered(content, grid, boxes, (2,)) for boxes in [best, *beam[:_ENDED]]]
     ended = [_polish(content, boxes, coarse.tolist()) for boxes in ended]

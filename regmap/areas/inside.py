@@ -27,7 +27,7 @@ from regmap.areas.grid import (
     union_area,
 )
 
-__all__ = ["coverage_bound", "greedy_blocks", "largest_inside"]
+__all__ = ["ENOUGH", "coverage_bound", "greedy_blocks", "largest_inside"]
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -35,6 +35,9 @@ _STARTS = 12
 _POLISHED = 4
 _ROUNDS = 20
 _SAMPLES = 17
+
+ENOUGH = 1e-3
+"""Share of the polygon's area that is not worth one more box."""
 
 
 def largest_inside(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
@@ -62,11 +65,14 @@ def largest_inside(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         if union_area(other) <= union_area(boxes) * (1 + 1e-4):
             break
         boxes = other
-    return ordered(boxes)
+    return ordered(boxes, least=ENOUGH * grid.area)
 
 
-def ordered(boxes: Floats) -> Floats:
-    """Put the box first that covers most, then the one that adds most; drop what adds nothing."""
+def ordered(boxes: Floats, least: float = 0.0) -> Floats:
+    """Put the box first that covers most, then the one that adds most.
+
+    What adds nothing, or no more area than `least`, is dropped.
+    """
     order: list[int] = []
     total = union_area(boxes)
     covered = 0.0
@@ -76,7 +82,7 @@ def ordered(boxes: Floats) -> Floats:
             for i in range(len(boxes))
         ]
         best = int(np.argmax(gains))
-        if gains[best] <= 1e-9 * total:
+        if gains[best] <= max(1e-9 * total, least):
             break
         order.append(best)
         covered += gains[best]

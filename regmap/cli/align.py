@@ -169,7 +169,7 @@ def _report(
     for area in moved:
         _tell_area(area)
     if written:
-        options.say(f"wrote {' and '.join(written)}")
+        options.say(f"wrote {', '.join(written)}")
     options.say(CAUTION)
 
 

@@ -148,7 +148,7 @@ def area(registration: str, out: str | None, draw: str | None, **given: Any) -> 
     for name, one in found.items():
         _tell(name, one)
     if files:
-        options.say(f"wrote {' and '.join(files)}")
+        options.say(f"wrote {', '.join(files)}")
     options.say(CAUTION)
 
 

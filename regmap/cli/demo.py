@@ -1,15 +1,18 @@
 """`regmap demo`: the whole job on a made floor, compared with the truth.
 
-The floor is that of a small library, whose night robot must keep off some places. A screenshot
-and a log of the robot are written to files; then the commands run on these files alone, as a user
-would run them.
+The floor is that of a small library, whose night robot must keep off some places. A screenshot, the
+robot's log, what somebody marked in the screenshot and the robot's log of a later mapping run are
+written to files; then the commands run on these files alone, as a user would run them.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import contextlib
+import io
+import shlex
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -20,34 +23,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from regmap.registration import Registration
-    from regmap.synthetic import Floor
+    from regmap.synthetic.library import Library
 
 __all__ = ["demo"]
 
-PICTURE, LOG, FIT = "library.png", "robot-log.txt", "fit"
-
-# The largest room gets the first name.
-ROOMS = (
-    "Reading room",
-    "Local history",
-    "Periodicals",
-    "Lending desk",
-    "Map store",
-    "Workroom",
-    "Listening booth",
-    "Bindery",
-    "Cloakroom",
-    "Back stairs",
-)
-
-
-@dataclass(frozen=True, eq=False)
-class _Scene:
-    """What the demo made; `truth` is the (2, 3) map picture -> device."""
-
-    image: NDArray[np.uint8]
-    log: str
-    truth: NDArray[np.float64]
+PICTURE, LOG, LATER_LOG, MARKS = "library.png", "spring.txt", "autumn.txt", "marks.geojson"
+ZONES, KEEP_OUT, WORK_IN = "zones", "keep-out", "work-in"
 
 
 @click.command(short_help="The whole job on a made floor.")
@@ -61,76 +42,95 @@ class _Scene:
     help="Folder for what the demo makes.",
 )
 @click.option("--seed", default=4, show_default=True, help="Another number, another floor.")
+@options.json_option
 @options.force_option
-def demo(out: str, seed: int, force: bool) -> None:
+def demo(out: str, seed: int, json_: bool, force: bool) -> None:
     """Do the whole job on a made floor, and compare with the truth.
 
-    Makes the floor of a small town's library, a screenshot of it and a log in which its robot tells
-    the rooms' outlines; fits them, marks an area, and says how far off both were and whether the
-    predicted error was truthful. The files stay for you to look at.
+    Makes the floor of a small town's library, a screenshot of it, three areas marked in it and two
+    logs in which its robot tells the rooms' outlines: of spring, and of autumn, when the robot has
+    mapped again. Then it fits them, turns the areas into the robot's coordinates and into upright
+    rectangles, hands the fit over in open formats and carries everything over to autumn. At the end
+    it says how far off all of it was. The files stay for you to look at.
 
     \b
     Example:
       regmap demo --out look-at-this
     """
-    from regmap.outputs import folder
-    from regmap.registration import Registration
+    from regmap.synthetic.library import make_library
 
     place = Path(out)
-    folder.check_free(place / FIT, overwrite=force)
-    scene = _make(seed)
-    _write(scene, place, force)
-    click.echo(f"made {place / PICTURE} and {place / LOG}")
-    again = ["--force"] if force else []
-    code = _run("register", place / PICTURE, place / LOG, "--out", place / FIT, *again)
-    if code not in (options.SURE, options.DOUBTFUL):
+    library = make_library(seed)
+    _write(library, place, force)
+    quiet = io.StringIO()
+    with contextlib.redirect_stdout(quiet) if json_ else contextlib.nullcontext():
+        options.say(f"made {', '.join((PICTURE, LOG, MARKS, LATER_LOG))} in {place}")
+        code = _whole_job(place, ["--force"] * force)
+    if code != options.SURE:
         raise click.exceptions.Exit(code)
-    stored = place / FIT / folder.REGISTRATION
-    fit = Registration.load(stored)
-    _compare_floor(fit, scene.truth)
-    corners = _a_rectangle(fit)
-    doubt = ["--accept-doubt"] if fit.doubtful else []
-    _run("area", stored, "--rectangle", *(f"{corner:.0f}" for corner in corners), *doubt)
-    _compare_area(fit, scene.truth, corners)
-    click.echo(f"\nnow look at {place / FIT / folder.PROOF}")
-    raise click.exceptions.Exit(code)
+    truth = _Truth(library, place)
+    if json_:
+        options.echo_json({**truth.figures(), "folder": str(place)})
+        return
+    truth.tell()
+    options.say("\nNow look at the pictures:", bold=True)
+    for picture in (
+        "spring/proof.png",
+        *(f"{n}.png" for n in (ZONES, KEEP_OUT, WORK_IN, "autumn")),
+    ):
+        options.say(f"  {place / picture}")
 
 
-def _make(seed: int) -> _Scene:
-    """Make a floor, a cluttered screenshot of it, and its outlines as a robot has them."""
-    import numpy as np
-
-    from regmap import frames, synthetic
-
-    rng = np.random.default_rng(seed)
-    floor = _named(synthetic.make_floor(rng, rooms=9, style="mixed"))
-    picture = synthetic.draw(
-        floor, rng, look="flat", size=(1080, 1500), turn_deg=90.0, mess=0.4, screen=True
-    )
-    device = synthetic.robot_outlines(floor, rng, noise_mm=8.0, simplify_mm=20.0)
-    truth = frames.compose(device.floor_to_device, picture.image_to_floor)
-    return _Scene(picture.image, synthetic.write_capture(device.rings, rng, style="log"), truth)
-
-
-def _named(floor: Floor) -> Floor:
-    """Give the rooms their names in this library, by size."""
-    by_size = sorted(floor.cells, key=lambda name: -float(floor.cells[name].area))
-    names = dict(zip(by_size, ROOMS, strict=False))
-    cells = {names.get(old, old): cell for old, cell in floor.cells.items()}
-    doors = tuple(
-        replace(door, between=(names.get(a, a), names.get(b, b)))
-        for door in floor.doors
-        for a, b in [door.between]
-    )
-    return replace(floor, cells=cells, doors=doors)
-
-
-def _write(scene: _Scene, place: Path, force: bool) -> None:
+def _write(library: Library, place: Path, force: bool) -> None:
+    """Write what the scenario begins with, unless something of this name is there already."""
     from regmap.outputs import drawing, folder, storage
 
-    folder.make(place)
-    storage.write_whole(place / PICTURE, drawing.encoded(scene.image), overwrite=force)
-    storage.write_whole(place / LOG, scene.log, overwrite=force)
+    files: dict[str, bytes | str] = {
+        PICTURE: drawing.encoded(library.image),
+        LOG: library.log,
+        MARKS: storage.json_text(library.marks),
+        LATER_LOG: library.later_log,
+    }
+    made = (f"{n}{end}" for n in (ZONES, KEEP_OUT, WORK_IN) for end in (".geojson", ".png"))
+    later = ("spring", "hand-over", "autumn", "autumn.json", "autumn.png", "zones-autumn.geojson")
+    folder.check_free(place, (*files, *made, *later), overwrite=force)
+    folder.write_files(place, files, overwrite=force)
+
+
+def _whole_job(place: Path, again: list[str]) -> int:
+    """Run the commands; the first that is not sure of itself ends it, and its exit code is told."""
+    picture, log, later = place / PICTURE, place / LOG, place / LATER_LOG
+    fit, zones = place / "spring", place / f"{ZONES}.geojson"
+    shown = ("--picture", picture)
+    on_picture = ("--registration", fit, *shown)
+
+    def saved(name: str) -> tuple[object, ...]:
+        return "--out", place / f"{name}.geojson", "--draw", place / f"{name}.png"
+
+    out = place / "hand-over"
+    carried = (
+        *("--out", place / "autumn.json", "--areas-out", place / "zones-autumn.geojson"),
+        *("--draw", place / "autumn.png"),
+    )
+    work_in, keep_out = (
+        ("--only", "Open shelves"),
+        ("--only", "Folio cabinets", "--only", "Map chest"),
+    )
+    commands: tuple[tuple[object, ...], ...] = (
+        ("outlines", log),
+        ("register", picture, log, "--out", fit),
+        ("area", fit, "--marks", place / MARKS, *saved(ZONES), *shown),
+        ("rectangles", zones, "--fit", "cover", *keep_out, *saved(KEEP_OUT), *on_picture),
+        ("rectangles", zones, "--fit", "inside", *work_in, *saved(WORK_IN), *on_picture),
+        ("hand-over", fit, *shown, "--out", out),
+        ("align", log, later, "--registration", fit, "--areas", zones, *carried),
+        ("register", picture, later, "--near", place / "autumn.json", "--out", place / "autumn"),
+    )
+    for command in commands:
+        code = _run(*command, *(again if command[0] != "outlines" else ()))
+        if code != options.SURE:
+            return code
+    return options.SURE
 
 
 def _run(*arguments: object) -> int:
@@ -138,45 +138,102 @@ def _run(*arguments: object) -> int:
     from regmap.cli import main
 
     words = [str(argument) for argument in arguments]
-    click.secho(f"\n$ regmap {' '.join(words)}", bold=True)
+    options.say(f"\n$ regmap {shlex.join(words)}", bold=True)
     code = main.main(words, prog_name="regmap", standalone_mode=False)
     return code if isinstance(code, int) else options.SURE
 
 
-def _a_rectangle(fit: Registration) -> tuple[int, int, int, int]:
-    """Return (c0, r0, c1, r1): 1.6 m by 1.2 m about the middle of the first room that agrees."""
-    room = next((room for room in fit.rooms if room.state == "agrees"), fit.rooms[0])
-    column, row = room.label_px
-    wide, tall = 800 / fit.unit_per_px, 600 / fit.unit_per_px
-    return round(column - wide), round(row - tall), round(column + wide), round(row + tall)
+class _Truth:
+    """What came out, read from the files, held against what only the demo knows."""
+
+    def __init__(self, library: Library, place: Path) -> None:
+        from regmap.inputs.stored_areas import parse_areas, parse_marks
+        from regmap.outputs.storage import json_text
+        from regmap.registration import Registration
+
+        self.library = library
+        self.spring = Registration.load(place / "spring" / "registration.json")
+        self.autumn = Registration.load(place / "autumn" / "registration.json")
+        later = options.content_of(str(place / "zones-autumn.geojson"))
+        self.zones = parse_areas(options.content_of(str(place / "zones.geojson")))
+        self.later_zones = parse_areas(later)
+        self.lost = _lost(later)
+        self.marks = parse_marks(json_text(library.marks))
+
+    def figures(self) -> dict[str, Any]:
+        """Return true errors in mm, and whether the predictions held."""
+        import numpy as np
+        import shapely
+
+        from regmap import frames
+
+        to_spring, to_autumn = self.library.image_to_device, self.library.old_to_new
+        corners = {n: shapely.get_coordinates(m.geometry) for n, m in self.marks.items()}
+        areas = {
+            name: float(_errors(self.spring, to_spring, px).max()) for name, px in corners.items()
+        }
+        moved = {}
+        for name, before in self.zones.items():
+            there = frames.apply(to_autumn, shapely.get_coordinates(before))
+            found = shapely.get_coordinates(self.later_zones[name])
+            moved[name] = float(np.hypot(*(found - there).T).max())
+        return {
+            "spring": _compared(self.spring, to_spring),
+            "autumn": _compared(self.autumn, frames.compose(to_autumn, to_spring)),
+            "areas": areas,
+            "areas_carried_over": moved,
+            "no_longer_on_the_floor": {"told": list(self.lost), "true": list(self.library.lost)},
+        }
+
+    def tell(self) -> None:
+        """Print the figures for a person."""
+        told = self.figures()
+        options.say("\nThe truth is known here.", bold=True)
+        for name in ("spring", "autumn"):
+            one = told[name]
+            options.say(
+                f"  fit of {name:<12}half of the floor off by less than {one['median']:.1f} mm, "
+                f"all of it by less than {one['worst']:.1f} mm"
+            )
+            word = "truthful" if one["held"] >= 0.95 else "NOT truthful on this floor"
+            options.say(
+                f"{'':21}the predicted error held at {100 * one['held']:.0f} % of the floor: it "
+                f"was {word}"
+            )
+        for title, key in (("areas", "areas"), ("carried over", "areas_carried_over")):
+            off = ", ".join(f"{name} {error:.1f} mm" for name, error in told[key].items())
+            options.say(f"  {title:<19}corners off by at most: {off}")
+        lost = told["no_longer_on_the_floor"]
+        right = "as is true" if sorted(lost["told"]) == sorted(lost["true"]) else "WRONGLY"
+        names = ", ".join(lost["told"]) or "none"
+        options.say(f"  left the floor     {names} was named, {right}")
 
 
-def _compare_floor(fit: Registration, truth: NDArray[np.float64]) -> None:
+def _compared(fit: Registration, truth: NDArray[np.float64]) -> dict[str, float]:
     import numpy as np
 
-    from regmap import frames
     from regmap.outputs.summary import floor_points
 
     px = floor_points(fit)
-    errors = np.hypot(*(fit.to_device(px) - frames.apply(truth, px)).T)
+    errors = _errors(fit, truth, px)
     held = float((errors <= fit.expected_error(px)).mean())
-    click.secho("\nThe truth is known here.", bold=True)
-    click.echo(
-        f"  true error         half of the floor within {np.median(errors):.1f} mm, "
-        f"all of it within {errors.max():.1f} mm"
-    )
-    word = "truthful" if held >= 0.95 else "NOT truthful on this floor"
-    click.echo(f"  the predicted error held at {100 * held:.0f} % of the floor: it was {word}")
+    return {"median": float(np.median(errors)), "worst": float(errors.max()), "held": held}
 
 
-def _compare_area(
-    fit: Registration, truth: NDArray[np.float64], corners: tuple[int, int, int, int]
-) -> None:
+def _errors(
+    fit: Registration, truth: NDArray[np.float64], px: NDArray[np.float64]
+) -> NDArray[np.float64]:
     import numpy as np
 
     from regmap import frames
 
-    c0, r0, c1, r1 = corners
-    px = np.array([[c0, r0], [c1, r0], [c1, r1], [c0, r1]])
-    errors = np.hypot(*(fit.to_device(px) - frames.apply(truth, px)).T)
-    click.echo(f"  by the truth its corners are off by {errors.max():.1f} mm at most")
+    off: NDArray[np.float64] = np.hypot(*(fit.to_device(px) - frames.apply(truth, px)).T)
+    return off
+
+
+def _lost(stored: bytes) -> tuple[str, ...]:
+    import json
+
+    features: list[Mapping[str, Any]] = json.loads(stored)["features"]
+    said = [feature["properties"] for feature in features]
+    return tuple(one["name"] for one in said if one["lost"])

@@ -28,6 +28,14 @@ __all__ = ["rectangles"]
 @click.option("--count", default=5, show_default=True, help="Most rectangles for an area, 1 to 50.")
 @click.option("--only", multiple=True, metavar="NAME", help="This area alone. May be repeated.")
 @options.out_file_option("Store the rectangles as GeoJSON, a feature a rectangle.", short=True)
+@click.option(
+    "--registration", type=click.Path(), metavar="FILE", help="The fit on --picture, for --draw."
+)
+@click.option("--picture", type=click.Path(), metavar="FILE", help="The picture, for --draw.")
+@options.out_file_option(
+    "Draw the rectangles on the picture, PNG. Needs --registration, --picture.", "--draw"
+)
+@options.accept_doubt_option
 @options.json_option
 @options.force_option
 def rectangles(
@@ -36,6 +44,10 @@ def rectangles(
     count: int,
     only: tuple[str, ...],
     out: str | None,
+    registration: str | None,
+    picture: str | None,
+    draw: str | None,
+    accept_doubt: bool,
     json_: bool,
     force: bool,
 ) -> None:
@@ -51,27 +63,24 @@ def rectangles(
       regmap rectangles zones.geojson --fit inside --count 3 --only bench --out boxes.geojson
     """
     from regmap.areas import CAUTION
-    from regmap.areas import rectangles as boxes_of
-    from regmap.errors import RegmapError
-    from regmap.inputs.stored_areas import parse_areas, parse_unit
-    from regmap.outputs import geojson, storage
+    from regmap.outputs import drawing, geojson, sketch, storage
 
+    for other in (registration, picture):
+        options.with_both(draw, other, "--draw, --registration and --picture go together")
+    for path in (out, draw):
+        if path is not None:
+            storage.check_free(path, overwrite=force)
+    ground = None if registration is None else options.load_fit(registration)
+    if ground is not None:
+        ground.refuse_doubt(accept_doubt)
+    stored, unit = _stored(areas)
+    chosen = _chosen(stored, only)
+    found = _fitted(chosen, fit, count)
+    files: dict[str, bytes | str] = {}
     if out is not None:
-        storage.check_free(out, overwrite=force)
-    content = options.content_of(areas)
-    unit = parse_unit(content)
-    if unit == "px":
-        raise RegmapError("these areas are in px of a picture: `regmap area --marks` takes them")
-    chosen = _chosen(parse_areas(content), only)
-    found: dict[str, Rectangles] = {}
-    with options.progress(len(chosen), "fitting rectangles", least=1) as bar:
-        for name, area in chosen.items():
-            try:
-                found[name] = boxes_of(area, fit=fit, max_count=count)
-            except RegmapError as error:
-                raise RegmapError(f"{name}: {error}") from None
-            bar.update(1)
-    files = {} if out is None else {out: storage.json_text(geojson.rectangles(found, unit=unit))}
+        files[out] = storage.json_text(geojson.rectangles(found, unit=unit))
+    if draw is not None and ground is not None:
+        files[draw] = drawing.encoded(sketch.area_picture(ground, picture, chosen, found))
     storage.write_together(files.items(), overwrite=force)
     if json_:
         listed = [{"name": name, **_as_json(one)} for name, one in found.items()]
@@ -80,9 +89,38 @@ def rectangles(
         return
     for name, one in found.items():
         _tell(name, one)
-    if out is not None:
-        options.say(f"wrote {out}")
+    if files:
+        options.say(f"wrote {', '.join(files)}")
     options.say(CAUTION)
+
+
+def _stored(path: str) -> tuple[dict[str, BaseGeometry], str]:
+    """Return the areas of a file and their unit."""
+    from regmap.errors import RegmapError
+    from regmap.inputs.stored_areas import parse_areas, parse_unit
+
+    content = options.content_of(path)
+    unit = parse_unit(content)
+    if unit == "px":
+        raise RegmapError("these areas are in px of a picture: `regmap area --marks` takes them")
+    return parse_areas(content), unit
+
+
+def _fitted(
+    chosen: dict[str, BaseGeometry], fit: Literal["inside", "cover"], count: int
+) -> dict[str, Rectangles]:
+    from regmap.areas import rectangles as boxes_of
+    from regmap.errors import RegmapError
+
+    found = {}
+    with options.progress(len(chosen), "fitting rectangles", least=1) as bar:
+        for name, area in chosen.items():
+            try:
+                found[name] = boxes_of(area, fit=fit, max_count=count)
+            except RegmapError as error:
+                raise RegmapError(f"{name}: {error}") from None
+            bar.update(1)
+    return found
 
 
 def _chosen(stored: dict[str, BaseGeometry], only: tuple[str, ...]) -> dict[str, BaseGeometry]:

@@ -76,7 +76,7 @@ def register(
     from regmap.register import register as fit_picture
 
     folder.check_free(out, overwrite=force)
-    more = {} if near is None else {"near": options.load_fit(near)}
+    start = None if near is None else options.load_fit(near)
     image = read_picture(picture)
     rooms = parse_outlines(options.content_of(capture), key=key)
     pairs = [((column, row), (x, y)) for column, row, x, y in ties]
@@ -84,7 +84,13 @@ def register(
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", DoubtfulFitWarning)  # said below, in the summary
             fit = fit_picture(
-                image, rooms, model=model, mirrored=mirrored, tie_points=pairs, unit=unit, **more
+                image,
+                rooms,
+                model=model,
+                mirrored=mirrored,
+                tie_points=pairs,
+                near=start,
+                unit=unit,
             )
     except NoFitError as error:
         answer: dict[str, Any] = {"verdict": "nothing fits"}

@@ -307,11 +307,13 @@ def _tile(fit: Registration, image: Image, at: Floats, lines: list[Floats]) -> I
     tile = _clear(part).repeat(MAGNIFICATION, axis=0).repeat(MAGNIFICATION, axis=1)
     view = View(left, top, MAGNIFICATION, MAGNIFICATION)
     if abs(fit.wall_offset) > 0.15 * fit.unit_per_px:
-        for rings in fit.outlines.values():
-            for ring in rings:
-                for dash in drawing.dashes(view.to_canvas(fit.to_image(ring)), 10, 8):
-                    if ((dash > -20) & (dash < tile.shape[0] + 20)).all():
-                        drawing.stroke(tile, dash, BLUE, 1, casing=WHITE)
+        every = [view.to_canvas(fit.to_image(r)) for rings in fit.outlines.values() for r in rings]
+        for ring in every:
+            if (ring.max(axis=0) < 0).any() or (ring.min(axis=0) > tile.shape[0]).any():
+                continue  # cutting it into dashes takes long, and none would be seen
+            for dash in drawing.dashes(ring, 10, 8):
+                if ((dash > -20) & (dash < tile.shape[0] + 20)).all():
+                    drawing.stroke(tile, dash, BLUE, 1, casing=WHITE)
     for ring in lines:
         drawing.stroke(tile, view.to_canvas(ring), ORANGE, 1, closed=True, casing=WHITE)
     wide = MAGNIFICATION + 14 + drawing.text_width("1 px", size=12)

@@ -14,7 +14,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
+from shapely.ops import polylabel
 
+from regmap.areas import overlay
 from regmap.inputs.pictures import read_picture
 from regmap.outputs import drawing
 from regmap.outputs.borders import borders
@@ -39,7 +41,7 @@ _GREY, _PAPER, _LOST = (110, 110, 110), (238, 240, 243), (120, 40, 40)
 def area_picture(
     fit: Registration,
     image: object,
-    areas: Mapping[str, DeviceArea],
+    areas: Mapping[str, DeviceArea | BaseGeometry],
     rectangles: Mapping[str, Rectangles] | None = None,
     path: Floats | None = None,
 ) -> Image:
@@ -48,7 +50,7 @@ def area_picture(
     Args:
         fit: of this picture.
         image: in any shape that `regmap.register` takes.
-        areas: name -> what `regmap.areas.to_device` returned.
+        areas: name -> what `regmap.areas.to_device` returned, or a shapely geometry, device frame.
         rectangles: name -> what `regmap.areas.rectangles` returned.
         path: (N, 2) device coordinates, a way that the robot drove.
 
@@ -75,21 +77,23 @@ def area_picture(
 
     for _, ring in borders(fit):
         drawing.stroke(canvas, from_picture(ring), _GREY, 1, closed=True)
-    for area in areas.values():
-        _fill(canvas, area.geometry, from_device, ORANGE)
-    for area in areas.values():
-        for ring in _rings(area.marked):
+    shapes = {n: a if isinstance(a, BaseGeometry) else a.geometry for n, a in areas.items()}
+    marked = [a.marked for a in areas.values() if not isinstance(a, BaseGeometry)]
+    for shape in shapes.values():
+        _fill(canvas, shape, from_device, ORANGE)
+    for mark in marked:
+        for ring in _rings(mark):
             for dash in drawing.dashes(from_picture(ring), 9, 6):
-                drawing.stroke(canvas, dash, BLACK, 1, casing=WHITE)
+                drawing.stroke(canvas, dash, BLACK, 1)
     legend: Legend = [("line", ORANGE, "the area that the robot gets")] if areas else []
-    legend += [("dashes", BLACK, "as it was marked")] if areas else []
+    legend += [("dashes", BLACK, "as it was marked")] if marked else []
     legend += _boxes(canvas, rectangles or {}, from_device)
     if path is not None:
         drawing.stroke(canvas, from_device(path), BLUE, 2, casing=WHITE)
         drawing.stroke(canvas, from_device(path[-1:]), BLUE, 9, casing=WHITE)
         legend.append(("line", BLUE, "the way that the robot drove, and where it stands"))
-    named = [(name, area.geometry, BLACK) for name, area in areas.items()]
-    _names(canvas, named, from_device)
+    rings = {name: rings[0] for name, rings in fit.outlines.items()}
+    _names(canvas, shapes, rings, from_device)
     return _framed("Areas on the picture", canvas, [*legend, ("line", _GREY, "rooms")])
 
 
@@ -133,11 +137,8 @@ def change_picture(
         legend.append(("line", _LOST, "NO LONGER ON THE FLOOR"))
     legend += _boxes(canvas, rectangles or {}, onto)
     mark = " (NO LONGER ON THE FLOOR)"
-    named: list[tuple[str, BaseGeometry, Colour]] = [
-        (a.name + mark * a.lost, a.geometry, BLACK) for a in listed
-    ]
-    named += [(name, shapely.Polygon(r[0]), _GREY) for name, r in change.new_outlines.items()]
-    _names(canvas, named, onto)
+    shapes = {a.name + mark * a.lost: a.geometry for a in listed}
+    _names(canvas, shapes, {n: rings[0] for n, rings in change.new_outlines.items()}, onto)
     doubt = "DOUBTFUL: " if change.doubtful else ""
     return _framed(f"{doubt}The old map on the new one", canvas, legend)
 
@@ -184,11 +185,22 @@ def _boxes(canvas: Image, rectangles: Mapping[str, Rectangles], onto: Onto) -> L
     return [("line", BLUE, "upright rectangles in its place")] if rectangles else []
 
 
-def _names(canvas: Image, named: Iterable[tuple[str, BaseGeometry, Colour]], onto: Onto) -> None:
-    """Write names on pale plates, none over another: those that come first keep their place."""
+def _names(
+    canvas: Image,
+    areas: Mapping[str, BaseGeometry],
+    rooms: Mapping[str, Floats],
+    onto: Onto,
+) -> None:
+    """Write names on pale plates, none over another: areas first, then rooms, beside the areas."""
     taken: list[tuple[float, float, float, float]] = []
-    for name, geometry, colour in named:
-        x, y = onto(shapely.get_coordinates(shapely.point_on_surface(geometry)))[0]
+    marked = overlay.union(areas.values())
+    named = [(name, _middle(shape), BLACK) for name, shape in areas.items()]
+    for name, ring in rooms.items():
+        room = shapely.make_valid(shapely.Polygon(ring))
+        free = overlay.difference(room, marked)
+        named.append((name, _middle(room if free.is_empty else free), _GREY))
+    for name, place, colour in named:
+        x, y = onto(place)[0]
         wide = drawing.text_width(name, size=14) + 8
         left = float(np.clip(x - wide / 2, 0, max(0, canvas.shape[1] - wide)))
         if not (0 <= x < canvas.shape[1] and 0 <= y < canvas.shape[0]):
@@ -200,6 +212,16 @@ def _names(canvas: Image, named: Iterable[tuple[str, BaseGeometry, Colour]], ont
         drawing.plate(canvas, left, y - 9, wide, 18)
         drawing.write(canvas, name, left + 4, y + 5, size=14, colour=colour)
         taken.append((left, y - 9, left + wide, y + 9))
+
+
+def _middle(geometry: BaseGeometry) -> Floats:
+    """Return a place (1, 2) well inside a polygon, or on whatever else it is."""
+    flat = [part for part in shapely.get_parts(geometry) if isinstance(part, shapely.Polygon)]
+    largest = max(flat, key=lambda part: float(part.area), default=None)
+    if largest is None or largest.area == 0:
+        return shapely.get_coordinates(shapely.point_on_surface(geometry))[:1]
+    left, low, right, high = largest.bounds
+    return shapely.get_coordinates(polylabel(largest, max(right - left, high - low) / 50))
 
 
 def _framed(title: str, body: Image, legend: Legend) -> Image:

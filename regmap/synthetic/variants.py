@@ -12,7 +12,7 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 from shapely import Polygon, box
 
-from .floors import STYLES, Floor, build, divide, make_floor
+from .floors import STYLES, Floor, build, divide, furnish, make_floor
 from .footprints import footprint
 from .partition import Style, join, neighbours, partition
 from .shapes import Shape, largest, through
@@ -21,6 +21,7 @@ from .symmetry import Reach, lopsided, spread
 __all__ = [
     "Twins",
     "bent",
+    "furnished",
     "next_storey",
     "renovate",
     "row_of_rooms",
@@ -117,6 +118,18 @@ def bent(floor: Floor, rng: Generator, *, amount: float) -> Floor:
         windows=tuple(curve(w) for w in floor.windows),
         furniture=tuple(curve(f) for f in floor.furniture),
     )
+
+
+def furnished(floor: Floor, rng: Generator, *, density: float) -> dict[str, Polygon]:
+    """The rooms less other furniture than the floor's, under which the robot cannot get.
+
+    `density`: pieces, see floors.furnish; without any, the rooms as they are.
+    """
+    if density == 0.0:
+        return dict(floor.rooms)
+    taken = shapely.union_all([p.buffer(45) for p in furnish(floor, rng, density=density)])
+    left = {name: largest(room.difference(taken)) for name, room in floor.rooms.items()}
+    return {name: room for name, room in left.items() if room.area > 1e6}
 
 
 def renovate(floor: Floor, rng: Generator) -> Floor:
