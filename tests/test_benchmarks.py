@@ -29,7 +29,8 @@ def test_auroc_is_the_mann_whitney_statistic_with_ties() -> None:
     statistic = stats.mannwhitneyu(said[right == 1], said[right == 0]).statistic
     assert scores.auroc(said, right) == pytest.approx(statistic / (5 * 3))
     false, true = scores.roc(said, right)
-    assert np.trapezoid(true, false) == pytest.approx(scores.auroc(said, right))
+    area = (np.diff(false) * (true[1:] + true[:-1]) / 2).sum()  # by the trapezoidal rule
+    assert area == pytest.approx(scores.auroc(said, right))
     assert np.isnan(scores.auroc([0.5, 0.6], [1, 1]))
 
 

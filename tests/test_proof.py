@@ -265,8 +265,8 @@ def test_floor_error_is_taken_over_the_rooms_alone() -> None:
 
 
 def test_summary_names_what_disagrees_and_what_else_fits() -> None:
-    fit = make_fit()
-    turned = make_fit(transform=fit.transform @ Affine.rotation(180, pivot=(320, 240)))
+    half_turn = Affine(-20, 0, 11800, 0, 20, -3600)  # (c, r) -> (640 - c, 480 - r), then upright
+    turned = make_fit(transform=half_turn)
     summary = Summary.of(make_fit(alternatives=(turned,)))
     assert summary.verdict.startswith("DOUBTFUL")
     assert "turned by" in summary.others[0]

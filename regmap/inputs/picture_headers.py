@@ -24,14 +24,26 @@ __all__ = ["FORMATS", "Header", "read_header"]
 FORMATS = ("PNG", "JPEG", "GIF", "BMP", "WebP", "TIFF", "JPEG 2000", "AVIF", "PNM")
 
 
+MAX_PARTS = 1_000_000
+"""Chunks, blocks or segments that are walked before a file counts as damaged."""
+
+
 @dataclass(frozen=True)
 class Header:
-    """Format, claimed size in px, and number of bands of a picture file (None where not read)."""
+    """What a picture file claims.
+
+    Attributes:
+        format: one of `FORMATS`.
+        width, height: in px.
+        bands: of colours, None where not read.
+        pixel_bytes: most that a pixel takes once decoded.
+    """
 
     format: str
     width: int
     height: int
     bands: int | None = None
+    pixel_bytes: int = 8
 
 
 def read_header(data: bytes) -> Header:
@@ -48,7 +60,9 @@ def read_header(data: bytes) -> Header:
         raise PictureError(_unknown(data))
     try:
         if kind == "TIFF":
-            return Header(kind, *_tiff(data))
+            return _tiff(data)
+        if kind == "JPEG 2000":
+            return _jpeg2000(data)
         width, height = _READERS[kind](data)
     except (struct.error, IndexError, ValueError) as error:
         if isinstance(error, PictureError):
@@ -95,11 +109,15 @@ def _cut_off(kind: str) -> PictureError:
     return PictureError(f"the {kind} file is cut off: its end is missing; copy or export it again")
 
 
+def _too_many(kind: str) -> PictureError:
+    return PictureError(f"the {kind} file is damaged: it has more than {MAX_PARTS} parts")
+
+
 def _png(data: bytes) -> tuple[int, int]:
     width, height = struct.unpack(">II", data[16:24])
     view = memoryview(data)
     at = 8
-    while True:
+    for _ in range(MAX_PARTS):
         if at + 12 > len(data):
             raise _cut_off("PNG")
         (length,) = struct.unpack(">I", data[at : at + 4])
@@ -110,10 +128,16 @@ def _png(data: bytes) -> tuple[int, int]:
         (crc,) = struct.unpack(">I", data[end - 4 : end])
         if kind in (b"IHDR", b"PLTE", b"IDAT") and zlib.crc32(view[at + 4 : end - 4]) != crc:
             raise PictureError(f"the PNG file is damaged: checksum of {kind.decode()} is wrong")
+        if (kind == b"IHDR") != (at == 8):
+            raise PictureError("the PNG file is damaged: its header is not first, or not alone")
         if kind == b"IEND":
             return width, height
         at = end
+    raise _too_many("PNG")
 
+
+MAX_SCANS = 100
+"""Passes over the picture that a progressive JPEG may take; some 10 are usual."""
 
 _JPEG_FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _JPEG_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]", re.DOTALL)
@@ -121,30 +145,39 @@ _JPEG_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]", re.DOTALL)
 
 def _jpeg(data: bytes) -> tuple[int, int]:
     size: tuple[int, int] | None = None
+    scans, huffman = 0, False
     at = 2
-    while True:
+    for _ in range(MAX_PARTS):
         # Between segments, and after a scan's data, look for the next marker.
         found = _JPEG_MARKER.search(data, at)
         if found is None:
             raise _cut_off("JPEG")
         marker, at = data[found.start() + 1], found.end()
         if marker == 0xD9:
-            break
+            if size is None:
+                raise PictureError("the JPEG file is damaged: it has no frame header")
+            if huffman and len(data) < size[0] * size[1] // 512:
+                raise _cut_off("JPEG")
+            return size
         if marker in (0x01, 0xD8):
             continue
         (length,) = struct.unpack(">H", data[at : at + 2])
         if marker in _JPEG_FRAMES and size is None:
             height, width = struct.unpack(">HH", data[at + 3 : at + 7])
             size = width, height
+            # Each block of 8 x 8 pixels takes a bit at least in these kinds of coding.
+            huffman = marker in (0xC0, 0xC1, 0xC2)
+        scans += marker == 0xDA
+        if scans > MAX_SCANS:
+            raise PictureError(f"the JPEG file has more than {MAX_SCANS} scans; export it again")
         at += length
-    if size is None:
-        raise PictureError("the JPEG file is damaged: it has no frame header")
-    return size
+    raise _too_many("JPEG")
 
 
 def _gif(data: bytes) -> tuple[int, int]:
     width, height, flags = struct.unpack("<HHB", data[6:11])
     at = 13 + (3 * 2 ** ((flags & 7) + 1) if flags & 0x80 else 0)
+    parts = 0
     while at < len(data):
         block = data[at]
         if block == 0x2C:
@@ -156,7 +189,11 @@ def _gif(data: bytes) -> tuple[int, int]:
             raise PictureError("the GIF file is damaged, or has no picture in it")
         while at < len(data) and data[at]:
             at += 1 + data[at]
+            parts += 1
+            if parts > MAX_PARTS:
+                raise _too_many("GIF")
         at += 1
+        parts += 1
         if block == 0x2C and at <= len(data):
             return width, height  # the first picture is whole; more of them do not matter
     raise _cut_off("GIF")
@@ -193,7 +230,7 @@ def _webp(data: bytes) -> tuple[int, int]:
     return width & 0x3FFF, height & 0x3FFF
 
 
-def _tiff(data: bytes) -> tuple[int, int, int]:
+def _tiff(data: bytes) -> Header:
     order = "<" if data[:2] == b"II" else ">"
     big = data[2:4] in (b"+\0", b"\0+")
     if big:
@@ -204,25 +241,39 @@ def _tiff(data: bytes) -> tuple[int, int, int]:
         (start,) = struct.unpack(order + "I", data[4:8])
         (count,) = struct.unpack(order + "H", data[start : start + 2])
         first, step, value_at = start + 2, 12, 8
-    tags = {277: 1}  # width, height, and samples per pixel
+    # Width, height, bits and samples per pixel. Where a file says one twice, decoders disagree
+    # about which one counts: the largest is the safe one.
+    tags = {258: 1, 277: 1}
     for number in range(min(count, 4096)):
         entry = data[first + number * step : first + (number + 1) * step]
         tag, kind = struct.unpack(order + "HH", entry[:4])
-        if tag in (256, 257, 277):
-            code, width = {3: ("H", 2), 4: ("I", 4), 16: ("Q", 8)}.get(kind, ("I", 4))
-            (tags[tag],) = struct.unpack(order + code, entry[value_at : value_at + width])
-    if len(tags) < 3:
+        if tag in (256, 257, 258, 277):
+            code, width = {1: ("B", 1), 3: ("H", 2), 4: ("I", 4), 16: ("Q", 8)}.get(kind, ("I", 4))
+            (value,) = struct.unpack(order + code, entry[value_at : value_at + width])
+            (many,) = struct.unpack(order + "I", entry[4:8]) if not big else (0,)
+            if tag == 258 and many > 2:  # the bits of three bands and more stand elsewhere
+                (value,) = struct.unpack(order + "I", entry[value_at : value_at + 4])
+                (value,) = struct.unpack(order + "H", data[value : value + 2])
+            tags[tag] = max(tags.get(tag, 0), value)
+    if len(tags) < 4:
         raise PictureError("the TIFF file is damaged: it does not state its size")
-    return tags[256], tags[257], tags[277]
+    return Header("TIFF", tags[256], tags[257], tags[277], (tags[258] + 7) // 8 * tags[277])
 
 
-def _jpeg2000(data: bytes) -> tuple[int, int]:
-    if data[:4] == b"\xff\x4f\xff\x51":
-        right, lower, left, upper = struct.unpack(">IIII", data[8:24])
-        return right - left, lower - upper
-    at = data.index(b"ihdr") + 4
-    height, width = struct.unpack(">II", data[at : at + 8])
-    return width, height
+def _jpeg2000(data: bytes) -> Header:
+    # The boxes around the codestream state a size too, but decoders believe the codestream: its
+    # first marker, SOC, is followed by SIZ. One in a box of notes may be there to mislead.
+    sizes = [
+        struct.unpack(">IIII", data[found.end() + 4 : found.end() + 20])
+        + struct.unpack(">H", data[found.end() + 36 : found.end() + 38])
+        for found in re.finditer(rb"\xff\x4f\xff\x51", data)
+    ]
+    if not sizes:
+        raise PictureError("the JPEG 2000 file is damaged: it has no codestream")
+    width = max(right - left for right, _, left, _, _ in sizes)
+    height = max(lower - upper for _, lower, _, upper, _ in sizes)
+    bands = max(size[4] for size in sizes)
+    return Header("JPEG 2000", width, height, bands, 4 * bands)  # decoded in 32 bits
 
 
 def _avif(data: bytes) -> tuple[int, int]:
@@ -238,7 +289,7 @@ def _avif(data: bytes) -> tuple[int, int]:
 
 def _pnm(data: bytes) -> tuple[int, int]:
     words = re.sub(rb"#[^\n]*\n?", b"", data[:4096]).split(maxsplit=3)
-    return int(words[1]), int(words[2])
+    return min(int(words[1]), 2**32), min(int(words[2]), 2**32)
 
 
 _READERS: dict[str, Callable[[bytes], tuple[int, int]]] = {
@@ -247,7 +298,6 @@ _READERS: dict[str, Callable[[bytes], tuple[int, int]]] = {
     "GIF": _gif,
     "BMP": _bmp,
     "WebP": _webp,
-    "JPEG 2000": _jpeg2000,
     "AVIF": _avif,
     "PNM": _pnm,
 }

@@ -7,6 +7,7 @@ promises.
 from __future__ import annotations
 
 import os
+import stat
 import threading
 import warnings
 from collections.abc import Iterator
@@ -20,14 +21,25 @@ from numpy.typing import NDArray
 
 from regmap.errors import PictureError
 from regmap.inputs.picture_headers import read_header
+from regmap.inputs.picture_pixels import (
+    MAX_ASPECT,
+    MAX_SIDE,
+    MIN_SIDE,
+    check_sides,
+    eight_bit,
+    strips,
+)
 
-__all__ = ["MAX_PIXELS", "MIN_SIDE", "read_picture"]
+__all__ = ["MAX_ASPECT", "MAX_PIXELS", "MAX_SIDE", "MIN_SIDE", "read_picture"]
 
 MAX_PIXELS = 2**28
-"""Most pixels taken unless told otherwise: 16384 x 16384."""
+"""Most pixels that are decoded unless told otherwise: 16384 x 16384."""
 
-MIN_SIDE = 8
-"""Fewest pixels along either side."""
+_BYTES_A_PIXEL = 8
+"""Most that a pixel may take decoded, and the file of it on average: four bands of 16 bits."""
+
+_SLACK = 2**20
+"""Bytes of a file beside its pixels: notes, profiles, thumbnails."""
 
 Pixels = NDArray[np.uint8]
 
@@ -35,6 +47,7 @@ Pixels = NDArray[np.uint8]
 # when the last of several threads that read pictures is done.
 _LOCK = threading.Lock()
 _READERS: list[int] = []
+_SILENT = 0
 
 
 def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
@@ -48,25 +61,32 @@ def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
         (H, W, 1), (H, W, 2) grey and alpha, (H, W, 3) RGB or (H, W, 4) RGBA; bands may come first
         instead, as rasterio reads them. Mind that `cv2.imread` gives BGR.
     max_pixels
-        A larger picture is refused; a file's claimed size is read before it is decoded.
+        A file or dataset of more pixels, or of more than 8 bytes for each of them, is refused
+        before it is decoded, by the size that its header claims. An array is in memory already:
+        to use a larger file all the same, read it here with a larger `max_pixels` and hand over
+        the array.
 
     Notes
     -----
-    Transparent pixels are laid over white. 16 bits are scaled to 8. Whole numbers of other types
-    are taken as 8 bits if none is above 255, as 16 bits otherwise; floating-point numbers run from
-    0 to 1, or from 0 to 255 if any is above 1. Of an animation, the first picture counts. An
-    orientation noted in EXIF is ignored: pixel coordinates are those of the pixels as stored.
+    Transparent and masked pixels are laid over white. 16 bits are scaled to 8. Whole numbers of
+    other types are taken as 8 bits if none is above 255, as 16 bits otherwise; floating-point
+    numbers run from 0 to 1, or from 0 to 255 if any is above 1. Of an animation, the first picture
+    counts. An orientation noted in EXIF is ignored: pixel coordinates are those of the pixels as
+    stored. A name is that of a file on this machine, and the formats are those of
+    `picture_headers.FORMATS`: nothing is fetched, and no file names another one.
 
     Raises
     ------
     PictureError
         The file is missing, cut off, damaged or of an unknown format; the picture is empty, smaller
-        than 8 px along a side or larger than `max_pixels`; numbers are not finite or out of range.
+        than `MIN_SIDE` px or longer than `MAX_SIDE` px along a side, more than `MAX_ASPECT` times
+        as long as wide, or larger than `max_pixels`; numbers are not finite or out of range.
     """
+    most = _BYTES_A_PIXEL * max_pixels + _SLACK
     if isinstance(image, (str, os.PathLike)):
         path = Path(image)
         try:
-            data = path.read_bytes()
+            data = _content(path, most)
         except (OSError, ValueError) as error:
             raise PictureError(f"cannot read the picture {str(path)!r}: {error}") from error
         return _decoded(data, f"picture {path.name!r}", max_pixels)
@@ -74,10 +94,11 @@ def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
         return _decoded(bytes(image), "picture", max_pixels)
     if _is_dataset(image):
         return _from_dataset(image, max_pixels)
-    if hasattr(image, "__array_interface__") or hasattr(image, "__array__"):
-        return _from_array(_array(image), "picture", max_pixels)
+    found = _array(image)
+    if found is not None:
+        return eight_bit(found[0], "picture", found[1])
     if hasattr(image, "read"):
-        data = image.read()
+        data = _at_most(image, most)
         if isinstance(data, bytes):
             return _decoded(data, "picture", max_pixels)
     raise PictureError(
@@ -89,10 +110,34 @@ def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
 # --- files ---------------------------------------------------------------------------------------
 
 
+def _content(path: Path, most: int) -> bytes:
+    with path.open("rb") as file:
+        mode = os.fstat(file.fileno()).st_mode
+        if not (stat.S_ISREG(mode) or stat.S_ISFIFO(mode)):
+            raise ValueError("it is a device, not a file")
+        return bytes(_at_most(file, most))
+
+
+def _at_most(file: Any, most: int) -> Any:
+    """All of an open file; one that never ends is given up."""
+    parts, size = [], 0
+    while part := file.read(2**24):
+        if not isinstance(part, bytes):
+            return part
+        parts.append(part)
+        size += len(part)
+        if size > most:
+            raise PictureError(
+                f"the picture file is longer than {most} bytes, too many for the pixels allowed; "
+                "shrink it, or read it with read_picture and a larger max_pixels"
+            )
+    return b"".join(parts)
+
+
 def _decoded(data: bytes, what: str, max_pixels: int) -> Pixels:
     try:
         header = read_header(data)
-        _check_size(header.width, header.height, max_pixels)
+        _check_size(header.width, header.height, max_pixels, header.pixel_bytes)
     except PictureError as error:
         raise PictureError(f"{what}: {error}") from error
     encoded = np.frombuffer(data, dtype=np.uint8)
@@ -107,40 +152,43 @@ def _decoded(data: bytes, what: str, max_pixels: int) -> Pixels:
         return _decoded_by_gdal(data, what, max_pixels)
     if pixels is None:
         raise PictureError(
-            f"{what}: the {header.format} file is damaged or cut off; export it again"
+            f"{what}: the {header.format} file is damaged or cut off, or OpenCV {cv2.__version__} "
+            "reads no such files; export it again, as PNG if need be"
         )
-    if pixels.ndim == 3 and pixels.shape[2] >= 3:
-        pixels[:, :, :3] = pixels[:, :, 2::-1].copy()  # OpenCV keeps blue first
-    return _from_array(pixels, what, max_pixels)
+    result = eight_bit(pixels, what)
+    if result.ndim == 3:
+        for rows in strips(result):  # OpenCV keeps blue first
+            result[rows] = cv2.cvtColor(result[rows], cv2.COLOR_BGR2RGB)
+    return result
 
 
 def _decoded_by_gdal(data: bytes, what: str, max_pixels: int) -> Pixels:
     """For kinds of TIFF and JPEG 2000 that OpenCV does not know; no other driver is allowed."""
     import rasterio
-    from rasterio.errors import NotGeoreferencedWarning, RasterioError
+    from rasterio.errors import NotGeoreferencedWarning
     from rasterio.io import MemoryFile
 
     try:
         with (
             _LOCK,
             warnings.catch_warnings(action="ignore", category=NotGeoreferencedWarning),
-            rasterio.Env(GDAL_DISABLE_READDIR_ON_OPEN="EMPTY_DIR"),
+            rasterio.Env(GDAL_DISABLE_READDIR_ON_OPEN="EMPTY_DIR", GDAL_NUM_THREADS="1"),
             MemoryFile(data) as memory,
             memory.open(driver=["GTiff", "JP2OpenJPEG"]) as dataset,
         ):
             return _from_dataset(dataset, max_pixels)
-    except (RasterioError, PictureError) as error:
+    except Exception as error:  # rasterio lets errors through that are not of its own kind
         raise PictureError(f"{what}: the file is damaged or cut off ({error})") from error
 
 
 @contextmanager
 def _quiet_opencv() -> Iterator[None]:
     """Keep OpenCV from writing to stderr; what went wrong is raised instead."""
-    logging = cv2.utils.logging
+    logging: Any = getattr(cv2.utils, "logging", cv2)  # OpenCV 4.8 has the functions at the top
     with _LOCK:
         if not _READERS:
             usual = logging.getLogLevel()
-            logging.setLogLevel(logging.LOG_LEVEL_SILENT)
+            logging.setLogLevel(_SILENT)
         else:
             usual = _READERS[0]
         _READERS.append(usual)
@@ -151,6 +199,19 @@ def _quiet_opencv() -> Iterator[None]:
             _READERS.pop()
             if not _READERS:
                 logging.setLogLevel(usual)
+
+
+def _check_size(width: int, height: int, max_pixels: int, pixel_bytes: int) -> None:
+    check_sides(width, height)
+    what = f"the picture is {width} x {height} px"
+    help_text = "shrink it, or read it with read_picture and a larger max_pixels"
+    if width * height > max_pixels:
+        raise PictureError(f"{what}, more than the {max_pixels} pixels allowed; {help_text}")
+    if width * height * pixel_bytes > _BYTES_A_PIXEL * max_pixels:
+        raise PictureError(
+            f"{what} of {pixel_bytes} bytes, more than the {_BYTES_A_PIXEL * max_pixels} bytes "
+            f"allowed; store it with 8 bits, {help_text}"
+        )
 
 
 # --- rasterio datasets ---------------------------------------------------------------------------
@@ -164,27 +225,36 @@ def _from_dataset(dataset: Any, max_pixels: int) -> Pixels:
     if getattr(dataset, "closed", False):
         raise PictureError("the dataset is closed; hand it over while it is open")
     count, width, height = int(dataset.count), int(dataset.width), int(dataset.height)
-    _check_size(width, height, max_pixels)
     kinds = [getattr(kind, "name", "") for kind in getattr(dataset, "colorinterp", ())]
+    wanted = _wanted_bands(count, kinds)
+    _check_size(width, height, max_pixels, _bytes_of(dataset.dtypes, wanted))
     try:
-        if count == 1 or kinds[:1] == ["palette"]:
+        if len(wanted) == 1:
             pixels = dataset.read(1)
             if kinds[:1] == ["palette"]:
                 pixels = _palette(dataset.colormap(1))[np.asarray(pixels, dtype=np.intp)]
-        elif count == 2 or kinds[:2] == ["gray", "alpha"]:
-            pixels = np.moveaxis(dataset.read([1, 2]), 0, -1)
         else:
-            alpha = count > 3 and (kinds[3:4] == ["alpha"] or count == 4)
-            pixels = np.moveaxis(dataset.read([1, 2, 3, 4] if alpha else [1, 2, 3]), 0, -1)
-        mask = dataset.dataset_mask() if _has_nodata(dataset) else None
+            pixels = np.moveaxis(dataset.read(wanted), 0, -1)
+        hidden = np.asarray(dataset.dataset_mask()) == 0 if _has_nodata(dataset) else None
     except (OSError, RuntimeError, IndexError, ValueError) as error:
         raise PictureError(f"cannot read the dataset: {error}") from error
-    if mask is not None:
-        pixels = np.where(np.isfinite(pixels), pixels, 0)
-    result = _from_array(pixels, "picture", max_pixels)
-    if mask is not None:
-        result[np.asarray(mask) == 0] = 255
-    return result
+    return eight_bit(pixels, "picture", hidden)
+
+
+def _wanted_bands(count: int, kinds: list[str]) -> list[int]:
+    if count == 1 or kinds[:1] == ["palette"]:
+        return [1]
+    if count == 2 or kinds[:2] == ["gray", "alpha"]:
+        return [1, 2]
+    alpha = count > 3 and (kinds[3:4] == ["alpha"] or count == 4)
+    return [1, 2, 3, 4] if alpha else [1, 2, 3]
+
+
+def _bytes_of(dtypes: Any, bands: list[int]) -> int:
+    try:
+        return sum(np.dtype(dtypes[band - 1]).itemsize for band in bands)
+    except TypeError as error:  # GDAL has kinds of numbers that numpy has not
+        raise PictureError(f"the dataset has bands of {dtypes}; give uint8 or uint16") from error
 
 
 def _has_nodata(dataset: Any) -> bool:
@@ -202,96 +272,22 @@ def _palette(colours: dict[int, tuple[int, ...]]) -> Pixels:
 # --- arrays --------------------------------------------------------------------------------------
 
 
-def _array(image: Any) -> NDArray[Any]:
-    # An indexed or CMYK image object gives its raw numbers as an array: ask it for colours first.
-    mode = getattr(image, "mode", None)
-    if isinstance(mode, str) and hasattr(image, "convert"):
-        if mode in ("P", "PA", "RGBa", "La") or "transparency" in getattr(image, "info", {}):
-            image = image.convert("RGBA")
-        elif mode in ("CMYK", "YCbCr", "LAB", "HSV", "RGBX"):
-            image = image.convert("RGB")
+def _array(image: Any) -> tuple[NDArray[Any], NDArray[np.bool_] | None] | None:
+    """The pixels, and which of them are masked; None if it offers none."""
+    # What is asked here is code of others, which may fail in ways of its own: a file cut off that
+    # is read only now, a tensor that lies on another device.
     try:
+        if not (hasattr(image, "__array_interface__") or hasattr(image, "__array__")):
+            return None
+        # An indexed or CMYK image object gives its raw numbers as an array: ask for colours first.
+        mode = getattr(image, "mode", None)
+        if isinstance(mode, str) and hasattr(image, "convert"):
+            if mode in ("P", "PA", "RGBa", "La") or "transparency" in getattr(image, "info", {}):
+                image = image.convert("RGBA")
+            elif mode in ("CMYK", "YCbCr", "LAB", "HSV", "RGBX"):
+                image = image.convert("RGB")
         if np.ma.isMaskedArray(image):
-            return _masked(image)
-        return np.asarray(image)
-    except (TypeError, ValueError) as error:
+            return np.asarray(image.data), np.asarray(np.ma.getmaskarray(image))
+        return np.asarray(image), None
+    except Exception as error:
         raise PictureError(f"the picture cannot be read as an array: {error}") from error
-
-
-def _masked(image: Any) -> NDArray[Any]:
-    """Masked pixels become white."""
-    white = 255 if image.dtype == np.uint8 or image.max() > 1 else 1
-    return np.asarray(image.filled(white))
-
-
-def _from_array(pixels: NDArray[Any], what: str, max_pixels: int) -> Pixels:
-    if pixels.size == 0 or pixels.ndim not in (2, 3):
-        raise PictureError(
-            f"{what}: an array of shape {pixels.shape} came; give (H, W) or (H, W, 1 to 4)"
-        )
-    if pixels.ndim == 3 and pixels.shape[2] > 4 and pixels.shape[0] <= 4:
-        pixels = np.moveaxis(pixels, 0, -1)
-    if pixels.ndim == 3 and pixels.shape[2] > 4:
-        raise PictureError(
-            f"{what}: an array of shape {pixels.shape} came; give (H, W) or (H, W, 1 to 4): grey, "
-            "grey and alpha, RGB or RGBA"
-        )
-    _check_size(pixels.shape[1], pixels.shape[0], max_pixels)
-    eight_bit = _eight_bit(pixels, what)
-    if eight_bit.ndim == 3:
-        bands = eight_bit.shape[2]
-        if bands in (2, 4):
-            eight_bit = _over_white(eight_bit[:, :, :-1], eight_bit[:, :, -1])
-        if bands <= 2:
-            eight_bit = eight_bit[:, :, 0]
-    # A new array always: what follows may write to it, and the caller's stays as it was.
-    return np.array(eight_bit, dtype=np.uint8, order="C")
-
-
-def _eight_bit(pixels: NDArray[Any], what: str) -> Pixels:
-    kind = pixels.dtype.kind
-    if pixels.dtype == np.uint8:
-        return pixels
-    if kind == "b":
-        return pixels.astype(np.uint8) * np.uint8(255)
-    if kind not in "iuf":
-        raise PictureError(
-            f"{what}: an array of {pixels.dtype} came; give uint8, uint16, bool or floats"
-        )
-    low, high = float(pixels.min()), float(pixels.max())
-    if not (np.isfinite(low) and np.isfinite(high)):
-        raise PictureError(
-            f"{what}: it has NaN or infinite pixels; give them a colour first (white, say)"
-        )
-    allowed = 255.5 if kind == "f" else 65535
-    if low < -1e-3 or high > allowed:
-        raise PictureError(
-            f"{what}: its numbers run from {low:g} to {high:g}; allowed are 0 to 255, 0 to 65535 "
-            "in whole numbers, or 0 to 1 in floating point; scale them first"
-        )
-    if kind == "f":
-        scale = 255.0 if high <= 1.001 else 1.0
-        return np.clip(np.rint(pixels * scale), 0, 255).astype(np.uint8)
-    if high <= 255:
-        return pixels.astype(np.uint8)
-    return ((pixels.astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
-
-
-def _over_white(colour: Pixels, alpha: Pixels) -> Pixels:
-    if alpha.min() == 255:
-        return colour
-    share = alpha.astype(np.uint16)[:, :, None]
-    mixed = colour.astype(np.uint16) * share + 255 * (255 - share)
-    return ((mixed.astype(np.uint32) + 127) // 255).astype(np.uint8)
-
-
-def _check_size(width: int, height: int, max_pixels: int) -> None:
-    if width < MIN_SIDE or height < MIN_SIDE:
-        raise PictureError(
-            f"the picture is {width} x {height} px; at least {MIN_SIDE} x {MIN_SIDE} are needed"
-        )
-    if width * height > max_pixels:
-        raise PictureError(
-            f"the picture is {width} x {height} px, more than the {max_pixels} pixels allowed; "
-            "shrink it, or pass a larger max_pixels"
-        )

@@ -1,0 +1,350 @@
+"""Pictures that are odd, broken or meant to do harm: an answer or a clear error, bounded memory."""
+
+from __future__ import annotations
+
+import io
+import math
+import os
+import struct
+import threading
+import tracemalloc
+import zlib
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import Image
+from rasterio.io import MemoryFile
+
+from regmap.errors import PictureError
+from regmap.inputs import picture_headers
+from regmap.inputs.picture_pixels import MAX_ASPECT, MAX_SIDE
+from regmap.inputs.pictures import read_picture
+from tests.test_pictures import encoded, geotiff
+
+NOISE = np.random.default_rng(1).integers(0, 256, (48, 64, 3), dtype=np.uint8)
+OTHER = 255 - NOISE
+SMOOTH = cv2.resize(NOISE[:6, :8], (64, 48), interpolation=cv2.INTER_CUBIC)
+
+
+def pillow(image: NDArray[Any], kind: str, mode: str = "", more: int = 0, **options: Any) -> bytes:
+    """The picture as Pillow writes it, a library that regmap does not use."""
+    frames = [Image.fromarray(image)]
+    frames += [Image.fromarray(255 - image)] * more if more else []
+    frames = [frame.convert(mode) if mode else frame for frame in frames]
+    if more:
+        options |= {"save_all": True, "append_images": frames[1:]}
+    file = io.BytesIO()
+    frames[0].save(file, kind, **options)
+    return file.getvalue()
+
+
+def chunk(name: bytes, data: bytes) -> bytes:
+    return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
+
+
+def png_of(width: int, height: int, *more: bytes, data: bytes = b"", kind: int = 2) -> bytes:
+    """A PNG of 16 or 8 bits that claims a size, whatever its pixels are."""
+    depth = 16 if kind == 6 else 8
+    header = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, depth, kind, 0, 0, 0))
+    parts = [header, *more, chunk(b"IDAT", zlib.compress(data, 9)), chunk(b"IEND", b"")]
+    return b"\x89PNG\r\n\x1a\n" + b"".join(parts)
+
+
+def claiming(data: bytes, mark: bytes, offset: int, claim: bytes, count: int = 1) -> bytes:
+    """A file with other bytes at a place after a mark."""
+    content = bytearray(data)
+    at = -1
+    for _ in range(count):
+        at = content.index(mark, at + 1)
+        content[at + offset : at + offset + len(claim)] = claim
+    return bytes(content)
+
+
+# --- what other programs write --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("data", "tolerance"),
+    [
+        (pillow(NOISE, "PNG"), 0),
+        (pillow(NOISE, "PNG", more=3), 0),  # animated: the first picture counts
+        (pillow(NOISE, "TIFF"), 0),
+        (pillow(NOISE, "TIFF", more=20), 0),  # many pages
+        (pillow(NOISE, "TIFF", compression="tiff_lzw"), 0),
+        (pillow(NOISE, "WEBP", lossless=True), 0),
+        (pillow(NOISE, "JPEG2000", irreversible=False), 0),
+        (pillow(NOISE, "JPEG2000", no_jp2=True, tile_size=(16, 16)), 0),
+        (pillow(NOISE, "BMP"), 0),
+        (pillow(NOISE, "PPM"), 0),
+        (pillow(SMOOTH, "JPEG", quality=95), 6),
+        (pillow(SMOOTH, "JPEG", quality=95, progressive=True), 6),
+        (pillow(SMOOTH, "JPEG", mode="CMYK", quality=95), 6),
+        (pillow(SMOOTH, "TIFF", compression="jpeg", quality=95), 10),
+        (geotiff(np.moveaxis(NOISE, 2, 0), photometric="YCBCR", compress="jpeg"), 80),
+        (geotiff(np.repeat(np.moveaxis(NOISE, 2, 0), 4, axis=0)[[0, 4, 8, *range(9)]]), 0),
+        (geotiff(np.moveaxis(NOISE, 2, 0).astype(np.int16)), 0),
+        (geotiff(np.moveaxis(NOISE, 2, 0).astype(np.int32)), 0),
+        (geotiff(np.moveaxis(NOISE, 2, 0) / 255.0), 0),
+        (geotiff(np.moveaxis(NOISE, 2, 0).astype(np.uint16) * 257, compress="lzw"), 0),
+    ],
+)
+def test_files_of_other_programs(data: bytes, tolerance: int) -> None:
+    expected = SMOOTH if tolerance in (6, 10) else NOISE
+    found = read_picture(data)
+    assert found.shape == expected.shape
+    assert np.abs(found.astype(int) - expected).mean() <= tolerance
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        *(pillow(SMOOTH, kind, more=more) for kind in ("GIF", "AVIF") for more in (0, 2)),
+        pillow(SMOOTH, "WEBP", more=2),
+        pillow(SMOOTH, "PNG", more=2).replace(b"fcTL", b"fcTM"),
+    ],
+)
+def test_what_only_some_decoders_know(data: bytes) -> None:
+    """OpenCV 4.8 knows no GIF and no animation, and says so; else the first picture counts."""
+    try:
+        found = read_picture(data)
+    except PictureError as error:
+        found = SMOOTH
+        assert "or OpenCV" in str(error)  # noqa: PT017
+    assert np.abs(found.astype(int) - SMOOTH).mean() < 25
+
+
+def test_palettes_and_bits_of_other_programs() -> None:
+    indexed = Image.fromarray(NOISE).quantize(64)
+    expected = np.asarray(indexed.convert("RGB"))
+    for kind in ("PNG", "TIFF", "BMP"):
+        file = io.BytesIO()
+        indexed.save(file, kind)
+        np.testing.assert_array_equal(read_picture(file.getvalue()), expected)
+    np.testing.assert_array_equal(read_picture(indexed), expected)
+    bits = NOISE[:, :, 0] > 127
+    for kind in ("PNG", "TIFF", "BMP"):
+        found = read_picture(pillow(bits, kind))
+        np.testing.assert_array_equal(found if found.ndim == 2 else found[:, :, 0], bits * 255)
+
+
+# --- files that lie -------------------------------------------------------------------------------
+
+JP2 = pillow(NOISE, "JPEG2000")
+JPEG = pillow(NOISE, "JPEG", progressive=True)
+SCAN = JPEG[JPEG.rindex(b"\xff\xda") : -2]
+HUGE = struct.pack(">II", 60_000, 60_000)
+RLE = struct.pack("<IiiHHIIiiII", 40, 60_000, 60_000, 1, 8, 1, 0, 0, 0, 256, 0) + bytes(1026)
+
+LIES: dict[str, bytes] = {
+    "png, far too large": png_of(20_000, 20_000),
+    "png, no pixels": png_of(16_384, 16_384, kind=6),
+    "png, two headers": png_of(64, 48, chunk(b"IHDR", HUGE + b"\x08\2\0\0\0")),
+    "png, header second": b"\x89PNG\r\n\x1a\n" + chunk(b"tEXt", bytes(40)) + png_of(64, 48)[8:],
+    "jpeg, few bytes": claiming(JPEG, b"\xff\xc2", 5, struct.pack(">HH", 9000, 9000)),
+    "jpeg, far too large": claiming(JPEG, b"\xff\xc2", 5, struct.pack(">HH", 65_000, 65_000)),
+    "jpeg, no end of scans": JPEG[:-2] + SCAN * 3000 + JPEG[-2:],
+    "gif, screen": claiming(pillow(NOISE, "GIF"), b"GIF8", 6, struct.pack("<HH", 65_000, 65_000)),
+    "gif, picture": claiming(pillow(NOISE, "GIF"), b",\0\0\0\0", 5, b"\xff\xff\xff\xff"),
+    "webp": claiming(pillow(NOISE, "WEBP", more=1), b"VP8X", 12, b"\xff\xff\xff" * 2),
+    "avif": claiming(pillow(NOISE, "AVIF"), b"ispe", 8, HUGE),
+    "jpeg 2000, box": claiming(JP2, b"ihdr", 4, HUGE),
+    "jpeg 2000, codestream": claiming(JP2, b"\xff\x4f\xff\x51", 8, HUGE),
+    "jpeg 2000, bands": claiming(JP2, b"\xff\x4f\xff\x51", 40, b"\x40\0"),
+    "jpeg 2000, no stream": JP2[: JP2.index(b"\xff\x4f\xff\x51")],
+    "tiff, width": claiming(geotiff(NOISE[None, :, :, 0]), b"\0\1\3\0\1\0\0\0", 8, b"\xff\xff"),
+    "bmp": b"BM" + struct.pack("<IHHI", 99, 0, 0, 1078) + RLE,
+    "ppm": b"P6 16000 16000 65535\n" + bytes(99),
+    "ppm, digits": b"P6 " + b"9" * 4000 + b" 9 255\n",
+    "ppm, negative": b"P2 16 16 255\n" + b"-1 " * 256,
+    "vrt": b'<VRTDataset rasterXSize="9" rasterYSize="9"><VRTRasterBand><SimpleSource>'
+    b"<SourceFilename>/etc/hostname</SourceFilename></SimpleSource></VRTRasterBand></VRTDataset>",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", LIES)
+def test_a_file_that_lies(kind: str) -> None:
+    if kind == "jpeg 2000, box":  # decoders believe the codestream, and so does regmap
+        assert read_picture(LIES[kind]).shape == NOISE.shape
+        return
+    with pytest.raises(PictureError) as caught:
+        read_picture(LIES[kind])
+    assert 30 < len(str(caught.value)) < 400
+
+
+@pytest.mark.parametrize("name", [b"zTXt", b"iCCP"])
+def test_notes_that_unpack_to_much_do_no_harm(name: bytes) -> None:
+    bomb = chunk(name, b"a\0\0" + zlib.compress(bytes(30_000_000), 9))
+    pixels = b"".join(b"\0" + row.tobytes() for row in NOISE)
+    np.testing.assert_array_equal(read_picture(png_of(64, 48, bomb, data=pixels)), NOISE)
+
+
+def test_files_of_very_many_parts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(picture_headers, "MAX_PARTS", 1000)
+    gif = b"GIF89a" + struct.pack("<HHBBB", 64, 48, 0, 0, 0) + b"!\xf9" + b"\1a" * 3000
+    for data in (
+        png_of(64, 48, chunk(b"tEXt", b"") * 2000),
+        b"\xff\xd8" + b"\xff\x01" * 2000,
+        gif + b"\0;",
+    ):
+        with pytest.raises(PictureError, match="more than 1000 parts"):
+            read_picture(data)
+
+
+def test_wide_pixels_count_for_more() -> None:
+    """Four bands of 64-bit floats take 32 bytes a pixel: a quarter of the pixels are allowed."""
+    data = geotiff(np.zeros((4, 64, 64)), compress="deflate")
+    assert read_picture(data, max_pixels=4 * 64 * 64).shape == (64, 64, 3)
+    with pytest.raises(PictureError, match="64 x 64 px of 32 bytes"):
+        read_picture(data, max_pixels=4 * 64 * 64 - 1)
+    with (
+        MemoryFile(data) as memory,
+        memory.open() as dataset,
+        pytest.raises(PictureError, match="of 32 bytes, more than"),
+    ):
+        read_picture(dataset, max_pixels=4 * 64 * 64 - 1)
+
+
+def test_memory_is_a_small_multiple_of_the_picture() -> None:
+    """What Python allocates; a whole copy as uint32 would take four times as much."""
+    given = np.full((4096, 1024, 4), 30_000, dtype=np.uint16)
+    tracemalloc.start()
+    read_picture(given)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert peak < 1.2 * given.nbytes + 5e6
+
+
+# --- paths and open files -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "http://127.0.0.1:9/a.png",
+        "file:///etc/hostname",
+        "/vsicurl/http://127.0.0.1:9/a.tif",
+        "/vsimem/a.tif",
+        "/vsizip//etc/a.zip/a.png",
+        "data:image/png;base64,AAAA",
+        "a\nb",
+        "x" * 5000,
+        "\ud800",
+        "",
+        "/dev/zero",
+        "/dev/full",
+    ],
+)
+def test_a_name_is_a_file_of_this_machine(path: str) -> None:
+    with pytest.raises(PictureError, match="cannot read the picture"):
+        read_picture(path)
+
+
+class Endless:
+    """A file that never ends."""
+
+    def read(self, size: int = -1) -> bytes:
+        return bytes(size)
+
+
+def test_a_file_without_end_is_given_up(tmp_path: Path) -> None:
+    with pytest.raises(PictureError, match="longer than"):
+        read_picture(Endless(), max_pixels=1000)
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    data = encoded(".png", NOISE)
+    threading.Thread(target=pipe.write_bytes, args=(data,), daemon=True).start()
+    np.testing.assert_array_equal(read_picture(pipe), NOISE)
+
+
+# --- arrays ---------------------------------------------------------------------------------------
+
+GREY = NOISE[:, :, 0]
+HOLES = GREY < 50
+FILLED = np.where(HOLES, 255, GREY)
+
+
+class Failing:
+    """Something whose pixels cannot be had after all."""
+
+    @property
+    def __array_interface__(self) -> dict[str, Any]:
+        raise RuntimeError("lies on another device")
+
+
+@pytest.mark.parametrize(
+    ("array", "expected"),
+    [
+        (GREY.astype(">u2") * 257, GREY),
+        (GREY.astype(">f8"), GREY),
+        (NOISE[::2, ::-3], NOISE[::2, ::-3]),
+        (np.broadcast_to(GREY[:1], (48, 64)), np.repeat(GREY[:1], 48, axis=0)),
+        (NOISE.astype(np.float16), NOISE),
+        (NOISE.astype(np.longdouble) / 255, NOISE),
+        (np.dstack([NOISE.astype(float), np.ones((48, 64))]), NOISE),  # alpha from 0 to 1
+        (np.ma.array(GREY, mask=HOLES), FILLED),
+        (np.ma.array(GREY.astype(np.uint16) * 257, mask=HOLES), FILLED),
+        (np.ma.array(np.where(HOLES, np.nan, GREY), mask=HOLES), FILLED),
+        (np.ma.array(np.where(HOLES, -1e300, GREY / 255), mask=HOLES), FILLED),
+        (np.ma.array(np.where(HOLES, -(2**63), GREY.astype(int)), mask=HOLES), FILLED),
+        (np.ma.array(GREY > 0, mask=GREY >= 0), np.full((48, 64), 255)),
+        (np.ma.array(np.moveaxis(NOISE, 2, 0), mask=np.broadcast_to(HOLES, (3, 48, 64))),
+         np.where(HOLES[..., None], 255, NOISE)),
+    ],
+)  # fmt: skip
+def test_odd_arrays(array: Any, expected: NDArray[Any]) -> None:
+    found = read_picture(array)
+    np.testing.assert_allclose(found.astype(int), expected, atol=1)
+    assert found.flags.c_contiguous
+
+
+@pytest.mark.parametrize(
+    ("array", "message"),
+    [
+        (np.full((9, 9), -0.5), "run from -0.5 to -0.5"),
+        (np.full((9, 9), 1e300), "run from"),
+        (np.full((9, 9), 2**64 - 1, np.uint64), "run from"),
+        (np.array([[None] * 9] * 9), "array of object"),
+        (np.array([[print] * 9] * 9), "array of object"),
+        (np.zeros((9, 9), "M8[s]"), "array of datetime64"),
+        (np.zeros((9, 9), [("r", "u1")]), "array of"),
+        (np.ma.array(np.full((9, 9), np.nan), mask=np.eye(9) > 0), "NaN or infinite"),
+        (np.broadcast_to(np.uint8(0), (10**6, 10**6)), "at most 32766 along a side"),
+        (np.zeros((8, MAX_SIDE + 1), np.uint8), "at most 32766 along a side"),
+        (np.zeros((8, 8 * MAX_ASPECT + 1), np.uint8), "a strip more than 100 times as long"),
+        (np.zeros((1, 5000), np.uint8), "at least 8 x 8"),
+        (np.zeros((1, 1), np.uint8), "at least 8 x 8"),
+        (Failing(), "lies on another device"),
+        (Image.open(io.BytesIO(encoded(".png", NOISE)[:3000])), "cannot be read as an array"),
+    ],
+)
+def test_arrays_that_are_refused(array: Any, message: str) -> None:
+    with pytest.raises(PictureError, match=message):
+        read_picture(array)
+
+
+def test_kinds_of_numbers_that_no_picture_has() -> None:
+    for bands in (np.zeros((1, 9, 9), np.complex64), np.full((1, 9, 9), math.nan)):
+        with pytest.raises(PictureError):
+            read_picture(geotiff(bands))
+
+
+def test_the_log_level_of_opencv_stays_as_it_was() -> None:
+    logging: Any = getattr(cv2.utils, "logging", cv2)
+    before = logging.getLogLevel()
+    bad = encoded(".png", NOISE)[:-9] + bytes(9)
+
+    def read() -> None:
+        for _ in range(20):
+            with pytest.raises(PictureError):
+                read_picture(bad)
+
+    threads = [threading.Thread(target=read) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert logging.getLogLevel() == before
