@@ -104,7 +104,6 @@ def test_files_of_other_programs(data: bytes, tolerance: int) -> None:
     [
         *(pillow(SMOOTH, kind, more=more) for kind in ("GIF", "AVIF") for more in (0, 2)),
         pillow(SMOOTH, "WEBP", more=2),
-        pillow(SMOOTH, "PNG", more=2).replace(b"fcTL", b"fcTM"),
     ],
 )
 def test_what_only_some_decoders_know(data: bytes) -> None:
@@ -112,8 +111,8 @@ def test_what_only_some_decoders_know(data: bytes) -> None:
     try:
         found = read_picture(data)
     except PictureError as error:
-        found = SMOOTH
         assert "or OpenCV" in str(error)  # noqa: PT017
+        return
     assert np.abs(found.astype(int) - SMOOTH).mean() < 25
 
 
