@@ -6,7 +6,7 @@ import json
 import math
 import os
 import platform
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib import metadata
 from pathlib import Path
@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from matplotlib.figure import Figure
 
-__all__ = ["Report", "Table", "as_text", "write"]
+__all__ = ["Report", "Table", "Value", "as_text", "cell", "write"]
 
 Value = str | float | int | None
 
@@ -53,7 +53,7 @@ def as_text(table: Table) -> str:
     """Return the table in aligned columns: text to the left, numbers to the right."""
     names = list(table.columns)
     specs = list(table.columns.values())
-    cells = [[_cell(v, s) for v, s in zip(row, specs, strict=True)] for row in table.rows]
+    cells = [[cell(v, s) for v, s in zip(row, specs, strict=True)] for row in table.rows]
     width = [max(len(t) for t in column) for column in zip(names, *cells, strict=True)]
     left = [
         any(isinstance(row[i], str) for row in table.rows) or not table.rows
@@ -71,16 +71,23 @@ def as_text(table: Table) -> str:
     return "\n".join([*lines, table.note] if table.note else lines)
 
 
-def write(report: Report, folder: Path) -> tuple[Path, Path]:
-    """Write SUITE.json and SUITE.png into `folder`, and return the two paths."""
+def write(
+    report: Report, folder: Path, about: Mapping[str, Any] | None = None
+) -> tuple[Path, Path]:
+    """Write SUITE.json and SUITE.png into `folder`, and return the two paths.
+
+    `about`: what is to be known of the run: its settings, when it was, how long it took.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     stored = {
         "suite": report.suite,
+        "run": dict(about or {}),
         "made_with": _versions(),
         "tables": [
             {
                 "title": t.title,
                 "note": t.note,
+                "columns": t.columns,
                 "rows": [dict(zip(t.columns, row, strict=True)) for row in t.rows],
             }
             for t in report.tables
@@ -92,11 +99,12 @@ def write(report: Report, folder: Path) -> tuple[Path, Path]:
     target.write_text(text + "\n", encoding="utf-8")
     figure = Figure(figsize=report.size_inches, layout="constrained")
     report.draw(figure)
-    figure.savefig(plot, dpi=120)
+    figure.savefig(plot, dpi=80)
     return target, plot
 
 
-def _cell(value: Value, spec: str) -> str:
+def cell(value: Value, spec: str) -> str:
+    """Return a value as it stands in a table."""
     if value is None or (isinstance(value, float) and math.isnan(value)):
         return "-"
     return value if isinstance(value, str) else format(value, spec)
@@ -118,5 +126,9 @@ def _plain(value: Any) -> Any:
 def _versions() -> dict[str, str]:
     found = {"python": platform.python_version(), "system": platform.system()}
     found |= {"machine": platform.machine(), "processors": str(os.cpu_count())}
+    processor = Path("/proc/cpuinfo")
+    if processor.exists():
+        named = [line for line in processor.read_text().splitlines() if "model name" in line]
+        found |= {"model": named[0].partition(":")[2].strip()} if named else {}
     found |= {"opencv": cv2.__version__, "numpy": np.__version__}
-    return found | {name: metadata.version(name) for name in ("scipy", "shapely")}
+    return found | {name: metadata.version(name) for name in ("scipy", "shapely", "rasterio")}

@@ -10,7 +10,7 @@ __all__ = ["FIRST_SEED", "FULL", "QUICK", "Settings"]
 FIRST_SEED = 10_000
 """Development uses seeds below 1000; what is measured here was never looked at before."""
 
-FULL, QUICK = 60, 4
+FULL, QUICK = 60, 1
 """Pictures a family in a full and in a quick run."""
 
 
@@ -26,6 +26,7 @@ class Settings:
         out: folder for tables and plots.
         quick: leave out what takes minutes (large pictures, long sweeps).
         maps: a folder of recorded maps with a pairs.json, for the suite `real`.
+        floors: a GeoJSON file of floors, for the suite `own`.
     """
 
     pictures: int = FULL
@@ -35,6 +36,7 @@ class Settings:
     out: Path = Path("benchmarks/out")
     quick: bool = False
     maps: Path | None = None
+    floors: Path | None = None
 
     @property
     def seeds(self) -> range:
