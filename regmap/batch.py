@@ -7,6 +7,7 @@ import math
 import multiprocessing
 import os
 import pickle
+import threading
 import time
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
 from concurrent.futures import (
@@ -178,13 +179,23 @@ def in_processes(jobs: Iterable[Job | tuple[Any, Any]], workers: int) -> Iterato
 def _pool(workers: int) -> ProcessPoolExecutor:
     # Spawned, not forked: a fork of a process with threads in it may hang.
     context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(workers, mp_context=context, initializer=_one_thread)
+    return ProcessPoolExecutor(workers, mp_context=context, initializer=_begin)
 
 
-def _one_thread() -> None:
+def _begin() -> None:
+    """Set up a worker: one thread for OpenCV, and no life of its own."""
     import cv2
 
     cv2.setNumThreads(1)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    # A parent that is killed cannot tell its workers to stop: they would wait for work for ever.
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _named(job: Any, number: int) -> Job:

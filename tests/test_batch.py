@@ -106,16 +106,21 @@ def test_an_executor_changes_nothing(
 
 
 def test_a_cluster_is_an_executor_too(one_by_one: tuple[BatchResult, ...]) -> None:
+    """Two workers, each a process of its own, as on machines of their own."""
     distributed = pytest.importorskip("distributed")
+    told: list[tuple[int, int]] = []
     with (
         distributed.LocalCluster(
-            n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None
+            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
         ) as cluster,
         distributed.Client(cluster) as client,
     ):
-        found = register_many([CASES[0], CASES[1]], client.get_executor())
-    assert same(found[0], one_by_one[0])
-    assert same(found[1], one_by_one[2])
+        jobs = [CASES[0], (np.zeros((9, 9), np.uint8), {}), CASES[1]]
+        found = register_many(
+            jobs, client.get_executor(), lambda done, total: told.append((done, total))
+        )
+    assert all(map(same, found, one_by_one))
+    assert told == [(1, 3), (2, 3), (3, 3)]
 
 
 def test_jobs_have_names_and_options(tmp_path: Path) -> None:
