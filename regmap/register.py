@@ -46,8 +46,10 @@ _SMALL_PX = 800
 _FINALISTS = 12
 _LIKELY = 0.8
 _NOTHING_FITS = 0.05
-# As a share of the picture's diagonal.
+# As shares of the picture's diagonal.
 _SAME_POSE = 0.012
+_TOLERANCE = 0.002
+_TOLERANCE_PX = 2.0
 # A pose of the same answer that explains this share of the best one leaves it blurred.
 _BLURRED = 0.85
 
@@ -301,6 +303,10 @@ class Pipeline:
         sure = judge.confidence(
             self.evidence[0], self.rival, self.walls.rooms, _crossed(self.fits[0])
         )
+        diagonal = float(np.hypot(*self.picture.shape[:2]))
+        tolerance = max(_TOLERANCE_PX, _TOLERANCE * diagonal)
+        close = self._chance_within(0, tolerance)
+        sure *= close
         if self.blur_px > 0.0:
             sure = min(sure, 0.89)
         if self.contradicted:
@@ -312,9 +318,26 @@ class Pipeline:
                 f"a position {self.blur_px:.1f} px away explains the picture nearly as well, so "
                 "the predicted error is wide; a larger or cleaner picture would help"
             )
+        if close < 0.95:
+            said.append(
+                f"the predicted error leaves a chance of {100 * (1 - close):.0f} % of being more "
+                f"than {tolerance:.1f} px off: the outlines are rough or show few walls"
+            )
         if self.contradicted:
             said.insert(0, "the tie points contradict every position that fits the picture")
         return self._registration(0, unit, share * sure, tuple(said), others)
+
+    def _precision(self, number: int) -> precision.Precision:
+        fit = self.fits[number]
+        borders = fit.place + fit.normal * fit.residual[:, None]
+        sharp = profiles.step_sharpness(self.levels[-1][1], borders, fit.normal)
+        return precision.estimate_precision(fit, sharp, affine=self.affine)
+
+    def _chance_within(self, number: int, tolerance: float) -> float:
+        place = self.fits[number].place[self.fits[number].shown > 0.5]
+        if not len(place):
+            return 0.0
+        return precision.chance_within(self._precision(number), place, tolerance)
 
     def _registration(
         self,
@@ -328,10 +351,7 @@ class Pipeline:
         pose = fit.pose
         back = self.walls.linear @ np.linalg.inv(pose[:, :2])
         shift = self.walls.origin - back @ pose[:, 2]
-        sharp = profiles.step_sharpness(
-            self.levels[-1][1], fit.place + fit.normal * fit.residual[:, None], fit.normal
-        )
-        known = precision.estimate_precision(fit, sharp, affine=self.affine)
+        known = self._precision(number)
         scale = float(np.sqrt(abs(np.linalg.det(back))))
         height, width = self.picture.shape[:2]
         return Registration(

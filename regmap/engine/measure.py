@@ -34,7 +34,8 @@ class Fit:
     `offset` (2,): px by which the borders lie outside the outlines, inner walls and outer walls.
     `place`, `normal` (Q, 2): chunk centres on the shifted outlines and outward normals, px.
     `residual` (Q,) px, border minus shifted outline; `quality` (Q,) 0..1 significance of the edge;
-    `shown` (Q,) share of the chunk inside the picture; `weight` (Q,) own length.
+    `shown` (Q,) share of the chunk inside the picture; `weight` (Q,) own length. `grain`: px by
+    which a wall of outlines that lie on a grid may be off, a standard deviation.
     """
 
     pose: Floats
@@ -46,6 +47,7 @@ class Fit:
     shown: Floats
     chunks: Chunks
     outer: NDArray[np.bool_]
+    grain: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,7 +162,7 @@ def measure(
     exact: bool,
 ) -> Fit:
     """What the picture shows across the walls at a pose: the evidence, nothing moved."""
-    chunks = probe.chunks
+    walls, chunks = probe.walls, probe.chunks
     view = _look(image, factor, pose, offset, probe, paint, half=half + 3.0, exact=exact)
     start, normal, inside = view.start, view.normal, view.inside
     residual, quality = _peaks(view, half)
@@ -177,7 +179,9 @@ def measure(
         quality * (shown > 0.5),
         shown.astype(np.float64),
         chunks,
-        probe.walls.outer[chunks.piece],
+        walls.outer[chunks.piece],
+        # Uniform within a cell.
+        walls.cell / np.sqrt(12.0) * float(np.sqrt(abs(np.linalg.det(pose[:, :2])))),
     )
 
 

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import gammainc
 
 from .measure import Fit, robust_weights
-from .refine import design_matrix
+from .refine import design_matrix, offset_prior
 
 Floats = NDArray[np.float64]
 
@@ -22,6 +23,8 @@ Floats = NDArray[np.float64]
 _PHASE_PX = 0.02
 # A border without anti-aliasing lies anywhere within half a pixel: 1 / sqrt(12).
 _CRISP_PX = 0.2887
+# px^2 beyond any picture: no wall was seen.
+_KNOWN_NOTHING = 1e12
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +67,9 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     # Few walls say little of their own scatter: the variance of Student's t in place of the
     # normal one.
     spread = float((share * mean**2).sum()) * walls / max(free, 1.0)
+    # A few rough walls can fit by chance: what their grid alone says counts as two walls more.
+    known = max(free, 0.0)
+    spread = (known * spread + 2.0 * max(spread, fit.grain**2)) / (known + 2.0)
     spread *= max(free, 3.0) / max(free - 2.0, 1.0)
     straight = (np.abs(fit.normal).max(axis=1) > 0.9999).astype(np.float64)
     straight = np.bincount(owner, plain * straight, minlength=number) / np.maximum(heavy, 1e-12)
@@ -72,19 +78,37 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     variance = np.maximum(spread, phase)
     count = design.shape[1]
     bread = design.T @ (weight[:, None] * design)
-    # The offsets are known beforehand to some extent; without that a single room leaves scale and
-    # offset apart.
-    bread += np.diag([1e-9 * total] * (count - 2) + [1e-3 * total] * 2)
+    bread += np.diag([1e-9 * total] * count)
+    prior, unit = offset_prior(fit, weight, rough)
+    bread[-2:, -2:] += prior
     pulls = np.stack(
         [np.bincount(owner, weight * side * design[:, n], minlength=number) for n in range(count)],
         axis=1,
     )
     meat = pulls.T @ (variance[:, None] * pulls)
+    # What the offsets may differ from what is usual pulls as well.
+    meat[-2:, -2:] += unit * prior
     inverse = np.linalg.inv(bread)
     small = (inverse @ meat @ inverse)[: count - 2, : count - 2]
     spreading = _coefficients(count - 2) @ np.diag([1.0, 1.0] + [1.0 / size] * (count - 4))
     covariance = spreading @ small @ spreading.T
     return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls)
+
+
+def chance_within(precision: Precision, place: Floats, tolerance: float) -> float:
+    """Probability that the true error, RMS over points `place` (N, 2) px, is within `tolerance` px.
+
+    The mean square of an error with this covariance is a sum of squares of unequal weight, here
+    taken for a scaled chi-squared of equal mean and variance (Satterthwaite, Biometrics Bulletin
+    2(6), 1946).
+    """
+    basis = np.column_stack([place - precision.anchor, np.ones(len(place))])
+    spread = np.kron(np.eye(2), basis.T @ basis / len(place)) @ precision.covariance
+    mean = float(np.trace(spread))
+    if not 0.0 < mean < _KNOWN_NOTHING:
+        return float(mean <= 0.0)
+    freedom = mean**2 / float(np.trace(spread @ spread))
+    return float(gammainc(0.5 * freedom, 0.5 * freedom * tolerance**2 / mean))
 
 
 def _wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.int64], Floats]:

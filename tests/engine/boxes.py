@@ -134,4 +134,5 @@ def made_fit(
         shown=np.broadcast_to(np.asarray(shown, dtype=np.float64), count).copy(),
         chunks=chunks,
         outer=np.zeros(count, dtype=bool) if outer is None else outer,
+        grain=0.0,
     )

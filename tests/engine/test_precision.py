@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,7 +11,12 @@ from numpy.typing import NDArray
 
 from regmap import frames
 from regmap.engine.measure import Fit, robust_weights
-from regmap.engine.precision import Precision, estimate_precision, position_covariance
+from regmap.engine.precision import (
+    Precision,
+    chance_within,
+    estimate_precision,
+    position_covariance,
+)
 from regmap.engine.refine import design_matrix
 from tests.engine import boxes
 
@@ -197,7 +203,7 @@ def test_both_faces_of_a_wall_are_one_piece_of_evidence() -> None:
     other = replace(
         fit, place=fit.place + 1.0 * fit.normal, normal=-fit.normal, residual=-fit.residual
     )
-    twice = {
+    twice: dict[str, Any] = {
         name: np.concatenate([getattr(fit, name), getattr(other, name)])
         for name in ("place", "normal", "residual", "quality", "shown", "outer")
     }
@@ -208,7 +214,8 @@ def test_both_faces_of_a_wall_are_one_piece_of_evidence() -> None:
             for name in ("first", "wall", "piece", "room", "count", "weight")
         },
     )
-    both = estimate_precision(replace(fit, chunks=chunks, **twice), 0.5, affine=False)
+    double = replace(fit, chunks=chunks, **twice)
+    both = estimate_precision(double, 0.5, affine=False)
     one = estimate_precision(fit, 0.5, affine=False)
     assert both.walls < 1.35 * one.walls
     assert np.trace(both.covariance) > 0.6 * np.trace(one.covariance)
@@ -282,3 +289,29 @@ def test_nothing_to_go_by_is_no_crash() -> None:
     assert np.isfinite(known.covariance).all()
     single = part_of(walls(rng, 3), np.arange(30) < 1)
     assert np.isfinite(estimate_precision(single, 0.5, affine=True).covariance).all()
+
+
+@pytest.mark.parametrize("affine", [False, True])
+@pytest.mark.parametrize("tolerance", [0.5, 1.0, 2.0])
+def test_the_chance_of_being_within_a_tolerance_is_what_draws_show(
+    affine: bool, tolerance: float
+) -> None:
+    """Against Monte Carlo draws from the claimed covariance; Satterthwaite's approximation is
+    known to be good to a few hundredths (from memory)."""
+    rng = np.random.default_rng(12)
+    fit = disturbed(walls(rng, 9), rng, wall_px=1.5, chunk_px=0.3)
+    known = estimate_precision(fit, 0.5, affine=affine)
+    draws = rng.multivariate_normal(np.zeros(6), known.covariance, 4000)
+    basis = np.column_stack([fit.place - known.anchor, np.ones(len(fit.place))])
+    error = np.stack([draws[:, :3] @ basis.T, draws[:, 3:] @ basis.T])
+    rms = np.sqrt((error**2).sum(axis=0).mean(axis=1))
+    shown = float((rms <= tolerance).mean())
+    assert chance_within(known, fit.place, tolerance) == pytest.approx(shown, abs=0.04)
+
+
+def test_outlines_on_a_grid_are_not_trusted_because_few_of_them_fit() -> None:
+    rng = np.random.default_rng(13)
+    few, many = walls(rng, 7), walls(rng, 60)
+    for fit, least, most in ((few, 0.5, 10.0), (many, 0.0, 0.45)):
+        known = estimate_precision(replace(fit, grain=1.0), 0.5, affine=False)
+        assert least <= known.wall_px <= most

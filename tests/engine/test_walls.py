@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap.engine import walls as walling
-from regmap.engine.walls import Walls, build_walls
+from regmap.engine.walls import Walls, build_walls, grid_cell
 from tests.engine import scenes
 
 Floats = NDArray[np.float64]
@@ -198,3 +198,17 @@ def test_the_line_of_stairs_does_not_depend_on_where_the_ring_begins() -> None:
         for turn in (1, -1):
             other = shapely.Polygon(walling.straighten(np.roll(ring, start, axis=0)[::turn]))
             assert whole.symmetric_difference(other).area < 0.004 * whole.area
+
+
+@pytest.mark.parametrize("cell", [25.0, 50.0])
+def test_corners_on_a_grid_show_its_cell(cell: float) -> None:
+    rng = np.random.default_rng(0)
+    corners = rng.uniform(-8000.0, 8000.0, (40, 2))
+    on_grid = np.rint(corners / cell) * cell
+    assert grid_cell(on_grid - on_grid[0]) == pytest.approx(cell)
+    assert grid_cell(corners) == 0.0
+
+
+def test_round_figures_are_no_grid_of_cells() -> None:
+    corners = np.array([[0, 0], [4000, 0], [4000, 3000], [1500, 3000], [1500, 5500], [0, 5500.0]])
+    assert grid_cell(corners) == 0.0
