@@ -242,7 +242,10 @@ def sample_walls(walls: Walls, count: int) -> Samples:
     # Short walls share samples by chance otherwise; one in the middle keeps a round wall alive.
     per_wall = np.where((per_wall == 0) & (walls.length > 0.35 * spacing), 1, per_wall)
     if not per_wall.any():
-        per_wall[:] = 1
+        # Very many walls, and all of them short: now and then one stands for its neighbours.
+        middle = (np.arange(max(count, 1)) + 0.5) * spacing
+        last = len(walls.length) - 1
+        per_wall[np.minimum(np.searchsorted(np.cumsum(walls.length), middle), last)] = 1
     wall = np.repeat(np.arange(len(walls.length)), per_wall)
     first = np.cumsum(per_wall) - per_wall
     place = (np.arange(len(wall)) - first[wall] + 0.5) / per_wall[wall]

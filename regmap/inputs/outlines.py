@@ -6,14 +6,14 @@ This is the one place where outlines enter: whatever follows may rely on what `a
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from regmap.errors import OutlineError
+from regmap.inputs.outline_shapes import read_shapes, short
 from regmap.inputs.repair import repair
 
 __all__ = ["MAX_COORDINATE", "Ring", "as_rings"]
@@ -26,11 +26,14 @@ log = logging.getLogger(__name__)
 MAX_COORDINATE = 1e13
 """Largest coordinate taken: beyond it neighbouring doubles lie more than 0.001 units apart."""
 
-NAME_KEYS = ("name", "label", "title", "room", "id")
-"""Properties of a GeoJSON feature that name it, best first."""
-
 KEPT_SHARE = 0.95
 """A self-crossing outline is repaired only if this share of its area stays in one piece."""
+
+MOST_TOGETHER = 5
+"""All rings together may have as many times the points that one may have."""
+
+SCATTERED = 1e-4
+"""Rooms whose extent is all below this share of the floor's are a mistake in unit or offset."""
 
 FLAT = 1e-12
 """An outline whose area is below this share of its extent squared is a line."""
@@ -50,7 +53,8 @@ def as_rings(polygons: object, *, max_points: int = 20_000) -> dict[str, Rings]:
         "name 1", "name 2", ...
     max_points
         A ring of more points is thinned: points go that lie within a millionth of the ring's extent
-        of the line between their neighbours. A ring that stays longer is refused.
+        of the line between their neighbours. A ring that stays longer is refused, and so are more
+        than five times as many points in all rings together.
 
     Returns
     -------
@@ -65,170 +69,19 @@ def as_rings(polygons: object, *, max_points: int = 20_000) -> dict[str, Rings]:
     OutlineError
         What cannot be an outline: too few points, NaN, infinite or huge coordinates (above
         `MAX_COORDINATE`), no area, or an outline that crosses itself so that less than 95 % of its
-        area stays in one piece. The message names the outline.
+        area stays in one piece. The message names the outline. Or all outlines are far smaller
+        than the gaps between them.
     """
     shapes: list[tuple[str, Rings]] = []
     taken: set[str] = set()
-    for name, parts in _named(polygons):
+    for name, parts in read_shapes(polygons):
         for number, rings in enumerate(parts, 1):
             own = _free_name(f"{name} {number}" if len(parts) > 1 else name, taken)
             shapes.append((own, tuple(_clean_ring(ring, own, max_points) for ring in rings)))
     if not shapes:
         raise OutlineError("no outlines were given: at least one room outline is needed")
+    _check_together([ring for _, rings in shapes for ring in rings], max_points)
     return _without_repeats(_valid(shapes))
-
-
-# --- what was given -> names and raw rings -------------------------------------------------------
-
-
-def _named(polygons: object) -> Iterator[tuple[str, list[list[object]]]]:
-    """Yield (name, parts); a part is a list of raw rings, the outer one first."""
-    geometry = _geo(polygons)
-    if geometry is not None:
-        yield from _named_geojson(geometry)
-    elif isinstance(polygons, (str, bytes, bytearray)):
-        raise OutlineError(
-            f"outlines came as {type(polygons).__name__}; text or a file that holds outlines is "
-            "read by regmap.read_outlines(path) or regmap.parse_outlines(text)"
-        )
-    elif isinstance(polygons, Mapping):
-        for key, value in polygons.items():
-            yield str(key), _parts(value, str(key))
-    elif isinstance(polygons, (Iterable, np.ndarray)) or hasattr(polygons, "__array__"):
-        items = polygons if isinstance(polygons, np.ndarray) else _listed(polygons)
-        if len(items) and _depth(items) == 2:
-            items = [items]  # one bare ring
-        for number, value in enumerate(items, 1):
-            yield f"room {number}", _parts(value, f"room {number}")
-    else:
-        raise OutlineError(
-            f"outlines came as {type(polygons).__name__}; give a mapping of names to rings, a "
-            "sequence of rings, shapely polygons or GeoJSON"
-        )
-
-
-def _listed(value: Any) -> Any:
-    if isinstance(value, Sequence):
-        return value
-    return np.asarray(value) if hasattr(value, "__array__") else list(value)
-
-
-def _geo(value: object) -> Mapping[str, Any] | None:
-    """The GeoJSON-like mapping that `value` is or offers, or None."""
-    if not isinstance(value, type) and hasattr(value, "__geo_interface__"):
-        value = value.__geo_interface__
-    if isinstance(value, Mapping) and isinstance(value.get("type"), str):
-        return value
-    return None
-
-
-def _named_geojson(geometry: Mapping[str, Any]) -> Iterator[tuple[str, list[list[object]]]]:
-    if geometry["type"] != "FeatureCollection":
-        parts = _parts(geometry, "room 1")
-        yield _feature_name(geometry) or ("room 1" if len(parts) == 1 else "room"), parts
-        return
-    features = geometry.get("features") or ()
-    for number, feature in enumerate(features, 1):
-        kind = (feature.get("geometry") or {}).get("type")
-        name = _feature_name(feature) or f"room {number}"
-        if kind in ("Polygon", "MultiPolygon", "GeometryCollection"):
-            yield name, _parts(feature, name)
-        else:
-            log.info("feature %r is a %s, not an area: left out", name, kind)
-
-
-def _feature_name(feature: Mapping[str, Any]) -> str | None:
-    properties = feature.get("properties") or {}
-    folded = {str(key).casefold(): value for key, value in properties.items()}
-    for value in (*(folded.get(key) for key in NAME_KEYS), feature.get("id")):
-        if value is not None and str(value).strip():
-            return str(value).strip()
-    return None
-
-
-def _parts(value: object, name: str) -> list[list[object]]:
-    """One outline as given -> its parts, each a list of raw rings."""
-    if np.ma.is_masked(value):
-        raise OutlineError(f"outline {name!r} has masked points; leave them out")
-    geometry = _geo(value)
-    if geometry is not None:
-        return _geometry_parts(geometry, name)
-    if isinstance(value, (str, bytes, Mapping)) or not isinstance(value, (Iterable, np.ndarray)):
-        raise OutlineError(
-            f"outline {name!r} came as {type(value).__name__}; give an (N, 2) array, a list of "
-            "pairs, a shapely Polygon or GeoJSON"
-        )
-    items = _listed(value)
-    depth = _depth(items)
-    if depth == 2:
-        return [[items]]
-    if depth == 3:
-        return [list(items)]
-    if depth == 4:
-        return [list(part) for part in items]
-    raise OutlineError(
-        f"outline {name!r} is not a list of (x, y) pairs: {_short(value)}; give an (N, 2) array or "
-        "a list of pairs"
-    )
-
-
-def _geometry_parts(geometry: Mapping[str, Any], name: str) -> list[list[object]]:
-    kind = geometry["type"]
-    coordinates = geometry.get("coordinates") or ()
-    if not coordinates and kind in ("Polygon", "MultiPolygon", "LinearRing", "LineString"):
-        raise OutlineError(f"outline {name!r} is an empty {kind}; leave it out")
-    if kind == "Feature":
-        inner = geometry.get("geometry")
-        if isinstance(inner, Mapping) and isinstance(inner.get("type"), str):
-            return _geometry_parts(inner, name)
-    elif kind == "FeatureCollection":
-        return [part for _, parts in _named_geojson(geometry) for part in parts]
-    elif kind == "GeometryCollection":
-        areas = [g for g in geometry.get("geometries") or () if "Polygon" in g.get("type", "")]
-        return [part for inner in areas for part in _geometry_parts(inner, name)]
-    elif kind == "Polygon":
-        return [[_plane(ring) for ring in coordinates]]
-    elif kind == "MultiPolygon":
-        return [[_plane(ring) for ring in part] for part in coordinates]
-    elif kind == "LinearRing" or (kind == "LineString" and _is_closed(coordinates)):
-        return [[_plane(coordinates)]]
-    raise OutlineError(
-        f"outline {name!r} is a {kind} without an area; give a Polygon or MultiPolygon"
-    )
-
-
-def _plane(ring: Any) -> list[Any]:
-    """Positions without their height, which GeoJSON allows (RFC 7946, section 3.1.1)."""
-    return [tuple(position)[:2] for position in ring]
-
-
-def _is_closed(line: Any) -> bool:
-    return len(line) > 3 and tuple(line[0]) == tuple(line[-1])
-
-
-def _depth(value: Any) -> int:
-    """How deep lists are nested, following first elements: number 0, pair 1, ring 2, rings 3."""
-    depth = 0
-    while depth < 6:
-        if isinstance(value, np.ndarray):
-            return depth + value.ndim
-        if _geo(value) is not None or isinstance(value, (str, bytes, Mapping)):
-            return 9
-        if not isinstance(value, Sequence) and not hasattr(value, "__array__"):
-            return depth
-        value = _listed(value)
-        if isinstance(value, np.ndarray):
-            continue
-        depth += 1
-        if len(value) == 0:
-            return depth
-        value = value[0]
-    return depth
-
-
-def _short(value: object) -> str:
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."
 
 
 def _free_name(name: str, taken: set[str]) -> str:
@@ -245,12 +98,12 @@ def _free_name(name: str, taken: set[str]) -> str:
 def _clean_ring(raw: object, name: str, max_points: int) -> Ring:
     try:
         given = np.asarray(raw)
-        if given.dtype.kind == "c":
-            raise TypeError("complex numbers")
+        if given.dtype.kind not in "biufO":
+            raise TypeError("complex numbers" if given.dtype.kind == "c" else "no numbers")
         ring = np.array(given, dtype=np.float64, order="C")
     except (TypeError, ValueError, OverflowError) as error:
         raise OutlineError(
-            f"outline {name!r} is not a list of (x, y) pairs ({error}): {_short(raw)}"
+            f"outline {name!r} is not a list of (x, y) pairs ({error}): {short(raw)}"
         ) from error
     if ring.ndim != 2 or ring.shape[1] != 2:
         hint = "transpose it" if ring.ndim == 2 and ring.shape[0] == 2 else "give x and y alone"
@@ -332,6 +185,23 @@ def _distance_to_segment(point: Ring, start: Ring, end: Ring) -> NDArray[np.floa
 
 
 # --- all rings together --------------------------------------------------------------------------
+
+
+def _check_together(rings: list[Ring], max_points: int) -> None:
+    total = sum(map(len, rings))
+    if total > MOST_TOGETHER * max_points:
+        raise OutlineError(
+            f"the outlines have {total} points together; at most {MOST_TOGETHER * max_points} are "
+            "taken; simplify them first, or give one floor at a time"
+        )
+    largest = max(float(np.ptp(ring, axis=0).max()) for ring in rings)
+    low = np.min([ring.min(axis=0) for ring in rings], axis=0)
+    floor = float((np.max([ring.max(axis=0) for ring in rings], axis=0) - low).max())
+    if largest < SCATTERED * floor:
+        raise OutlineError(
+            f"the outlines lie {floor:.3g} apart, and the largest is {largest:.3g} long; give them "
+            "in one frame and one unit"
+        )
 
 
 def _valid(shapes: list[tuple[str, Rings]]) -> dict[str, Rings]:
