@@ -39,10 +39,10 @@ def outlines(capture: str, key: str | None, all_: bool, json_: bool) -> None:
     if json_:
         options.echo_json([_as_json(one) for one in shown])
         return
-    names = max(len(one.name) for one in shown)
+    names = min(max(len(one.name) for one in shown), 40)
     click.secho(f"taken  {'name':<{names}}  corners  width x height    line  path", bold=True)
     for one in shown:
-        click.echo(_row(one, names))
+        options.say(_row(one, names))
     left = len(found) - len(shown)
     if left:
         click.echo(f"{left} more sequences of points were not taken for rooms: see --all")
