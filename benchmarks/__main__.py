@@ -30,6 +30,7 @@ SUITES = {
     "coverage": "does the predicted error keep its word?",
     "bound": "error against the least possible one",
     "captures": "outlines out of texts, spelling by spelling",
+    "rectangles": "slanted areas in five upright rectangles, against a long search",
     "align": "second mapping runs: old coordinates in the new frame",
     "identify": "which of five floors is this?",
     "real": "recorded maps from a folder of your own (--maps)",

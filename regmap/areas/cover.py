@@ -26,6 +26,7 @@ from regmap.areas.grid import (
     union_area,
 )
 from regmap.areas.inside import ENOUGH, greedy_blocks
+from regmap.areas.trade import MOST_TRADED, traded
 
 __all__ = ["tightest_cover"]
 
@@ -35,6 +36,7 @@ _BEAM = 6
 _PAIRS = 4
 _RANKED = 500
 _ENDED = 3
+_PIECES = 16
 # Share of the polygon's area.
 _HOPE = 0.01
 
@@ -68,7 +70,12 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         best = _smallest([best, *beam])
         if not beam or union_area(best) <= grid.area * (1 + ENOUGH):
             return best
-    ended = [_bettered(content, grid, boxes, (2,)) for boxes in [best, *beam[:_ENDED]]]
+    other = []
+    if count <= MOST_TRADED:
+        pieces = CellGrid.of(polygon, lines=_PIECES, most=2 * _PIECES)
+        other = traded(pieces.held[pieces.touched], count, 2 * _ENDED)
+    beam = [*beam[:_ENDED], *_unlike(other, extent / 12)[:_ENDED]]
+    ended = [_bettered(content, grid, boxes, (2,)) for boxes in [best, *beam]]
     ended = [_polish(content, boxes, coarse.tolist()) for boxes in ended]
     again = _bettered(content, grid, _smallest(ended), (2, 3))
     return _polish(content, again, [*coarse.tolist(), *fine.tolist()])

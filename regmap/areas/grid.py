@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import combinations
 from typing import TypeAlias
 
 import numpy as np
@@ -21,6 +22,7 @@ __all__ = [
     "maximal_blocks",
     "outside",
     "union_area",
+    "union_areas",
 ]
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -169,6 +171,21 @@ def union_area(boxes: Floats) -> float:
     """Return the area that (N, 4) boxes x0, y0, x1, y1 cover together."""
     pieces = disjoint(boxes)
     return float(((pieces[:, 2] - pieces[:, 0]) * (pieces[:, 3] - pieces[:, 1])).sum())
+
+
+def union_areas(states: Floats) -> Floats:
+    """Return (S,) the area that the boxes of each of (S, N, 4) states cover together.
+
+    By inclusion and exclusion, which is quick for many states of few boxes.
+    """
+    count = states.shape[1]
+    total = np.zeros(len(states))
+    for size in range(1, count + 1):
+        for chosen in combinations(range(count), size):
+            some = states[:, list(chosen)]
+            sides = some[..., 2:].min(axis=1) - some[..., :2].max(axis=1)
+            total += (1 if size % 2 else -1) * np.maximum(sides, 0.0).prod(axis=1)
+    return total
 
 
 def disjoint(boxes: Floats) -> Floats:
