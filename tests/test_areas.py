@@ -245,3 +245,37 @@ def test_odd_areas_are_refused(area: Any, text: str) -> None:
 def test_heights_are_left_out() -> None:
     zone = areas.to_device(make_fit(), shapely.Point(100, 250, 3))
     assert not zone.geometry.has_z
+
+
+class TestOffWalls:
+    def test_a_rectangle_over_two_rooms_on_paper(self) -> None:
+        # The wall between study and hall is 200 mm, so that 50 mm off it leaves a gap of 300 mm.
+        zone = areas.to_device(make_fit(), (240, 220, 270, 240), off_walls=50)
+        left, right = sorted(shapely.get_parts(zone.geometry), key=lambda part: part.bounds[0])
+        assert left.bounds == pytest.approx((3800, 1200, 3950, 1600))
+        assert right.bounds == pytest.approx((4250, 1200, 4400, 1600))
+        assert zone.off_walls == 50
+        assert not zone.leaves_floor
+
+    def test_by_the_expected_error_within_one_room(self) -> None:
+        zone = areas.to_device(make_fit(), (40, 220, 70, 310), rooms="study", off_walls="expected")
+        error = zone.expected_error
+        assert zone.geometry.bounds == pytest.approx((error, error, 400, 1600))
+        assert zone.off_walls == error
+
+    def test_what_is_too_narrow_is_told(self) -> None:
+        with pytest.raises(RegmapError, match="nothing of the area lies in hall, 1001 mm off"):
+            areas.to_device(make_fit(), (260, 200, 400, 300), rooms="hall", off_walls=1001)
+
+    @pytest.mark.parametrize("margin", ["-expected", -1.0, math.nan])
+    def test_must_be_a_length_or_expected(self, margin: Any) -> None:
+        with pytest.raises(RegmapError, match="off_walls is"):
+            areas.to_device(make_fit(), (1, 1, 2, 2), off_walls=margin)
+
+
+def test_an_area_shrinks_by_its_expected_error() -> None:
+    zone = areas.to_device(make_fit(), (60, 260, 110, 290), keep_off="-expected")
+    error = zone.expected_error
+    assert zone.keep_off == -error
+    within = (200 + error, 200 + error, 1200 - error, 800 - error)
+    assert zone.geometry.bounds == pytest.approx(within)

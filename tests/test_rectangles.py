@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
+from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry.base import BaseGeometry
 
-from regmap import areas
-from regmap.areas import cover, grid, inside
+from regmap import areas, frames
+from regmap.areas import cover, grid, inside, trade
 from regmap.errors import RegmapError
 from tests.fit_examples import TURNED, make_fit
 
@@ -309,3 +311,41 @@ def test_union_difference_and_bounds_of_boxes_as_shapely_has_them() -> None:
         if held.area > 1:
             assert bounds is not None
             assert bounds == pytest.approx(np.array(held.bounds), abs=1e-4)
+
+
+def test_a_box_more_must_be_worth_it() -> None:
+    """Turned by a hundredth of a degree, a rectangle is still one rectangle."""
+    ring = frames.apply(Affine.rotation(0.01), [(0, 0), (1800, 0), (1800, 1500), (0, 1500)])
+    for fit in ("inside", "cover"):
+        found = areas.rectangles(ring, fit=fit, max_count=5)
+        assert len(found.boxes) == 1
+        assert found.fill > 0.999
+        assert found.spill < 0.001
+
+
+def test_arms_in_two_directions_are_covered_as_a_long_search_does() -> None:
+    """An L turned by 45 degrees, two squares wide and tall and one thick. With five boxes
+    `benchmarks.long_search.anneal_cover(ell, 5, np.random.default_rng(0))` found 0.342."""
+    ell = shapely.Polygon([(0, 0), (2000, 0), (2000, 1000), (1000, 1000), (1000, 2000), (0, 2000)])
+    found = areas.rectangles(shapely.affinity.rotate(ell, 45), fit="cover", max_count=5)
+    assert found.spill < 0.342
+
+
+def test_union_of_many_states_as_shapely_has_it() -> None:
+    rng = np.random.default_rng(3)
+    for count in (1, 2, 5):
+        low = rng.uniform(0, 10, (20, count, 2))
+        states = np.concatenate([low, low + rng.uniform(0.1, 6, (20, count, 2))], axis=2)
+        expected = [_together(boxes).area for boxes in states]
+        assert grid.union_areas(states) == pytest.approx(expected)
+
+
+def test_trades_cover_every_piece() -> None:
+    star = _star(8)
+    cells = grid.CellGrid.of(star, lines=12, most=24)
+    pieces = cells.held[cells.touched]
+    for boxes in trade.traded(pieces, 4, 3):
+        low = (boxes[:, None, :2] <= pieces[:, :2]).all(axis=-1)
+        high = (pieces[:, 2:] <= boxes[:, None, 2:]).all(axis=-1)
+        assert (low & high).any(axis=0).all()
+    assert trade.traded(pieces[:3], 4, 3) == []

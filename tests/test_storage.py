@@ -334,3 +334,37 @@ class TestWriteWhole:
             data = path.read_bytes()
             assert len(data) == 1_000_000
             assert data in (bytes(1_000_000), b"\x01" * 1_000_000)
+
+
+class TestTogether:
+    def test_all_or_none(self, tmp_path: Path) -> None:
+        (tmp_path / "there").write_text("mine")
+        files = [(tmp_path / "new", "a"), (tmp_path / "there", "b")]
+        with pytest.raises(StoredFileError, match="there already"):
+            storage.write_together(files)
+        with pytest.raises(StoredFileError, match="cannot be written"):
+            storage.write_together([(tmp_path / "new", "a"), (tmp_path / "no" / "folder", "b")])
+        assert [path.name for path in tmp_path.iterdir()] == ["there"]
+        storage.write_together(files, overwrite=True)
+        assert (tmp_path / "new").read_text() + (tmp_path / "there").read_text() == "ab"
+
+    def test_a_name_that_is_lost_meanwhile(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """The second name is taken by another program when the first file stands already."""
+        take = storage._take_name
+
+        def slow(draft: Path, target: Path, *, overwrite: bool) -> None:
+            if target.name == "second":
+                target.write_text("theirs")
+            take(draft, target, overwrite=overwrite)
+
+        monkeypatch.setattr(storage, "_take_name", slow)
+        with pytest.raises(StoredFileError, match=r"second is there already"):
+            storage.write_together([(tmp_path / "first", "1"), (tmp_path / "second", "2")])
+        assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {"second": "theirs"}
+
+    def test_a_name_given_twice(self, tmp_path: Path) -> None:
+        with pytest.raises(StoredFileError, match="named twice"):
+            storage.write_together([(tmp_path / "a", "1"), (tmp_path / "b" / ".." / "a", "2")])
+        assert not list(tmp_path.iterdir())

@@ -48,6 +48,10 @@ def largest_inside(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         grid: of that polygon.
         count: most boxes, at least 1.
     """
+    if count > 1:
+        one = largest_inside(polygon, grid, 1)
+        if union_area(one) >= (1 - ENOUGH) * grid.area:  # nearly a rectangle
+            return one
     blocks = maximal_blocks(grid.full)
     room = _Room(edges_of(polygon))
     starts = [np.empty((0, 4))]

@@ -53,7 +53,7 @@ class _Commands(click.Group):
             code, text = ERROR, "something among the input is nested too deeply to be read"
         except MemoryError:
             code, text = ERROR, "the memory does not suffice: give a smaller picture or capture"
-        say(f"error: {spelled(text)}", err=True)
+        say(f"error: {spelled(text)}", err=True, lines=True)
         raise click.exceptions.Exit(code)
 
 

@@ -75,19 +75,14 @@ def align(
           --areas-out zones-june.geojson
     """
     from regmap.floors import NoChangeError, align_outlines
-    from regmap.inputs.captures import parse_outlines
     from regmap.outputs import storage
 
     if (out is None) != (registration is None) or (areas_out is not None and areas is None):
         raise click.UsageError("--out goes with --registration, and --areas-out with --areas")
-    for path in (out, areas_out, draw):
-        if path is not None:
-            storage.check_free(path, overwrite=force)
+    options.check_outputs(out, areas_out, draw, force=force)
     fit = None if registration is None else options.load_fit(registration)
     stored = {} if areas is None else _stored_areas(areas, unit)
-    old, new = (
-        parse_outlines(options.content_of(path), key=key) for path in (old_capture, new_capture)
-    )
+    old, new = (options.read_capture(path, key) for path in (old_capture, new_capture))
     pairs = [((x, y), (new_x, new_y)) for x, y, new_x, new_y in ties]
     try:
         with warnings.catch_warnings():
@@ -110,11 +105,10 @@ def _stored_areas(path: str, unit: str) -> dict[str, Any]:
     from regmap.errors import RegmapError
     from regmap.inputs.stored_areas import parse_areas, parse_unit
 
-    content = options.content_of(path)
-    own = parse_unit(content)
+    own = options.parsed(path, parse_unit)
     if own not in ("", unit):
         raise RegmapError(f"{path} is in {own}, but the outlines are in {unit}: see --unit")
-    return dict(parse_areas(content))
+    return dict(options.parsed(path, parse_areas))
 
 
 def _files(

@@ -133,9 +133,7 @@ def area(registration: str, out: str | None, draw: str | None, **given: Any) -> 
     from regmap.outputs import storage
 
     options.with_both(draw, given["picture"], "--draw and --picture go together")
-    for path in (out, draw):
-        if path is not None:
-            storage.check_free(path, overwrite=given["force"])
+    options.check_outputs(out, draw, force=given["force"])
     marked = _marked(given)
     fit = options.load_fit(registration)
     found = {name: _placed(fit, name, one, given) for name, one in marked.items()}
@@ -154,14 +152,12 @@ def area(registration: str, out: str | None, draw: str | None, **given: Any) -> 
 
 def _marked(given: dict[str, Any]) -> dict[str, tuple[Any, dict[str, Any]]]:
     """Return name -> (what was marked, what is wished of it)."""
+    import shapely
+
     from regmap.inputs.stored_areas import parse_marks
 
-    shapes = [
-        *given["rectangles"],
-        *given["polygons"],
-        *given["lines"],
-        *given["points"],
-    ]
+    lines = [shapely.LineString(line) for line in given["lines"]]
+    shapes = [*given["rectangles"], *given["polygons"], *lines, *given["points"]]
     names = list(given["names"])
     if names and len(names) != len(shapes):
         raise click.UsageError(f"{len(names)} names were given for {len(shapes)} shapes")
@@ -171,7 +167,7 @@ def _marked(given: dict[str, Any]) -> dict[str, tuple[Any, dict[str, Any]]]:
         (name, (shape, {})) for name, shape in zip(names, shapes, strict=True)
     ]
     if given["marks"] is not None:
-        found = parse_marks(options.content_of(given["marks"]))
+        found = options.parsed(given["marks"], parse_marks)
         listed += [(name, (mark.geometry, dict(mark.wishes))) for name, mark in found.items()]
     for name, one in listed:
         if name in marked:

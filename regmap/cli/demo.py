@@ -73,7 +73,8 @@ def demo(out: str, seed: int, json_: bool, force: bool) -> None:
         options.echo_json({**truth.figures(), "folder": str(place)})
         return
     truth.tell()
-    options.say("\nNow look at the pictures:", bold=True)
+    options.say("")
+    options.say("Now look at the pictures:", bold=True)
     for picture in (
         "spring/proof.png",
         *(f"{n}.png" for n in (ZONES, KEEP_OUT, WORK_IN, "autumn")),
@@ -138,7 +139,8 @@ def _run(*arguments: object) -> int:
     from regmap.cli import main
 
     words = [str(argument) for argument in arguments]
-    options.say(f"\n$ regmap {shlex.join(words)}", bold=True)
+    options.say("")
+    options.say(f"$ regmap {shlex.join(words)}", bold=True)
     code = main.main(words, prog_name="regmap", standalone_mode=False)
     return code if isinstance(code, int) else options.SURE
 
@@ -188,7 +190,8 @@ class _Truth:
     def tell(self) -> None:
         """Print the figures for a person."""
         told = self.figures()
-        options.say("\nThe truth is known here.", bold=True)
+        options.say("")
+        options.say("The truth is known here.", bold=True)
         for name in ("spring", "autumn"):
             one = told[name]
             options.say(

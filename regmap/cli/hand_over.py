@@ -25,7 +25,7 @@ FORMATS = ("pairs", "rooms", "borders", "world-file", "geotiff", "robot-map")
     type=click.Choice(FORMATS),
     help="May be repeated. Without any, all that can be made.",
 )
-@click.option("--points", default=4, show_default=True, help="How many control points.")
+@click.option("--points", type=int, show_default="4", help="How many control points.")
 @options.accept_doubt_option
 @options.json_option
 @options.force_option
@@ -34,7 +34,7 @@ def hand_over(
     out: str,
     picture: str | None,
     formats: tuple[str, ...],
-    points: int,
+    points: int | None,
     accept_doubt: bool,
     json_: bool,
     force: bool,

@@ -66,7 +66,6 @@ def identify(
 def _floors(path: str) -> dict[str, Any]:
     """Return the floors of a folder, or the one of a file: a stored fit or a capture."""
     from regmap.floors import load_house
-    from regmap.inputs.captures import parse_outlines
     from regmap.outputs.folder import REGISTRATION
     from regmap.outputs.storage import FORMAT
 
@@ -78,4 +77,4 @@ def _floors(path: str) -> dict[str, Any]:
     content = options.content_of(path)
     if f'"{FORMAT}"'.encode() in content:
         return {place.stem: options.load_fit(path)}
-    return {place.stem: parse_outlines(content)}
+    return {place.stem: options.read_capture(path)}

@@ -68,11 +68,10 @@ def locate(
         raise click.UsageError("give places: --pixel, --device or --path")
     options.with_both(draw, picture, "--draw and --picture go together")
     options.with_both(draw, draw and path, "--draw draws a path: give --path")
-    if draw is not None:
-        storage.check_free(draw, overwrite=force)
+    options.check_outputs(draw, force=force)
     fit = options.load_fit(registration)
     fit.refuse_doubt(accept_doubt)
-    way = np.empty((0, 2)) if path is None else parse_places(options.content_of(path))
+    way = np.empty((0, 2)) if path is None else options.parsed(path, parse_places)
     device = np.concatenate([np.array(places).reshape(-1, 2), way])
     px = np.concatenate([np.array(pixels).reshape(-1, 2), fit.to_image(device)])
     rows = _rows(fit, px)

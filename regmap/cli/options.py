@@ -27,6 +27,7 @@ __all__ = [
     "SURE",
     "accept_doubt_option",
     "as_json",
+    "check_outputs",
     "capture_argument",
     "content_of",
     "echo_json",
@@ -34,6 +35,8 @@ __all__ = [
     "json_option",
     "key_option",
     "load_fit",
+    "parsed",
+    "read_capture",
     "out_file_option",
     "out_folder_option",
     "picture_argument",
@@ -52,7 +55,7 @@ __all__ = [
 SURE, ERROR, DOUBTFUL, NO_FIT = 0, 1, 3, 4  # 2 is click's own, for wrong usage
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
-_Decorator = Callable[[_Command], _Command]
+_Value = TypeVar("_Value")
 
 # What a message of the library calls by its name in Python, by its name here.
 _SPELLINGS = {
@@ -122,10 +125,40 @@ def with_both(one: Any, other: Any, text: str) -> None:
         raise click.UsageError(text)
 
 
+def check_outputs(*paths: str | None, force: bool) -> None:
+    """Refuse, before the work, files that are there already or that were named twice."""
+    from regmap.outputs import storage
+
+    named = [path for path in paths if path is not None]
+    for path in named:
+        if sum(os.path.realpath(path) == os.path.realpath(other) for other in named) > 1:
+            raise click.UsageError(f"{path} is named twice: give each output a name of its own")
+        storage.check_free(path, overwrite=force)
+
+
 def content_of(path: str) -> bytes:
     """Return the content of the file, or of standard input if it is '-'."""
     with click.open_file(path, "rb") as stream:
         return bytes(stream.read())
+
+
+def parsed(path: str, parse: Callable[[bytes], _Value]) -> _Value:
+    """Return what a reader makes of a file; what it refuses is told with the name of the file."""
+    from regmap.errors import RegmapError
+
+    content = content_of(path)
+    try:
+        return parse(content)
+    except RegmapError as error:
+        name = "standard input" if path == "-" else path
+        raise RegmapError(f"{name}: {error}") from error
+
+
+def read_capture(path: str, key: str | None = None) -> dict[str, Any]:
+    """Return the outlines of a capture, or of standard input if it is '-'."""
+    from regmap.inputs.captures import parse_outlines
+
+    return dict(parsed(path, lambda content: parse_outlines(content, key=key)))
 
 
 def load_fit(path: str) -> Registration:
@@ -150,10 +183,13 @@ def spelled(text: str) -> str:
     return text
 
 
-def say(text: str, *, bold: bool = False, err: bool = False) -> None:
-    """Print a line. Names come from captures and may hold anything: no control character of
-    theirs reaches the terminal."""
-    clean = "".join(c if c.isprintable() or c == "\n" else ascii(c)[1:-1] for c in text)
+def say(text: str, *, bold: bool = False, err: bool = False, lines: bool = False) -> None:
+    """Print a line, or several if `lines`.
+
+    Names come from captures and may hold anything: no control character of theirs reaches the
+    terminal.
+    """
+    clean = "".join(c if c.isprintable() or (lines and c == "\n") else ascii(c)[1:-1] for c in text)
     click.secho(clean, bold=bold, err=err)
 
 

@@ -32,6 +32,7 @@ def outlines(capture: str, key: str | None, all_: bool, json_: bool) -> None:
       regmap outlines capture.txt --all
       regmap outlines capture.txt --key areas
     """
+    from regmap.errors import OutlineError
     from regmap.inputs import captures
 
     found = captures.list_candidates(options.content_of(capture), key=key)
@@ -39,8 +40,11 @@ def outlines(capture: str, key: str | None, all_: bool, json_: bool) -> None:
     if json_:
         options.echo_json([_as_json(one) for one in shown])
         return
+    if not shown:
+        more = f": see --all for {len(found)} sequences of points that were not taken for rooms"
+        raise OutlineError(f"{capture} holds no room outlines{more if found else ''}")
     names = min(max(len(one.name) for one in shown), 40)
-    click.secho(f"taken  {'name':<{names}}  corners  width x height    line  path", bold=True)
+    options.say(f"taken  {'name':<{names}}  corners  width x height    line  path", bold=True)
     for one in shown:
         options.say(_row(one, names))
     left = len(found) - len(shown)

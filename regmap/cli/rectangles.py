@@ -67,9 +67,7 @@ def rectangles(
 
     for other in (registration, picture):
         options.with_both(draw, other, "--draw, --registration and --picture go together")
-    for path in (out, draw):
-        if path is not None:
-            storage.check_free(path, overwrite=force)
+    options.check_outputs(out, draw, force=force)
     ground = None if registration is None else options.load_fit(registration)
     if ground is not None:
         ground.refuse_doubt(accept_doubt)
@@ -99,11 +97,10 @@ def _stored(path: str) -> tuple[dict[str, BaseGeometry], str]:
     from regmap.errors import RegmapError
     from regmap.inputs.stored_areas import parse_areas, parse_unit
 
-    content = options.content_of(path)
-    unit = parse_unit(content)
+    unit = options.parsed(path, parse_unit)
     if unit == "px":
-        raise RegmapError("these areas are in px of a picture: `regmap area --marks` takes them")
-    return parse_areas(content), unit
+        raise RegmapError(f"{path} is in px of a picture: `regmap area --marks` takes it")
+    return options.parsed(path, parse_areas), unit
 
 
 def _fitted(

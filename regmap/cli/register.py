@@ -70,7 +70,6 @@ def register(
       regmap register today.png capture.txt --out today --near ground-floor
     """
     from regmap.errors import DoubtfulFitWarning, NoFitError
-    from regmap.inputs.captures import parse_outlines
     from regmap.inputs.pictures import read_picture
     from regmap.outputs import folder
     from regmap.register import register as fit_picture
@@ -78,7 +77,7 @@ def register(
     folder.check_free(out, overwrite=force)
     start = None if near is None else options.load_fit(near)
     image = read_picture(picture)
-    rooms = parse_outlines(options.content_of(capture), key=key)
+    rooms = options.read_capture(capture, key)
     pairs = [((column, row), (x, y)) for column, row, x, y in ties]
     try:
         with warnings.catch_warnings():

@@ -54,9 +54,9 @@ def _from_json(text: str) -> Any:
     try:
         stored = json.loads(text)
         if isinstance(stored, dict):
-            return shapely.get_coordinates(shapely.geometry.shape(stored.get("geometry", stored)))
+            return shapely.get_coordinates(shapely.geometry.shape(stored.get("geometry") or stored))
     except Exception as error:  # shapely lets through whatever the coordinates break in it
-        raise RegmapError(f"the places are no JSON of pairs, and no GeoJSON ({error})") from None
+        raise RegmapError(f"these are no JSON pairs, and no GeoJSON geometry ({error})") from None
     return stored
 
 

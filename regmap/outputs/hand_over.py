@@ -49,7 +49,7 @@ def hand_over(
     *,
     picture_name: str = "picture.png",
     formats: Iterable[str] = (),
-    points: int = 4,
+    points: int | None = None,
     accept_doubt: bool = False,
 ) -> HandOver:
     """Return the files that hand a fit on.
@@ -61,7 +61,7 @@ def hand_over(
         picture_name: file name of the picture; the files that belong to it are named after it.
         formats: names of FORMATS. Without any, all that can be made are, and `left_out` says why
             others were not.
-        points: how many control points.
+        points: how many control points; 4, unless given.
         accept_doubt: hand a doubtful fit on as it is.
 
     Raises:
@@ -78,9 +78,9 @@ def hand_over(
     left_out: dict[str, str] = {}
     for kind in wanted or FORMATS:
         try:
-            files |= _MAKERS[kind](fit, image, name, points)
+            files |= _MAKERS[kind](fit, image, name, 4 if points is None else points)
         except RegmapError as error:
-            if wanted:
+            if wanted or (kind == "pairs" and points is not None):
                 raise
             left_out[kind] = str(error)
     return HandOver(MappingProxyType(files), MappingProxyType(left_out))
