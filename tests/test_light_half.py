@@ -133,3 +133,22 @@ except SystemExit as end:
     print(end.code)
 """
     assert _run(code, {"cv2", "scipy", "rasterio"}) == "1"
+
+
+def test_other_commands_do_what_they_can_without_the_rest(tmp_path: Path) -> None:
+    make_fit().save(tmp_path / "fit.json")
+    code = """
+from regmap.cli import main
+def run(*words):
+    assert not main.main(list(words), standalone_mode=False), words
+fit, place = sys.argv[1:]
+zones = place + "/zones.geojson"
+run("area", fit, "--rectangle", "60", "230", "110", "260", "--out", zones)
+run("rectangles", zones, "--fit", "cover")
+run("locate", fit, "--pixel", "60", "230")
+run("hand-over", fit, "--out", place + "/out")
+"""
+    blocked = {"cv2", "scipy", "rasterio"}
+    said = _run(code, blocked, str(tmp_path / "fit.json"), str(tmp_path))
+    assert "left out world-file: rasterio is not installed here" in said
+    assert "rooms.geojson" in {path.name for path in (tmp_path / "out").iterdir()}

@@ -119,7 +119,7 @@ def _files(
     areas_out: str | None,
     draw: str | None,
 ) -> dict[str, bytes | str]:
-    from regmap.outputs import drawing, geojson, sketch, storage
+    from regmap.outputs import geojson, storage
 
     files: dict[str, bytes | str] = {}
     if out is not None and fit is not None:
@@ -127,6 +127,8 @@ def _files(
     if areas_out is not None and moved:
         files[areas_out] = storage.json_text(geojson.moved_areas(moved))
     if draw is not None:
+        from regmap.outputs import drawing, sketch  # OpenCV
+
         files[draw] = drawing.encoded(sketch.change_picture(change, moved))
     return files
 

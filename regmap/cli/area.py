@@ -207,13 +207,13 @@ def _files(
     draw: str | None,
     picture: str | None,
 ) -> dict[str, bytes | str]:
-    from regmap.outputs import drawing, geojson, sketch, storage
+    from regmap.outputs import geojson, storage
 
     files: dict[str, bytes | str] = {}
     if out is not None:
         files[out] = storage.json_text(geojson.areas(found))
     if draw is not None:
-        files[draw] = drawing.encoded(sketch.area_picture(fit, picture, found))
+        files[draw] = options.area_drawing(fit, picture, found)
     return files
 
 

@@ -51,13 +51,15 @@ def hand_over(
       regmap hand-over ground-floor --picture ground-floor.png --out for-others
       regmap hand-over ground-floor --format pairs --points 6 --out pairs
     """
-    from regmap.inputs.pictures import read_picture
     from regmap.outputs import folder
     from regmap.outputs.hand_over import hand_over as made_of
 
     fit = options.load_fit(registration)
-    image = None if picture is None else read_picture(picture)
-    name = "picture.png" if picture is None else Path(picture).name
+    image, name = None, "picture.png"
+    if picture is not None:
+        from regmap.inputs.pictures import read_picture  # OpenCV
+
+        image, name = read_picture(picture), Path(picture).name
     made = made_of(
         fit,
         image,

@@ -62,7 +62,7 @@ def locate(
     import numpy as np
 
     from regmap.inputs.places import parse_places
-    from regmap.outputs import drawing, sketch, storage
+    from regmap.outputs import storage
 
     if not (pixels or places or path):
         raise click.UsageError("give places: --pixel, --device or --path")
@@ -77,7 +77,7 @@ def locate(
     rows = _rows(fit, px)
     files: dict[str, bytes | str] = {}
     if draw is not None:
-        files[draw] = drawing.encoded(sketch.area_picture(fit, picture, {}, path=way))
+        files[draw] = options.area_drawing(fit, picture, {}, path=way)
     storage.write_together(files.items(), overwrite=force)
     if json_:
         options.echo_json({"places": rows, "unit": fit.unit, "files": list(files)})

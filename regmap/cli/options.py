@@ -26,6 +26,7 @@ __all__ = [
     "NO_FIT",
     "SURE",
     "accept_doubt_option",
+    "area_drawing",
     "as_json",
     "check_outputs",
     "capture_argument",
@@ -159,6 +160,13 @@ def read_capture(path: str, key: str | None = None) -> dict[str, Any]:
     from regmap.inputs.captures import parse_outlines
 
     return dict(parsed(path, lambda content: parse_outlines(content, key=key)))
+
+
+def area_drawing(*what: Any, **more: Any) -> bytes:
+    """Return what `sketch.area_picture` draws as the bytes of a PNG file."""
+    from regmap.outputs import drawing, sketch  # OpenCV: only where something is to be drawn
+
+    return drawing.encoded(sketch.area_picture(*what, **more))
 
 
 def load_fit(path: str) -> Registration:

@@ -63,7 +63,7 @@ def rectangles(
       regmap rectangles zones.geojson --fit inside --count 3 --only bench --out boxes.geojson
     """
     from regmap.areas import CAUTION
-    from regmap.outputs import drawing, geojson, sketch, storage
+    from regmap.outputs import geojson, storage
 
     for other in (registration, picture):
         options.with_both(draw, other, "--draw, --registration and --picture go together")
@@ -78,7 +78,7 @@ def rectangles(
     if out is not None:
         files[out] = storage.json_text(geojson.rectangles(found, unit=unit))
     if draw is not None and ground is not None:
-        files[draw] = drawing.encoded(sketch.area_picture(ground, picture, chosen, found))
+        files[draw] = options.area_drawing(ground, picture, chosen, found)
     storage.write_together(files.items(), overwrite=force)
     if json_:
         listed = [{"name": name, **_as_json(one)} for name, one in found.items()]

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from regmap.errors import StoredFileError
-from regmap.outputs import proof, storage
+from regmap.outputs import storage
 
 if TYPE_CHECKING:
     from regmap.registration import Registration
@@ -72,6 +72,8 @@ def write_fit(
         StoredFileError: if one of them is there already and `overwrite` is False, or cannot be
             written; then neither is written.
     """
+    from regmap.outputs import proof  # OpenCV, without which stored fits can be used
+
     picture = proof.png(fit, image)  # what can fail for other reasons comes before any file
     files: dict[str, bytes | str] = {PROOF: picture, REGISTRATION: storage.file_text(fit)}
     drawn, stored = write_files(folder, files, overwrite=overwrite)

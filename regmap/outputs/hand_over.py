@@ -18,7 +18,7 @@ from types import MappingProxyType
 from typing import TypeAlias
 
 from regmap.errors import RegmapError
-from regmap.outputs import control_points, geojson, georeference
+from regmap.outputs import control_points, geojson
 from regmap.outputs.storage import json_text
 from regmap.registration import Registration
 
@@ -79,6 +79,10 @@ def hand_over(
     for kind in wanted or FORMATS:
         try:
             files |= _MAKERS[kind](fit, image, name, 4 if points is None else points)
+        except ModuleNotFoundError as error:
+            if wanted:
+                raise
+            left_out[kind] = f"{error.name} is not installed here"
         except RegmapError as error:
             if wanted or (kind == "pairs" and points is not None):
                 raise
@@ -105,18 +109,27 @@ def _borders(fit: Registration, _image: object, _name: PurePath, _points: int) -
     return {"borders.geojson": json_text(geojson.drawn_borders(fit, accept_doubt=True))}
 
 
+# Georeferences need rasterio, pairs and GeoJSON do not.
+
+
 def _world_file(fit: Registration, _image: object, name: PurePath, _points: int) -> Files:
+    from regmap.outputs import georeference
+
     return {
         georeference.world_file_name(name.name): georeference.world_file(fit, accept_doubt=True)
     }
 
 
 def _geotiff(fit: Registration, image: object, name: PurePath, _points: int) -> Files:
+    from regmap.outputs import georeference
+
     pixels = _needed(image, "geotiff")
     return {f"{name.stem}.tif": georeference.geotiff(fit, pixels, accept_doubt=True)}
 
 
 def _robot_map(fit: Registration, image: object, name: PurePath, _points: int) -> Files:
+    from regmap.outputs import georeference
+
     pixels, pgm = _needed(image, "robot-map"), f"{name.stem}.pgm"
     text, grey = georeference.robot_map(fit, pixels, pgm, accept_doubt=True)
     return {pgm: grey, f"{name.stem}.yaml": text}
