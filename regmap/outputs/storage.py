@@ -87,12 +87,16 @@ def write_together(
             new = not target.exists()
             _take_name(draft, target, overwrite=overwrite)
             taken += [target] * new
-    except OSError as error:
+    except BaseException as error:  # Ctrl-C as well
         for new_one in taken:
-            new_one.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                new_one.unlink(missing_ok=True)
         if isinstance(error, FileExistsError):
             raise _in_the_way(target) from None
-        raise StoredFileError(f"{target} cannot be written: {error.strerror or error}") from error
+        if isinstance(error, OSError):
+            why = error.strerror or error
+            raise StoredFileError(f"{target} cannot be written: {why}") from error
+        raise
     finally:
         for draft, _, _ in staged:
             with contextlib.suppress(OSError):
