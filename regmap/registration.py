@@ -150,6 +150,9 @@ class Registration:
             )
             for name, rings in self.outlines.items()
         }
+        for name, rings in outlines.items():
+            fewest = min(map(len, rings), default=0)
+            _check(fewest >= 3, f"outline {name!r}: fewest points of a ring", fewest, "3 or more")
         put("outlines", MappingProxyType(outlines))
         _check(not isinstance(self.reasons, str), "reasons", self.reasons, "several texts")
         for name in ("rooms", "reasons", "alternatives"):
@@ -356,7 +359,9 @@ def _covariance(values: ArrayLike) -> Floats:
     # The coefficients have different units, so that only their correlations can be compared.
     deviation = np.sqrt(np.maximum(given.diagonal(), 0.0))
     unit = np.where(deviation > 0, deviation, 1.0)
-    correlation = given / np.outer(unit, unit)
+    with np.errstate(over="ignore"):
+        correlation = given / np.outer(unit, unit)
+    _check(bool(np.isfinite(correlation).all()), "covariance", given, "as small as its variances")
     symmetric = np.allclose(correlation, correlation.T, atol=1e-6)
     _check(symmetric, "covariance", given, "symmetric")
     lowest = float(np.linalg.eigvalsh((correlation + correlation.T) / 2).min())

@@ -12,6 +12,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from regmap.errors import RegmapError
+from regmap.inputs.outlines import MAX_COORDINATE
 
 __all__ = ["WISHES", "Mark", "parse_areas", "parse_marks", "parse_unit"]
 
@@ -117,8 +118,12 @@ def _geometry(feature: Any, name: str) -> BaseGeometry:
         geometry = shapely.force_2d(shapely.geometry.shape(feature["geometry"]))
     except Exception as error:  # shapely lets through whatever the coordinates break in it
         raise RegmapError(f"the geometry of the area {name!r} cannot be read ({error})") from None
-    if geometry.is_empty or not np.isfinite(shapely.get_coordinates(geometry)).all():
-        raise RegmapError(f"the area {name!r} is empty, or its numbers are not finite")
+    coordinates = np.abs(shapely.get_coordinates(geometry))
+    if geometry.is_empty or not (coordinates <= MAX_COORDINATE).all():
+        raise RegmapError(
+            f"the area {name!r} is empty, or its numbers are not finite or above "
+            f"{MAX_COORDINATE:.0e}"
+        )
     if not geometry.is_valid:
         why = shapely.is_valid_reason(geometry)
         raise RegmapError(f"the area {name!r} is no clean geometry ({why})")

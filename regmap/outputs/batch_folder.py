@@ -137,9 +137,15 @@ class BatchFolder:
             stored = json.loads(self._record_path(name).read_text("utf-8"))
             if stored.pop("format") != _FORMAT or stored.pop("version_of_format") != _VERSION:
                 return None
-            return Record(**stored)
-        except (OSError, ValueError, TypeError, KeyError, AttributeError):
+            record = Record(**stored)
+        except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
             return None
+        texts = (record.name, record.content, record.verdict, record.text, record.version)
+        numbers = (record.confidence, record.seconds)
+        good = all(isinstance(one, str) for one in texts) and all(
+            one is None or isinstance(one, int | float) for one in numbers
+        )
+        return record if good else None
 
     def write(self, result: BatchResult, content: str) -> Record:
         """Write a result; what was there under its name is replaced.

@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import math
 import os
 import secrets
 from collections.abc import Iterable, Mapping
@@ -15,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from affine import Affine
 
-from regmap.errors import RegmapError, StoredFileError
+from regmap.errors import StoredFileError
+from regmap.outputs import stored_values
 
 if TYPE_CHECKING:
     from regmap.registration import Registration
@@ -37,6 +37,9 @@ __all__ = [
 
 FORMAT = "regmap registration"
 VERSION = 1
+MAX_BYTES = 2**26
+"""A longer file is not read."""
+
 SCHEMA_FILE = "registration.schema.json"
 """JSON Schema of the stored form; it lies beside this module in the package."""
 
@@ -188,10 +191,17 @@ def file_text(fit: Registration) -> str:
 def load(path: str | os.PathLike[str]) -> Registration:
     """Read a registration from a JSON file; see `Registration.load`."""
     try:
-        text = Path(path).read_bytes().decode("utf-8")
-        stored = json.loads(text, parse_constant=_no_constant)
+        with Path(path).open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+        if len(data) > MAX_BYTES:
+            raise StoredFileError(f"{path} is longer than {MAX_BYTES} bytes: it holds no one fit")
+        stored = json.loads(
+            data.decode("utf-8"), parse_constant=_no_constant, object_pairs_hook=_no_repeats
+        )
     except OSError as error:
         raise StoredFileError(f"{path} cannot be read: {error.strerror or error}") from error
+    except StoredFileError:
+        raise
     except (ValueError, RecursionError) as error:
         raise StoredFileError(
             f"{path} is damaged, or no JSON file ({error}): make it again from its picture"
@@ -204,6 +214,15 @@ def load(path: str | os.PathLike[str]) -> Registration:
 
 def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is not a number of JSON")
+
+
+def _no_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    entries = dict(pairs)
+    if len(entries) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise ValueError(f"the entry {twice!r} stands twice")
+    return entries
 
 
 def _checksum(stored: Mapping[str, Any]) -> str:
@@ -226,7 +245,7 @@ def _encode_body(fit: Registration, parent: Registration | None) -> dict[str, An
         "model": fit.model,
         "transform": [[t.a, t.b, t.c], [t.d, t.e, t.f]],
         "confidence": fit.confidence,
-        "reprojection_error": _number(fit.reprojection_error),
+        "reprojection_error": stored_values.number(fit.reprojection_error),
         "wall_offset": fit.wall_offset,
         "anchor_px": list(fit.anchor_px),
         "covariance": fit.covariance.tolist(),
@@ -237,10 +256,10 @@ def _encode_body(fit: Registration, parent: Registration | None) -> dict[str, An
             {
                 "name": room.name,
                 "state": room.state,
-                "overlap": _number(room.overlap),
-                "rmse_px": _number(room.rmse_px),
-                "support": _number(room.support),
-                "shown": _number(room.shown),
+                "overlap": stored_values.number(room.overlap),
+                "rmse_px": stored_values.number(room.rmse_px),
+                "support": stored_values.number(room.support),
+                "shown": stored_values.number(room.shown),
                 "label_px": list(room.label_px),
             }
             for room in fit.rooms
@@ -264,19 +283,6 @@ def _same_outlines(one: Registration, other: Registration) -> bool:
     )
 
 
-def _number(value: float) -> float | str | None:
-    """Spell what JSON has no number for: nan as null, infinity as a text."""
-    if math.isnan(value):
-        return None
-    return float(value) if math.isfinite(value) else "infinite"
-
-
-def _value(stored: float | str | None) -> float:
-    if stored is None:
-        return math.nan
-    return math.inf if stored == "infinite" else float(stored)
-
-
 def decode(stored: Any) -> Registration:
     """Return the registration of its stored form.
 
@@ -293,16 +299,18 @@ def decode(stored: Any) -> Registration:
             f"this registration is of version {version}, and this program knows versions up to "
             f"{VERSION}: update regmap, or make the registration again"
         )
-    if "checksum" in stored and stored["checksum"] != _checksum(stored):
-        raise StoredFileError(
-            "the checksum does not match, so that something was changed after writing. If that "
-            'was done on purpose, take the "checksum" entry out; otherwise register again'
-        )
     try:
+        if "checksum" in stored and stored["checksum"] != _checksum(stored):
+            raise StoredFileError(
+                "the checksum does not match, so that something was changed after writing. If that "
+                'was done on purpose, take the "checksum" entry out; otherwise register again'
+            )
         return _decode_body(stored, outlines=None)
     except KeyError as error:
         raise StoredFileError(f"the entry {error} is missing") from None
-    except (RegmapError, TypeError, ValueError, OverflowError, RecursionError) as error:
+    except StoredFileError:
+        raise
+    except (TypeError, ValueError, OverflowError, AttributeError, RecursionError) as error:
         raise StoredFileError(f"an entry is wrong: {error}") from None
 
 
@@ -311,38 +319,46 @@ def _decode_body(body: Mapping[str, Any], outlines: Mapping[str, Any] | None) ->
 
     if outlines is None or "outlines" in body:
         outlines = {
-            room["name"]: tuple(np.array(ring, dtype=np.float64) for ring in room["rings"])
+            stored_values.text(room["name"]): tuple(
+                stored_values.table(ring) for ring in room["rings"]
+            )
             for room in body["outlines"]
         }
-    (a, b, c), (d, e, f) = body["transform"]
-    width, height = body["image_size"]
+        if len(outlines) < len(body["outlines"]):
+            raise ValueError("two outlines have one name")
+    (a, b, c), (d, e, f) = (
+        [stored_values.real(value) for value in row] for row in body["transform"]
+    )
+    width, height = map(stored_values.real, body["image_size"])
     rooms = tuple(
         RoomFit(
-            name=room["name"],
+            name=stored_values.text(room["name"]),
             state=room["state"],
-            overlap=_value(room["overlap"]),
-            rmse_px=_value(room["rmse_px"]),
-            support=_value(room["support"]),
-            shown=_value(room["shown"]),
-            label_px=room["label_px"],
+            overlap=stored_values.value(room["overlap"]),
+            rmse_px=stored_values.value(room["rmse_px"]),
+            support=stored_values.value(room["support"]),
+            shown=stored_values.value(room["shown"]),
+            label_px=stored_values.pair(room["label_px"]),
         )
         for room in body["rooms"]
     )
     return Registration(
         transform=Affine(a, b, c, d, e, f),
         model=body["model"],
-        confidence=body["confidence"],
-        reprojection_error=_value(body["reprojection_error"]),
-        wall_offset=body["wall_offset"],
-        covariance=body["covariance"],
-        anchor_px=body["anchor_px"],
-        floor_error=body["floor_error"],
-        image_size=(width, height),
+        confidence=stored_values.real(body["confidence"]),
+        reprojection_error=stored_values.value(body["reprojection_error"]),
+        wall_offset=stored_values.real(body["wall_offset"]),
+        covariance=stored_values.table(body["covariance"]),
+        anchor_px=stored_values.pair(body["anchor_px"]),
+        floor_error=stored_values.real(body["floor_error"]),
+        image_size=(width, height),  # type: ignore[arg-type]  # checked there to be whole
         outlines=outlines,
         rooms=rooms,
-        reasons=body["reasons"],
-        alternatives=tuple(_decode_body(other, outlines) for other in body["alternatives"]),
-        residuals=np.array(body["residuals"], dtype=np.float64),
-        unit=body["unit"],
-        engine=body["engine"],
+        reasons=tuple(map(stored_values.text, stored_values.items(body["reasons"]))),
+        alternatives=tuple(
+            _decode_body(other, outlines) for other in stored_values.items(body["alternatives"])
+        ),
+        residuals=stored_values.table(body["residuals"]),
+        unit=stored_values.text(body["unit"]),
+        engine=stored_values.text(body["engine"]),
     )
