@@ -22,8 +22,8 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from regmap import areas
-    from regmap.batch import register_many
+    from regmap import areas, outputs
+    from regmap.batch import BatchResult, Job, register_many
     from regmap.errors import (
         DoubtfulFitError,
         DoubtfulFitWarning,
@@ -33,7 +33,17 @@ if TYPE_CHECKING:
         RegmapError,
         StoredFileError,
     )
-    from regmap.floors import align_outlines, identify, verify
+    from regmap.floors import (
+        FrameChange,
+        Identification,
+        MovedArea,
+        RoomChange,
+        Verification,
+        align_outlines,
+        identify,
+        load_house,
+        verify,
+    )
     from regmap.inputs.captures import parse_outlines, read_outlines
     from regmap.register import register
     from regmap.registration import ControlPoint, Registration, RoomFit
@@ -41,20 +51,29 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 __all__ = [
+    "BatchResult",
     "ControlPoint",
     "DoubtfulFitError",
     "DoubtfulFitWarning",
+    "FrameChange",
+    "Identification",
+    "Job",
+    "MovedArea",
     "NoFitError",
     "OutlineError",
     "PictureError",
     "Registration",
     "RegmapError",
+    "RoomChange",
     "RoomFit",
     "StoredFileError",
+    "Verification",
     "__version__",
     "align_outlines",
     "areas",
     "identify",
+    "load_house",
+    "outputs",
     "parse_outlines",
     "read_outlines",
     "register",
@@ -63,18 +82,26 @@ __all__ = [
 ]
 
 _HOME = {
+    "BatchResult": "regmap.batch",
     "ControlPoint": "regmap.registration",
     "DoubtfulFitError": "regmap.errors",
     "DoubtfulFitWarning": "regmap.errors",
+    "FrameChange": "regmap.floors",
+    "Identification": "regmap.floors",
+    "Job": "regmap.batch",
+    "MovedArea": "regmap.floors",
     "NoFitError": "regmap.errors",
     "OutlineError": "regmap.errors",
     "PictureError": "regmap.errors",
     "Registration": "regmap.registration",
     "RegmapError": "regmap.errors",
+    "RoomChange": "regmap.floors",
     "RoomFit": "regmap.registration",
     "StoredFileError": "regmap.errors",
+    "Verification": "regmap.floors",
     "align_outlines": "regmap.floors",
     "identify": "regmap.floors",
+    "load_house": "regmap.floors",
     "parse_outlines": "regmap.inputs.captures",
     "read_outlines": "regmap.inputs.captures",
     "register": "regmap.register",
@@ -108,8 +135,8 @@ sys.modules[__name__].__class__ = _Package
 
 
 def __getattr__(name: str) -> Any:
-    if name == "areas":
-        return importlib.import_module("regmap.areas")
+    if name in ("areas", "outputs"):
+        return importlib.import_module(f"regmap.{name}")
     try:
         home = _HOME[name]
     except KeyError:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 __all__ = ["demo"]
 
 PICTURE, LOG, LATER_LOG, MARKS = "library.png", "spring.txt", "autumn.txt", "marks.geojson"
+UPSTAIRS, UPSTAIRS_LOG, TABLE = "gallery.png", "gallery.txt", "floors.csv"
 ZONES, KEEP_OUT, WORK_IN = "zones", "keep-out", "work-in"
 
 
@@ -65,6 +66,7 @@ def demo(out: str, seed: int, json_: bool, force: bool) -> None:
     quiet = io.StringIO()
     with contextlib.redirect_stdout(quiet) if json_ else contextlib.nullcontext():
         options.say(f"made {', '.join((PICTURE, LOG, MARKS, LATER_LOG))} in {place}")
+        options.say(f"and of the floor above {UPSTAIRS}, {UPSTAIRS_LOG}, to try {TABLE} with")
         code = _whole_job(place, ["--force"] * force)
     if code != options.SURE:
         raise click.exceptions.Exit(code)
@@ -91,6 +93,9 @@ def _write(library: Library, place: Path, force: bool) -> None:
         LOG: library.log,
         MARKS: storage.json_text(library.marks),
         LATER_LOG: library.later_log,
+        UPSTAIRS: drawing.encoded(library.gallery_image),
+        UPSTAIRS_LOG: library.gallery_log,
+        TABLE: f"picture,outlines\n{PICTURE},{LOG}\n{UPSTAIRS},{UPSTAIRS_LOG}\n",
     }
     made = (f"{n}{end}" for n in (ZONES, KEEP_OUT, WORK_IN) for end in (".geojson", ".png"))
     later = ("spring", "hand-over", "autumn", "autumn.json", "autumn.png", "zones-autumn.geojson")

@@ -2,7 +2,7 @@
 
 In spring the robot has mapped the library, and somebody has taken a screenshot of the map and
 marked three areas in it. In autumn the shelves stand elsewhere, the map store is locked, and the
-robot maps anew: other origin, other turn, other furniture.
+robot maps anew: other origin, other turn, other furniture. Upstairs is a gallery.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from .captures import write_capture
 from .floors import Floor, make_floor
 from .outlines import device_frame, robot_outlines
 from .pictures import draw
+from .samples import Plan, a_floor
 from .variants import furnished
 
 __all__ = ["LOCKED", "ROOMS", "Library", "make_library"]
@@ -53,6 +54,7 @@ class Library:
     Attributes:
         image: (H, W, 3) uint8 RGB, the screenshot.
         log: what the robot said in spring; later_log: in autumn.
+        gallery_image, gallery_log: the same of the floor above, in spring.
         marks: a GeoJSON FeatureCollection in px, as somebody marked it in the screenshot.
         image_to_device: (2, 3) px -> mm of spring; old_to_new: (2, 3) mm of spring -> of autumn.
         lost: names of the marks that are not on the floor any more in autumn.
@@ -61,6 +63,8 @@ class Library:
     image: NDArray[np.uint8]
     log: str
     later_log: str
+    gallery_image: NDArray[np.uint8]
+    gallery_log: str
     marks: Mapping[str, Any]
     image_to_device: Array
     old_to_new: Array
@@ -80,15 +84,31 @@ def make_library(seed: int) -> Library:
     frame = device_frame(rng, turn_deg=float(rng.uniform(60, 120)))
     autumn = robot_outlines(floor, rng, shapes=rooms, frame=frame, cell_mm=50.0)
     back = frames.invert(spring.floor_to_device)
+    gallery_image, gallery_log = _gallery(seed)
     return Library(
         image=picture.image,
         log=write_capture(spring.rings, rng, style="log"),
         later_log=write_capture(autumn.rings, rng, style="log"),
+        gallery_image=gallery_image,
+        gallery_log=gallery_log,
         marks=_marks(floor, picture.floor_to_image),
         image_to_device=frames.compose(spring.floor_to_device, picture.image_to_floor),
         old_to_new=frames.compose(autumn.floor_to_device, back),
         lost=("Map chest",),
     )
+
+
+def _gallery(seed: int) -> tuple[NDArray[np.uint8], str]:
+    rng = np.random.default_rng([seed, 1])
+    floor = a_floor(Plan(rooms=(5, 7), style="plain"), rng)
+    by_size = sorted(floor.cells, key=lambda name: -float(floor.cells[name].area))
+    numbers = {old: f"Gallery {number}" for number, old in enumerate(by_size, start=1)}
+    floor = replace(
+        floor, cells={numbers[old]: cell for old, cell in floor.cells.items()}, doors=()
+    )
+    picture = draw(floor, rng, look="flat", size=(1200, 900), mess=0.3, screen=True)
+    device = robot_outlines(floor, rng, noise_mm=8.0)
+    return picture.image, write_capture(device.rings, rng, style="document")
 
 
 def _named(floor: Floor) -> Floor:
