@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import TypeAlias
+
 from regmap.inputs.capture_groups import Group, Item, Value, Word
 from regmap.inputs.capture_lines import Lines
 from regmap.inputs.capture_numbers import as_number
 from regmap.inputs.capture_tokens import STRUCTURED
 from regmap.inputs.capture_unpack import Budget, unpacked
 
-__all__ = ["MAX_DEPTH", "MAX_QUOTED", "Assembly"]
+Build: TypeAlias = Callable[[str, Budget, int, int], Group]
+"""(text, budget, how often it was quoted, where it stands) -> its tree."""
+
+__all__ = ["MAX_DEPTH", "MAX_QUOTED", "Assembly", "Build"]
 
 MAX_DEPTH = 40
 """Brackets nested deeper than this are read as if they were not there."""
@@ -29,20 +35,23 @@ class Assembly:
         apart: a comma or the like stands before what comes next; `loose`: one stood before the last
             word, which was glued to a key.
         ignored: brackets that are open beyond `MAX_DEPTH`.
+        unwrapped: up to where packed text was looked for that goes over several lines.
         line_start, value_start, record_start: where the line began, the value of its first key, and
             the line in which the brackets that are open were opened.
     """
 
-    def __init__(self, text: str, budget: Budget, depth: int, at: int | None) -> None:
+    def __init__(self, text: str, budget: Budget, depth: int, at: int | None, build: Build) -> None:
         self.text, self.budget, self.depth, self.at = text, budget, depth, at
+        self._build = build
         self.root = Group("root" if at is None else "text", at or 0)
-        self.lines = Lines(self.root, at)
+        self.lines = Lines(self.root, at, self.value_of)
         self.open: list[Group] = []
         self.key: str | None = None
         self.glued = False
         self.apart = True
         self.loose = False
         self.ignored = 0
+        self.unwrapped = 0
         self.line_start = 0
         self.value_start = 0
         self.record_start = 0
@@ -58,7 +67,7 @@ class Assembly:
 
     def inner(self, text: str, position: int) -> Group:
         """Return the tree of a text that was quoted or packed at a position."""
-        raise NotImplementedError
+        return self._build(text, self.budget, self.depth + 1, self.offset(position))
 
     def put(self, value: Value) -> None:
         """Add a value: to the key before it, to the words that it continues, or as it is."""
@@ -155,15 +164,18 @@ class Assembly:
 
     def put_text(self, content: str, position: int) -> None:
         """Put quoted text: as a group if it holds structure, else as it is."""
+        self.put(self.value_of(content, position))
+
+    def value_of(self, content: str, position: int) -> Value:
+        """Return what a text at a position holds: a group if it holds structure, else itself."""
         number = as_number(content) if content[:1].isspace() or content[-1:].isspace() else None
         if self.depth < MAX_QUOTED and len(content) > 2 and STRUCTURED.search(content):
             plain = unpacked(content.strip(), self.budget)
             inner = self.inner(content if plain is None else plain, position)
             if plain is not None or _holds_more(inner):
                 inner.tag = content.strip() if plain is None and len(content) < 200 else None
-                self.put(inner)
-                return
-        self.put(content if number is None else number)
+                return inner
+        return content if number is None else number
 
 
 def _holds_more(group: Group) -> bool:

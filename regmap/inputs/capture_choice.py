@@ -8,15 +8,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from shapely import Polygon
 
+from regmap.inputs.capture_families import mark_patterns
 from regmap.inputs.capture_find import Found, Names
+from regmap.inputs.capture_ground import out_of_place, standing
 from regmap.inputs.capture_names import Shape, name_all
 from regmap.inputs.capture_numbers import Points
+from regmap.inputs.capture_versions import newest
 from regmap.inputs.capture_words import (
     is_aside,
-    is_plumbing,
+    is_drawn,
     is_room_word,
     name_rank,
     votes,
@@ -28,9 +30,6 @@ __all__ = ["Choice", "choose", "name_rest", "shapes_of"]
 
 KEPT_SHARE = 0.95
 """A self-crossing outline is repaired only if this share of its area stays in one piece."""
-
-SAME_GROUND = 0.5
-"""An older outline of which newer ones cover this share is out of date."""
 
 MAX_POINTS = 20_000
 """A longer sequence is no outline."""
@@ -53,6 +52,9 @@ _KINDS = frozenset(
         "op",
     ]
 )
+_GROUND = 6.0
+"""What lying on rooms counts against an outline, in the score where a word for a room counts 4."""
+
 _FORBIDDEN = re.compile(
     r"no[\W_]*(go|entry|mop)|keep[\W_]*out|forbidden|restricted|virtual[\W_]*wall|sperr|verboten",
     re.IGNORECASE,
@@ -62,7 +64,7 @@ _FORBIDDEN = re.compile(
 def shapes_of(found: Iterable[Found]) -> list[Shape]:
     """Return the sequences as areas, families marked by their patterns."""
     shapes = [Shape(one, _polygon(one), order) for order, one in enumerate(found)]
-    _mark_patterns(shapes)
+    mark_patterns(shapes)
     return shapes
 
 
@@ -91,59 +93,6 @@ def _polygon(found: Found) -> Polygon | None:
     return polygon if polygon.area > FLAT * extent**2 else None
 
 
-# --- families ----------------------------------------------------------------------------------
-
-
-def _mark_patterns(shapes: Sequence[Shape]) -> None:
-    """Put "*" into each path where outlines of one kind differ: there stands a name.
-
-    Where paths still differ then, "**" stands for what wraps whole lists, such as a floor's name.
-    """
-    values = _variants(shape.found.path for shape in shapes)
-    for shape in shapes:
-        path = shape.found.path
-        own = [at for at, key in enumerate(path) if not is_plumbing(key)]
-        best = max(own, key=lambda at: len(values[_starred(path, at)]), default=None)
-        shape.pattern, shape.tail = path, path[-1] if path else ""
-        if best is None:
-            continue
-        if len(values[_starred(path, best)]) > 1:
-            shape.tail = next((key for key in reversed(_starred(path, best)) if key != "*"), "")
-        else:
-            best = own[-1]
-            if any(votes(key)[0] for key in path[best + 1 :]):
-                continue  # it wraps rooms
-        shape.own_key, shape.own_place = path[best], best - len(path)
-        shape.pattern = _starred(path, best)
-    values = _variants({shape.pattern for shape in shapes})
-    for shape in shapes:
-        pattern = shape.pattern
-        for at, key in enumerate(pattern):
-            starred = _starred(pattern, at, "**")
-            if key != "*" and len(values.get(_starred(pattern, at), ())) > 1:
-                shape.pattern, shape.wrapper = starred, key
-                break
-    own_keys: defaultdict[tuple[str, ...], set[str | None]] = defaultdict(set)
-    for shape in shapes:
-        own_keys[shape.pattern].add(shape.own_key)
-    for shape in shapes:
-        shape.sure = shape.own_key is not None and len(own_keys[shape.pattern]) > 1
-
-
-def _starred(path: tuple[str, ...], at: int, star: str = "*") -> tuple[str, ...]:
-    return (*path[:at], star, *path[at + 1 :])
-
-
-def _variants(paths: Iterable[tuple[str, ...]]) -> defaultdict[tuple[str, ...], set[str]]:
-    """Which words come at each place of otherwise equal paths, those that name nothing left out."""
-    values: defaultdict[tuple[str, ...], set[str]] = defaultdict(set)
-    for path in set(paths):
-        for at, key in enumerate(path):
-            if key != "*" and not is_plumbing(key):
-                values[_starred(path, at)].add(key)
-    return values
-
-
 def _votes(pattern: Sequence[str]) -> tuple[int, int, int, int]:
     """Words for a room and for an outline anywhere in a path, for other things near its end.
 
@@ -151,17 +100,26 @@ def _votes(pattern: Sequence[str]) -> tuple[int, int, int, int]:
     """
     rooms = [at for at, key in enumerate(pattern) if votes(key)[0]]
     near = pattern[rooms[-1] :] if rooms else pattern[-3:]
-    if tuple(near[-2:]) == ("path", "d"):
-        near = near[:-2]  # a shape of a drawing
+    drawn = near[:-1] if near and near[-1] == "d" else near
+    if drawn and drawn[-1] in ("path", "paths") and _speaks_of_outlines(pattern):
+        near = drawn[:-1]  # a shape of a drawing
     room, outline = (sum(votes(key)[i] for key in pattern) for i in (0, 1))
     other, way = (sum(votes(key)[i] for key in near) for i in (2, 3))
     return room, outline, other, way
+
+
+def _speaks_of_outlines(pattern: Sequence[str]) -> bool:
+    return pattern[-1] == "d" or any(votes(key)[0] or votes(key)[1] for key in pattern)
 
 
 def _score(family: Sequence[Shape], *, named: bool, crossing: int) -> float:
     room, outline, other, way = _votes(family[0].pattern)
     score = 4.0 * min(room, 2) + 2.0 * min(outline, 2) - 6.0 * min(other, 2) - 6.0 * min(way, 2)
     score += 3.0 * named - 6.0 * crossing / (crossing + len(family))
+    # The same rooms in the robot's unit and as drawn: the former, which has the larger numbers.
+    areas = [shape.polygon.area for shape in family if shape.polygon is not None]
+    score -= 3.0 * any(is_drawn(key) for key in family[0].found.path)
+    score += 0.02 * float(np.clip(np.log10(max(areas)), -20.0, 20.0))
     return score + min(float(np.log2(len({shape.name for shape in family}))), 4.0)
 
 
@@ -173,7 +131,9 @@ def _votes_beside(shape: Shape) -> tuple[int, int]:
         if clue.outside:
             continue
         kind = words_of(clue.key)[-1:]
-        if (kind and kind[0] in _KINDS) or (clue.key == "" and clue.bare and is_aside(clue.text)):
+        aside = clue.key == "" and clue.bare and not any(c.isdigit() for c in clue.text)
+        aside = aside and (clue.place < 0 or clue.far == 0) and is_aside(clue.text)
+        if aside or (kind and kind[0] in _KINDS):
             other += votes(clue.text)[2]
             way += votes(clue.text)[3]
         elif clue.text.lower() in ("true", "1", "yes"):
@@ -222,16 +182,22 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     if not families:
         return Choice()
     scores = {}
+    named = {pattern: name_all(family, tables) for pattern, family in families.items()}
+    ground = standing(families)
     for pattern, family in families.items():
-        named = name_all(family, tables)
-        scores[pattern] = _score(family, named=named, crossing=crossing[pattern])
+        scores[pattern] = _score(family, named=named[pattern], crossing=crossing[pattern])
+        scores[pattern] += _GROUND * ground[pattern]
     best = max(scores, key=lambda pattern: scores[pattern])
     chosen = list(families[best])
     for pattern, family in families.items():
         if pattern != best and scores[pattern] > 0 and _belongs(family, families[best]):
             chosen += family
     chosen.sort(key=lambda shape: shape.order)
-    return Choice(_newest(chosen), chosen)
+    rooms = newest(chosen)
+    if not every:
+        out = out_of_place(rooms)
+        rooms = [room for at, room in enumerate(rooms) if at not in out]
+    return Choice(rooms, chosen)
 
 
 def name_rest(shapes: Sequence[Shape], tables: Names) -> None:
@@ -259,47 +225,3 @@ def _belongs(family: Sequence[Shape], rooms: Sequence[Shape]) -> bool:
         and same_tail
         and not any(s.overlaps(r.polygon) for s in family for r in rooms)
     )
-
-
-# --- versions ----------------------------------------------------------------------------------
-
-
-def _newest(shapes: Sequence[Shape]) -> list[Shape]:
-    current: dict[str, Shape] = {}
-    count: Counter[tuple[str, tuple[int, int]]] = Counter()
-    for shape in shapes:
-        name = shape.name
-        if name in current and _both_stay(current[name], shape):
-            # A second bedroom of the same list; it is told apart by number.
-            count[name, shape.found.moment] += 1
-            name = f"{name} {count[name, shape.found.moment] + 1}"
-        shape.name = name
-        current[name] = shape
-    rooms = list(current.values())
-    old = _out_of_date(rooms)
-    return [room for at, room in enumerate(rooms) if at not in old]
-
-
-def _both_stay(one: Shape, other: Shape) -> bool:
-    """Two rooms of one name in one list are two rooms, unless they share their ground."""
-    if one.found.moment != other.found.moment:
-        return False
-    return not one.overlaps(other.polygon)
-
-
-def _out_of_date(rooms: Sequence[Shape]) -> set[int]:
-    """The places of rooms on whose ground newer ones of other lists lie."""
-    polygons = np.array([room.polygon for room in rooms], dtype=object)
-    tree = shapely.STRtree(polygons)
-    old = set()
-    for at, room in enumerate(rooms):
-        newer = [
-            polygons[other]
-            for other in tree.query(polygons[at])
-            if rooms[other].order > room.order and rooms[other].found.moment != room.found.moment
-        ]
-        if newer:
-            covered = polygons[at].intersection(shapely.union_all(newer)).area
-            if covered > SAME_GROUND * polygons[at].area:
-                old.add(at)
-    return old

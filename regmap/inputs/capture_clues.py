@@ -127,10 +127,12 @@ class Surroundings:
     def _clue(self, place: _Place, key: str, value: Value, items: int = 0) -> Clue | None:
         if axis(key) is not None or self._leads_on(value):
             return None
-        text = text_of(value)
+        text = text_of(_unbracketed(value))
         if text is None or not text.strip() or len(text) > _LONGEST:
             return None
         bare = isinstance(unwrap(value), Word)
+        if bare and len(text) > 2 and text[0] == text[-1] and not text[0].isalnum():
+            text = text.strip(text[0])  # **hall**, @hall@
         number = as_number(text) is not None
         return Clue(key, items, text.strip(), number, bare, place.far, place.outside)
 
@@ -178,6 +180,8 @@ class Surroundings:
                 if not 0 <= at < len(items):
                     break
                 key, value = items[at]
+                if key is not None and step < 0 and isinstance(value, Word) and not value:
+                    key, value = None, Word(key)  # hall: p1=... p2=...
                 if key is not None:
                     continue
                 clue = self._clue(place, "", value, step * (count + 1))
@@ -199,6 +203,14 @@ class Surroundings:
                 clue = self._clue(place, key or "", value.items[own][1])
                 if clue is not None:
                     yield clue
+
+
+def _unbracketed(value: Value) -> Value:
+    """Look through a bracket around words: [kitchen] 1,2 3,4."""
+    if isinstance(value, Group) and value.kind == "[" and len(value.items) == 1:
+        key, inner = value.items[0]
+        return inner if key is None and isinstance(inner, Word) else value
+    return value
 
 
 def _key_of(group: Group, index: int) -> str | None:

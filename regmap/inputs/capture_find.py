@@ -15,6 +15,8 @@ __all__ = ["Found", "Names", "find"]
 
 _MOST_NAMES = 60
 _LONGEST = 120
+_FEW = 8
+"""Longer rows are no entry of a table of names."""
 
 
 @dataclass(slots=True, eq=False)
@@ -27,7 +29,8 @@ class Found:
         clues: nearest first.
         offset: where it begins; `moment`: what it was listed in together with others; `record`:
             which part of the text at the outermost level it belongs to.
-        cut: the text ended within it.
+        parent: the serial of the group in which it stands.
+        cut: the text ended within it; `ended`: all that it was listed with is there.
     """
 
     points: Points
@@ -36,6 +39,8 @@ class Found:
     cut: bool
     moment: tuple[int, int] = (0, 0)
     record: int = 0
+    parent: int = 0
+    ended: bool = True
     clues: list[Clue] = field(default_factory=list)
     holes: list[Points] = field(default_factory=list)
 
@@ -87,7 +92,8 @@ class _Finder:
                 listed.setdefault(group.serial, set()).add(index)
         for found, trail, run in self.found:
             found.moment = _moment(trail, listed)
-            found.record = trail[0][1]
+            found.record, found.parent = trail[0][1], trail[-1][0].serial
+            found.ended = not any(group.cut for group, _ in trail)
             if run.label is not None:
                 key, text = run.label
                 number = as_number(text) is not None
@@ -119,24 +125,35 @@ class _Finder:
         del self.found[first + 1 :]
 
     def _learn(self, group: Group, path: tuple[str, ...]) -> None:
-        """Learn names from {"id": 3, "name": "hall"} and from {"names": {"3": "hall"}}."""
+        """Learn names from {"id": 3, "name": "hall"}, {"names": {"3": "hall"}} and [3, "hall"]."""
         best: dict[bool, tuple[int, str]] = {}
         listed: dict[str, str] = {}
+        numbers: list[str] = []
+        texts: list[str] = []
         for key, value in group.items[:_MOST_NAMES]:
-            text = text_of(value) if key is not None else None
-            if key is None or not text or len(text) > _LONGEST:
+            text = text_of(value)
+            if not text or len(text) > _LONGEST:
                 continue
-            if key.isalnum() and any(c.isdigit() for c in key):
+            numeric = as_number(text) is not None
+            name, number = (None, None) if key is None else (name_rank(key), id_rank(key))
+            (numbers if numeric else texts).append(text)
+            if key is not None and key.isalnum() and any(c.isdigit() for c in key):
                 listed[key] = text
-            name, number = name_rank(key), id_rank(key)
-            if name is not None and as_number(text) is None:
+            if name is not None and not numeric:
                 best[True] = min(best.get(True, (name, text)), (name, text))
             elif number is not None:
                 best[False] = min(best.get(False, (number, text)), (number, text))
-        if len(best) == 2:
+        if True in best and False not in best and path and not numbers:
+            self._learnt.append((group.serial, path[:-1], {path[-1]: best[True][1]}))
+        elif len(best) == 2:
             self._learnt.append((group.serial, path, {best[False][1]: best[True][1]}))
         elif path and listed and (name_rank(path[-1]) is not None or votes(path[-1])[0]):
             self._learnt.append((group.serial, path, listed))
+        elif len(group.items) <= _FEW and texts and (numbers or best):
+            mark = best[False][1] if False in best else (*numbers, "")[0]
+            called = best[True][1] if True in best else next((t for t in texts if t != mark), "")
+            if mark and any(c.isalpha() for c in called):
+                self._learnt.append((group.serial, (*path, group.kind), {mark: called}))
 
 
 def _is_cut(group: Group, run: Run) -> bool:

@@ -12,6 +12,7 @@ __all__ = [
     "Item",
     "Value",
     "Word",
+    "ends_open",
     "is_wording",
     "number_of",
     "text_of",
@@ -76,6 +77,14 @@ def unwrap(value: Value) -> Value:
     return value
 
 
+def ends_open(group: Group) -> bool:
+    """Whether the text ended, or another record began, within the last group of a tree."""
+    value: Value = group
+    while isinstance(value, Group) and not value.cut and value.items:
+        value = value.items[-1][1]
+    return isinstance(value, Group) and value.cut
+
+
 def text_of(value: Value) -> str | None:
     """Return a value as one piece of text, or None if it holds more than that."""
     value = _bare_value(value)
@@ -90,13 +99,27 @@ def text_of(value: Value) -> str | None:
     if value.kind not in ("span", "<", "line", "dash", "text", "block", "("):
         return None
     inner = [below for key, below in value.items if key is None]
+    if len(inner) == 2 and isinstance(inner[0], str) and _is_aside(inner[1]):
+        return str(inner[0])
     texts = [isinstance(below, str) for below in inner]
+    quoted = [below for below in inner if isinstance(below, str) and not isinstance(below, Word)]
+    if value.kind in ("line", "dash") and len(quoted) == 1 and all(texts):
+        return quoted[0]  # begin "hall"
     if len(inner) > 1 and not (all(texts) if value.kind == "(" else any(texts)):
         return None
     parts = [text_of(below) for below in inner]
     if not parts or any(part is None for part in parts):
         return None
     return " ".join(part for part in parts if part)
+
+
+def _is_aside(value: Value) -> bool:
+    """Whether a value is one number with words in round brackets: (4 corners)."""
+    if not isinstance(value, Group) or value.kind != "(" or not 1 <= len(value.items) <= 3:
+        return False
+    return isinstance(value.items[0][1], float) and all(
+        key is None and isinstance(part, str) for key, part in value.items[1:]
+    )
 
 
 def _bare_value(value: Value) -> Value:

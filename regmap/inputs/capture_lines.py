@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 
 from regmap.inputs.capture_groups import Group, Value
 from regmap.inputs.capture_tables import table
@@ -31,8 +32,9 @@ class Lines:
         line: the group of the line being read.
     """
 
-    def __init__(self, root: Group, at: int | None) -> None:
+    def __init__(self, root: Group, at: int | None, value_of: Callable[[str, int], Value]) -> None:
         self.root = root
+        self._value_of = value_of
         self.at = at
         self.line = Group("line", at or 0)
         self._levels: list[tuple[int, Group, bool]] = [(-2, root, False)]
@@ -56,13 +58,18 @@ class Lines:
         if found is not None:
             rows, position = found
             group = Group("table", offset)
-            for start, cells in rows:
-                row = Group("row", start if self.at is None else self.at)
-                row.items.extend(cells)
+            for found_row in rows:
+                row = Group("row", found_row.start if self.at is None else self.at)
+                row.items.extend(
+                    (key, self._value(cell, found_row.start)) for key, cell in found_row.cells
+                )
                 group.items.append((None, row))
             self._levels[-1][1].items.append((None, group))
             return position
         return self._indent(text, position, offset)
+
+    def _value(self, cell: float | str, start: int) -> Value:
+        return self._value_of(cell, start) if isinstance(cell, str) else cell
 
     def _indent(self, text: str, position: int, offset: int) -> int:
         indent = INDENT.match(text, position)
@@ -130,9 +137,10 @@ class Lines:
 
 
 def _hang(parent: Group, key: str, value: Value) -> None:
-    """Append a value; a key such as room.3.name goes into the blocks that it names."""
-    if PATH.fullmatch(key):
-        *above, key = key.split(".")
+    """Append a value; a key such as room.3.name or a/b/name goes into the blocks that it names."""
+    mark = "/" if key.count("/") > 1 and "://" not in key else "."
+    if mark == "/" or PATH.fullmatch(key):
+        *above, key = (part.strip() for part in key.strip(mark).split(mark))
         for part in above:
             parent = _block(parent, part)
     parent.items.append((key, value))

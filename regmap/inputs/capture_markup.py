@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from regmap.inputs.capture_assembly import MAX_QUOTED, Assembly
-from regmap.inputs.capture_groups import Group, text_of
+from regmap.inputs.capture_assembly import MAX_QUOTED, Assembly, Build
+from regmap.inputs.capture_groups import Group, Word, text_of
 from regmap.inputs.capture_numbers import as_number
 from regmap.inputs.capture_tokens import ATTRIBUTE, LEAF
 from regmap.inputs.capture_unpack import Budget, unescaped
@@ -15,14 +15,17 @@ __all__ = ["Markup"]
 MAX_SKIPPED = 65536
 """Longest comment or declaration."""
 
+_LONGEST_REMARK = 40
+_REMARK = re.compile(r"[^\W_][^\n{}\[\]()<>=;:\"]*")
+
 Match = re.Match[str]
 
 
 class Markup(Assembly):
     """Methods that are named like tokens take them in; what they return is where to go on."""
 
-    def __init__(self, text: str, budget: Budget, depth: int, at: int | None) -> None:
-        super().__init__(text, budget, depth, at)
+    def __init__(self, text: str, budget: Budget, depth: int, at: int | None, build: Build) -> None:
+        super().__init__(text, budget, depth, at, build)
         self._absent: dict[str, int] = {}  # mark -> up to where it does not come
 
     def _empty(self, found: Match) -> int | None:
@@ -76,13 +79,25 @@ class Markup(Assembly):
             return start + 7
         if found[0] == "//":
             end = text.find("\n", start)
-            return len(text) if end < 0 else end
+            end = len(text) if end < 0 else end
+            self._remark(text[start:end])
+            return end
         closing = {"<!--": "-->", "<?": "?>", "/*": "*/"}.get(found[0], ">")
         end = self._find(closing, start)
         if closing == ">" and "[" in text[start : max(end, start)]:
             closing = "]>"
             end = self._find(closing, start)
+        if end >= 0 and found[0] in ("<!--", "/*"):
+            self._remark(text[start:end])
         return start if end < 0 else end + len(closing)
+
+    def _remark(self, text: str) -> None:
+        """Keep a comment that may be a name: a few words."""
+        words = text.strip(" \t\r*-/")
+        if self.key is None and len(words) <= _LONGEST_REMARK and _REMARK.fullmatch(words):
+            self.apart, self.glued = True, False
+            self.put(Word(words))
+            self.apart = True
 
     def _find(self, mark: str, start: int) -> int:
         """Where a mark stands next, not too far away; what is not there is not looked for again."""

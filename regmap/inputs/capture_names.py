@@ -26,8 +26,14 @@ _NULL = frozenset(("null", "none", "nil", "undefined", "nan", "~"))
 _ALIKE = 0.67
 """A column names outlines if at least this share of its values within a list differ."""
 
+_ALIKE_AT_ALL = 0.34
+"""The same for outlines that were not listed together, but came one by one."""
+
 _SAME_NAMES = 0.2
 """The same for what is called a name: two bedrooms are no rarity."""
+
+_NUMBERS = (5, 6, 7, 8)
+"""The kinds of columns that hold numbers of rooms, the surest first."""
 
 Rank = tuple[int, ...]
 
@@ -90,7 +96,7 @@ def name_all(family: Sequence[Shape], tables: Names) -> bool:
             named = named or rank[1] < 5
         else:
             shape.name = f"room {number + 1}"
-    return _from_tables(family, columns, tables) or named
+    return _from_tables(family, columns, _said_before(family, columns), tables) or named
 
 
 def _columns(family: Sequence[Shape]) -> list[_Column]:
@@ -168,14 +174,17 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
         return False
     lists: defaultdict[tuple[int, int], defaultdict[str, list[Polygon]]]
     lists = defaultdict(lambda: defaultdict(list))
+    moments = {family[number].found.moment for number in column.texts}
+    alone = len(moments) == len(column.texts)  # a list each: then all are one list
     for number, text in column.texts.items():
         shape = family[number]
-        together = lists[shape.found.moment][text]
+        together = lists[(0, 0) if alone else shape.found.moment][text]
         if shape.polygon is not None and not any(map(shape.overlaps, together)):
             together.append(shape.polygon)
     for grounds in lists.values():
         share = len(grounds) / max(sum(map(len, grounds.values())), 1)
-        if share < (_ALIKE if kind else _SAME_NAMES):
+        least = _ALIKE_AT_ALL if alone else _ALIKE
+        if share < (least if kind else _SAME_NAMES):
             return False
     return True
 
@@ -186,19 +195,35 @@ def _spread(family: Sequence[Shape]) -> bool:
     return any(not polygons[0].intersects(other) for other in polygons[1:])
 
 
-def _from_tables(family: Sequence[Shape], columns: Sequence[_Column], tables: Names) -> bool:
+def _said_before(family: Sequence[Shape], columns: Sequence[_Column]) -> dict[str, str]:
+    """The names said with the numbers of outlines: a later message may bring the number alone."""
+    names = [c.texts for c in columns if c.rank[0] == 0 and c.rank[1] < 4]
+    numbers = [c.texts for c in columns if c.rank[0] == 0 and c.rank[1] in _NUMBERS]
+    if not names or not numbers:
+        return {}
+    pairs = [(text, names[0].get(n)) for n, text in numbers[0].items()]
+    return {number: name for number, name in pairs if name is not None}
+
+
+def _from_tables(
+    family: Sequence[Shape],
+    columns: Sequence[_Column],
+    said: Mapping[str, str],
+    tables: Names,
+) -> bool:
     """Put names for numbers where the text holds a table of names apart from the outlines."""
     named = [c for c in columns if c.rank[0] == 0 and c.rank[1] < 4]
-    numbers = [c for c in columns if c.rank[0] == 0 and c.rank[1] in (5, 6)]
-    if named or not numbers:
+    numbers = [c for c in columns if c.rank[0] == 0 and c.rank[1] in _NUMBERS]
+    if not numbers:
         return False
     texts = numbers[0].texts
-    best: Mapping[str, str] = {}
-    for table in tables.values():
+    best: Mapping[str, str] = {} if not named else said
+    for table in tables.values() if not named else ():
         known = {text for text in texts.values() if text in table}
-        enough = 2 * len(known) >= len(set(texts.values())) and len(known) >= len(best)
+        enough = 2 * len(known) >= len(set(texts.values())) and len(known) > len(best)
         if enough and len({table[text] for text in known}) == len(known):
             best = table
     for number, text in texts.items():
-        family[number].name = best.get(text, family[number].name)
+        if not any(number in column.texts for column in named):
+            family[number].name = best.get(text, family[number].name)
     return bool(best)

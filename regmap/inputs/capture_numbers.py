@@ -3,19 +3,33 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["NUMBER", "PURE", "Numbers", "Points", "as_number", "numbers_in", "plane"]
+__all__ = [
+    "NUMBER",
+    "PURE",
+    "Numbers",
+    "Points",
+    "as_number",
+    "counts",
+    "local_number",
+    "numbers_in",
+    "parts",
+    "plane",
+    "squareness",
+    "plane_columns",
+]
 
 Points = NDArray[np.float64]
 
 PURE = r"[-+]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][-+]?\d++)?+"
 """A decimal number."""
 
-NUMBER = PURE + r"(?:mm|cm|px|m)?+"
-"""A decimal number, with a unit of length right behind it or none."""
+NUMBER = PURE + r"(?:(?:mm|cm|px|m)|[ ](?:mm|cm|px|m)(?!\w))?+"
+"""A decimal number, with a unit of length behind it or none."""
 
 _NUMBER = re.compile(PURE)
 _ALONE = re.compile(rf"\s*+({_NUMBER.pattern})(?:\s*+(?:mm|cm|px|m))?+\s*+\Z")
@@ -26,6 +40,10 @@ LONGEST_RUN = 4_000_000
 
 MOST_DIMENSIONS = 4
 """A point may come with a height or a number of its own; more values than this are no point."""
+
+
+_SQUARE = 0.7
+"""An odd count of numbers is paired, less one of them, if so many corners are right angles then."""
 
 
 class Numbers:
@@ -49,17 +67,22 @@ class Numbers:
         """Return all numbers in order."""
         return numbers_in(self.text)
 
-    def sequences(self) -> list[Points]:
-        """Return the point sequences that the run holds, each (N, 2); mostly one, or none."""
+    def sequences(self) -> list[tuple[str | None, Points]]:
+        """Return the point sequences that the run holds, mostly one or none: (number, (N, 2)).
+
+        The number is that of the room, if every point brings it.
+        """
         if len(self.text) > LONGEST_RUN:
             return []
         if self.bracketed:
-            return [points] if (points := _bracketed(self.text)) is not None else []
+            return _bracketed(self.text)
         return _levelled(self.values(), _separators(self.text), wrapped=self.wrapped)
 
     def name_part(self) -> str:
         """Return the first number if it ends the words before it: `Room 2;100;200`."""
         between = _separators(self.text)
+        if between[0] == "\t" and not self.bracketed:
+            between = ["\t"] * 2  # a space stands before the number, a tab behind it
         odd_one = between.count(between[0]) in (1, len(between)) and between != [between[0]]
         if self.bracketed or len(between) % 2 or not odd_one:
             return ""
@@ -78,26 +101,72 @@ def as_number(text: str) -> float | None:
     return float(found[1]) if found else None
 
 
+def local_number(text: str) -> float:
+    """Return a number with grouped digits: the last of point and comma parts the fraction off."""
+    bare = text.replace("'", "").replace("\u2019", "").replace("\u202f", "")
+    comma = bare.rfind(",") > bare.rfind(".")
+    return float(bare.replace(".", "").replace(",", ".") if comma else bare.replace(",", ""))
+
+
 def plane(points: Points) -> Points:
-    """Return the x and y of points with three columns or more: (N, 2).
+    """Return the x and y of points with three columns or more: (N, 2)."""
+    return points if points.shape[1] == 2 else np.array(points[:, plane_columns(points)])
 
-    The third is a height, unless the first counts the points, is a time, or is the same for all.
+
+def plane_columns(points: Points) -> list[int]:
+    """Which two columns are x and y: the first that do not count the points, rise, or stay."""
+    for rising in (True, False):
+        free = [at for at, column in enumerate(points.T) if not counts(column, rising=rising)]
+        if len(free) > 1:
+            return free[:2]
+    return [0, 1]
+
+
+def counts(column: NDArray[np.float64], *, rising: bool = True) -> bool:
+    """Whether numbers stay the same, count, or rise like a time, and so are no coordinates.
+
+    A count may begin anew, at 0 or 1, with every room.
     """
+    steps = np.diff(column)
+    if not steps.any() or (rising and len(steps) > 2 and (steps > 0).all()):
+        return True
+    begins = np.concatenate(([True], steps != 1))
+    return bool(begins.sum() <= len(column) / 3 and np.isin(column[begins], (0, 1)).all())
+
+
+def parts(column: Sequence[float] | NDArray[np.float64]) -> list[tuple[float, int, int]]:
+    """Return the stretches of one number as (number, start, end), if they part points into rooms.
+
+    Every number comes once, with at least three points; else nothing is returned.
+    """
+    values = np.asarray(column, dtype=np.float64)
+    starts = [0, *(np.flatnonzero(np.diff(values)) + 1).tolist()]
+    ends = [*starts[1:], len(values)]
+    found = [(float(values[a]), a, b) for a, b in zip(starts, ends, strict=True)]
+    if len({number for number, _, _ in found}) < len(found):
+        return []
+    return found if all(b - a >= 3 for _, a, b in found) else []
+
+
+def _by_room(points: Points) -> list[tuple[str | None, Points]]:
+    """Points with more columns than two, parted by the room's number if one of them is that."""
     if points.shape[1] > 2:
-        steps = np.diff(points[:, 0])
-        counted = (steps == 1).all() or not steps.any() or ((steps > 0).all() and len(steps) > 2)
-        return np.array(points[:, 1:3] if counted else points[:, :2])
-    return points
+        varied = all(len(np.unique(column)) > 2 for column in points[:, 1:].T[:2])
+        stretches = parts(points[:, 0]) if varied else []
+        if len(stretches) > 1:
+            ground = plane(points[:, 1:])
+            return [(f"{number:.15g}", ground[a:b]) for number, a, b in stretches]
+    return [(None, plane(points))]
 
 
-def _bracketed(text: str) -> Points | None:
+def _bracketed(text: str) -> list[tuple[str | None, Points]]:
     values = np.array(numbers_in(text))
     count = len(_CLOSING.findall(text))
     width, rest = divmod(len(values), count)
     if rest == 0:
-        return plane(values.reshape(count, width))
+        return _by_room(values.reshape(count, width))
     pairs = [numbers_in(part)[:2] for part in _CLOSING.split(text)[:-1]]
-    return np.array(pairs)
+    return [(None, np.array(pairs))]
 
 
 def _separators(text: str) -> list[str]:
@@ -109,7 +178,9 @@ def _separators(text: str) -> list[str]:
     return between
 
 
-def _levelled(values: list[float], between: list[str], *, wrapped: bool) -> list[Points]:
+def _levelled(
+    values: list[float], between: list[str], *, wrapped: bool
+) -> list[tuple[str | None, Points]]:
     """Split at the rarest separator first: it parts the largest units."""
     kinds = sorted(set(between), key=between.count)
     if len(values) < 6:
@@ -119,7 +190,7 @@ def _levelled(values: list[float], between: list[str], *, wrapped: bool) -> list
         starts, ends = [0, *at], [*at, len(values)]
         lengths = {end - start for start, end in zip(starts, ends, strict=True)}
         if len(lengths) == 1 and lengths <= set(range(2, MOST_DIMENSIONS + 1)):
-            return [plane(np.array(values).reshape(len(starts), -1))]
+            return _by_room(np.array(values).reshape(len(starts), -1))
         if wrapped and "\n" in kinds[0]:
             # Lines were broken where they got too long: a break is no more than a space.
             unbroken = [mark.replace("\n", "") or " " for mark in between]
@@ -129,6 +200,33 @@ def _levelled(values: list[float], between: list[str], *, wrapped: bool) -> list
             for start, end in zip(starts, ends, strict=True)
             for found in _levelled(values[start:end], between[start : end - 1], wrapped=wrapped)
         ]
-    if len(values) % 2:
-        return []
-    return [np.array(values).reshape(-1, 2)]
+    return [(None, points)] if (points := _flat(values)) is not None else []
+
+
+def _flat(values: list[float]) -> Points | None:
+    """x, y, x, y, ...: a count may stand in front, and one value more at an end.
+
+    If there are two ways to read them, that counts in which there are more right angles.
+    """
+    count = int(values[0]) if values[0].is_integer() and values[0] >= 3 else 0
+    counted = 2 * count < len(values) <= 2 * count + MOST_DIMENSIONS + 1
+    if len(values) % 2 == 0 and not counted:
+        return np.array(values).reshape(-1, 2)
+    ways = []
+    if counted:
+        ways.append(values[1 : 2 * count + 1])
+        if len(values) == 2 * count + 1:
+            return np.array(ways[0]).reshape(-1, 2)
+    ways += [values] if len(values) % 2 == 0 else [values[:-1], values[1:]]
+    points = [np.array(way).reshape(-1, 2) for way in ways]
+    square = [squareness(ring) for ring in points]
+    best = int(np.argmax(square))
+    return points[best] if square[best] > _SQUARE or len(values) % 2 == 0 else None
+
+
+def squareness(ring: Points) -> float:
+    """Which share of the corners of a ring are right angles."""
+    walls = np.roll(ring, -1, axis=0) - ring
+    before = np.roll(walls, 1, axis=0)
+    lengths = np.hypot(*walls.T) * np.hypot(*before.T)
+    return float(np.mean(np.abs((walls * before).sum(axis=1)) < 0.1 * lengths))

@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from regmap.inputs.capture_corner import Point, on_ground, point_of, unlikely, wall_of
 from regmap.inputs.capture_groups import Group, Item, Value, Word, number_of, text_of, unwrap
-from regmap.inputs.capture_numbers import Numbers, Points, as_number, plane
+from regmap.inputs.capture_numbers import Numbers, Points, as_number, counts
 from regmap.inputs.capture_words import axis, id_rank, name_rank, stem
 
 __all__ = ["FEWEST", "Run", "runs"]
@@ -18,11 +19,11 @@ __all__ = ["FEWEST", "Run", "runs"]
 FEWEST = 3
 """Points below which nothing is an area."""
 
-_PAIR = re.compile(r"\s*[\[(]?\s*([-+.\deE]+)\s*[,; ]\s*([-+.\deE]+)\s*[\])]?\s*\Z")
 _NUMBERED = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IGNORECASE)
+_MOST = 0.8
+"""A column parts points into outlines if this share of them is in outlines then."""
+
 _NONE = np.empty((0, 2))
-_LONGEST_POINT = 120
-_MOST_ITEMS = 16
 
 
 @dataclass(slots=True, eq=False)
@@ -44,19 +45,13 @@ class Run:
     label: tuple[str, str] | None = None
 
 
-@dataclass(slots=True)
-class _Point:
-    """The numbers of one point, two or three, with what else was said about it."""
-
-    values: tuple[float, ...]
-    more: list[tuple[str, str]]
-
-
 def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     """Return the point sequences right in a group, and the groups to look into next.
 
     The latter come as (index, key, group).
     """
+    if records := _records(group):
+        return [], records
     whole = _axes_apart(group) or _numbered_keys(group)
     if whole:
         return whole, []
@@ -68,7 +63,10 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
         key, value = items[at]
         inner = unwrap(value)
         if isinstance(inner, Numbers) and (sequences := inner.sequences()):
-            found += [Run(key, at, at + 1, points, inner.offset) for points in sequences]
+            found += [
+                Run(key, at, at + 1, points, inner.offset, None if label is None else ("", label))
+                for label, points in sequences
+            ]
             at += 1
             continue
         run, end = _points_from(group, at)
@@ -91,110 +89,54 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
 
 
 def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
-    """Return the run of single points that begins at an item, and where it ends."""
+    """Return the run of single points or walls that begins at an item, and where it ends."""
     items = group.items
     key, value = items[at]
     kind = stem(key)
-    points: list[_Point] = []
+    points: list[Point] = []
+    walls: list[tuple[Point, Point]] = []
     end = at
     while end < len(items) and stem(items[end][0]) == kind:
-        point = _point(items[end][1])
-        if point is None:
+        one = None if walls else point_of(items[end][1])
+        two = wall_of(items[end][1]) if one is None and not points else None
+        if one is not None and (not points or one.keys == points[0].keys):
+            points.append(one)
+        elif two is not None:
+            walls.append(two)
+        else:
             break
-        points.append(point)
         end += 1
-    if len(points) < FEWEST:
-        return [], end
+    if points and all(len(point.values) == 4 for point in points) and not on_ground(points):
+        walls = [(Point(p.values[:2], p.more), Point(p.values[2:])) for p in points]
+        points = []
+    if max(len(points), len(walls)) < FEWEST or (points and unlikely(points)):
+        plain = all(len(point.values) <= 3 and not point.keys for point in points)
+        return [], end if plain and not walls else at
     offset = value.offset if isinstance(value, Group | Numbers) else group.offset
     same = all(items[i][0] == key for i in range(at, end))
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
-    return _labelled(points, Run(name, at, end, _NONE, offset)), end
+    run = Run(name, at, end, _NONE, offset)
+    return _labelled(points, run) if points else _rings(walls, run), end
 
 
-# --- one point ---------------------------------------------------------------------------------
-
-
-def _point(value: Value) -> _Point | None:
-    """Return a value as one point, or None."""
-    value = unwrap(value)
-    if isinstance(value, Numbers):
-        if value.bracketed or len(value.text) > _LONGEST_POINT:
-            return None
-        values = tuple(value.values())
-        return _Point(values, []) if 2 <= len(values) <= 3 else None
-    if isinstance(value, str):
-        return _from_text(value)
-    if not isinstance(value, Group) or not 1 <= len(value.items) <= _MOST_ITEMS or value.cut:
-        return None
-    if len(value.items) == 1:
-        inner = value.items[0][1]
-        return _point(inner) if not isinstance(inner, str) else None
-    return _from_keys(value.items) or _from_list(value.items)
-
-
-def _from_text(text: str) -> _Point | None:
-    pair = _PAIR.match(text) if len(text) < _LONGEST_POINT else None
-    if pair is None:
-        return None
-    x, y = as_number(pair[1]), as_number(pair[2])
-    return None if x is None or y is None else _Point((x, y), [])
-
-
-def _from_keys(items: list[Item]) -> _Point | None:
-    found: dict[str, float] = {}
-    more = []
-    for key, value in items:
-        which = axis(key) if key is not None else None
-        number = number_of(value) if which is not None else None
-        if which is not None and number is not None and which not in found:
-            found[which] = number
-        elif (text := text_of(value)) is not None:
-            more.append((key or "", text))
-        elif not isinstance(value, Group) or any(isinstance(v, Group) for _, v in value.items):
-            return None
-    return _Point((found["x"], found["y"]), more) if len(found) == 2 else None
-
-
-def _from_list(items: list[Item]) -> _Point | None:
-    """Two or three numbers at the end, names and numbers of other kinds before them.
-
-    Keys are let pass where all are one: <td>kitchen</td><td>4</td><td>5</td>.
-    """
-    if len({key for key, _ in items}) > 1 and not _counted(items):
-        return None
-    parts: list[float | str] = []
-    inner = False
-    for _, value in items:
-        value = unwrap(value)
-        if isinstance(value, Numbers):
-            if value.bracketed or len(value.text) > _LONGEST_POINT:
-                return None
-            parts += value.values()
-        elif (number := number_of(value)) is not None:
-            parts.append(number)
-        elif (text := text_of(value)) is not None:
-            parts.append(text)
-        elif isinstance(value, Group) and not inner and (point := _point(value)) is not None:
-            inner = True
-            parts += [text for _, text in point.more]
-            parts += point.values
+def _rings(walls: Sequence[tuple[Point, Point]], run: Run) -> list[Run]:
+    """Walls from corner to corner, each where the last one ended, as the rings that they close."""
+    rings: list[list[Point]] = []
+    for begin, end in walls:
+        ring = rings[-1] if rings else []
+        closed = len(ring) > 2 and ring[0].values == ring[-1].values
+        if not ring or closed or ring[-1].values != begin.values:
+            rings.append([begin, end])
         else:
-            return None
-    words = [at for at, part in enumerate(parts) if isinstance(part, str)]
-    first = words[-1] + 1 if words else 0
-    values = [part for part in parts[first:] if isinstance(part, float)]
-    if not 2 <= len(values) <= 3:
-        return None
-    return _Point(tuple(values), [("", str(part)) for part in parts[:first]])
-
-
-def _counted(items: list[Item]) -> bool:
-    """Whether the keys are 0, 1, 2, ... or 1, 2, 3, ...: then it is a list."""
-    keys = [key or "" for key, _ in items]
-    return keys in (
-        [str(i) for i in range(len(keys))],
-        [str(i) for i in range(1, len(keys) + 1)],
-    )
+            ring.append(end)
+    found: list[Run] = []
+    for ring in rings:
+        if len(ring) > FEWEST and ring[0].values == ring[-1].values:
+            said = [wall.more[0] if wall.more else ("", "") for wall in ring[:-1]]
+            label = said[0] if len(set(said)) == 1 and said[0][1] else None
+            array = np.array([corner.values[:2] for corner in ring])
+            found.append(replace(run, points=array, label=label))
+    return found
 
 
 # --- points apart ------------------------------------------------------------------------------
@@ -211,6 +153,28 @@ def _flat(items: list[Item], at: int) -> list[float]:
         numbers.append(number)
         at += 1
     return numbers
+
+
+def _records(group: Group) -> list[tuple[int, str | None, Group]]:
+    """The same keys over and over, lists of all x and of all y among them, as a group each time."""
+    keys = [key for key, _ in group.items]
+    first = keys[0] if keys else None
+    if first is None or keys.count(first) < 2:
+        return []
+    length = keys.index(first, 1)
+    which = [axis(key.rstrip("s")) for key in keys[:length] if key is not None]
+    if len(which) < length or keys != (keys[:length] * (len(keys) // length)):
+        return []
+    if which.count("x") != 1 or which.count("y") != 1:
+        return []
+    if not any(isinstance(_only(value), Numbers | Group) for _, value in group.items[:length]):
+        return []
+    records: list[tuple[int, str | None, Group]] = []
+    for at in range(0, len(keys), length):
+        record = Group("{", group.offset)
+        record.items = group.items[at : at + length]
+        records.append((at, None, record))
+    return records
 
 
 def _axes_apart(group: Group) -> list[Run]:
@@ -238,7 +202,7 @@ def _axes_apart(group: Group) -> list[Run]:
             for (_, value), said in zip(other.items, more, strict=True):
                 said.append((key, text_of(value) or ""))
     pairs = zip(found["x"], found["y"], more, strict=True)
-    points = [_Point((x, y), said) for x, y, said in pairs]
+    points = [Point((x, y), said) for x, y, said in pairs]
     last = len(group.items)
     return _labelled(points, Run(None, last - 1, last, _NONE, group.offset))
 
@@ -272,8 +236,10 @@ def _numbered_keys(group: Group) -> list[Run]:
 # --- points of several outlines, one after another ----------------------------------------------
 
 
-def _labelled(points: Sequence[_Point], run: Run) -> list[Run]:
+def _labelled(points: Sequence[Point], run: Run) -> list[Run]:
     """Part a run of points by what is said beside each of them, if that parts it into outlines."""
+    if not (points := on_ground(points)):
+        return []
     columns: defaultdict[tuple[str, int], list[str]] = defaultdict(list)
     for point in points:
         for place, (key, text) in enumerate(point.more):
@@ -284,9 +250,13 @@ def _labelled(points: Sequence[_Point], run: Run) -> list[Run]:
         (len(set(texts)) == 1, _label_rank(name[0], texts), name) for name, texts in whole.items()
     )
     for _, rank, name in ranked:
-        if min(Counter(whole[name]).values()) >= FEWEST:
+        enough = sum(count for count in Counter(whole[name]).values() if count >= FEWEST)
+        if enough >= _MOST * len(points) and not _count(whole[name]):
             chosen = list(_parts(whole[name]))
-            break
+            if len(chosen[-1][1]) < FEWEST:
+                del chosen[-1]  # cut off
+            if all(len(part[1]) >= FEWEST for part in chosen):
+                break
         if rank < 20:
             return []  # named places, a point each
     else:
@@ -296,6 +266,13 @@ def _labelled(points: Sequence[_Point], run: Run) -> list[Run]:
         array = _array([points[i] for i in indices])
         result.append(replace(run, points=array, label=(name[0], text)))
     return result
+
+
+def _count(texts: Sequence[str]) -> bool:
+    """Whether what is said of points counts them, from room to room."""
+    numbers = [as_number(text) for text in texts]
+    told = [number for number in numbers if number is not None]
+    return len(told) == len(texts) and len(set(told)) > 1 and counts(np.array(told))
 
 
 def _label_rank(key: str, texts: Sequence[str]) -> int:
@@ -316,7 +293,7 @@ def _parts(texts: Sequence[str]) -> Iterator[tuple[str, list[int]]]:
             stretches[-1][1].append(i)
         else:
             stretches.append((text, [i]))
-    if min(len(chosen) for _, chosen in stretches) >= FEWEST:
+    if sum(len(chosen) for _, chosen in stretches if len(chosen) >= FEWEST) >= _MOST * len(texts):
         yield from stretches
         return
     together: dict[str, list[int]] = {}
@@ -325,6 +302,5 @@ def _parts(texts: Sequence[str]) -> Iterator[tuple[str, list[int]]]:
     yield from together.items()
 
 
-def _array(points: Sequence[_Point]) -> Points:
-    width = min(len(point.values) for point in points)
-    return plane(np.array([point.values[:width] for point in points]))
+def _array(points: Sequence[Point]) -> Points:
+    return np.array([point.values for point in points])

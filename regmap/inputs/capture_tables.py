@@ -1,56 +1,126 @@
-"""Tables in text: a line of column names, then a line a row."""
+"""Tables in text: a line of column names, then a line a row.
+
+A table is known by its form: cells with one sign between them, as many in every row as in the first
+line, which holds names alone. Its coordinates are the columns called x and y, or else the first two
+columns of numbers that neither count nor repeat.
+"""
 
 from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-from regmap.inputs.capture_numbers import as_number
+import numpy as np
+
+from regmap.inputs.capture_numbers import as_number, counts, parts
 from regmap.inputs.capture_words import axis
 
-__all__ = ["table"]
+__all__ = ["Cell", "Row", "table"]
 
-_HEADER = re.compile(
-    r"(?=[^\n{}<>=:]{3,1000}+(?:\n|\Z))[^\n]*?(?<![^\W_])(?:p?x|east)(?![^\W_]|[ai])?[^\n]*+",
-    re.IGNORECASE,
-)
+_LONGEST_HEADER = 1000
+_MOST_NUMBERS = 8
+"""Columns of numbers beyond which a row is no point but a list of its own."""
+
 _CODE = re.compile(r"\d\]")
-_DECIMAL_COMMA = re.compile(r"\s*[-+]?\d+,\d+\s*\Z")
+_NO_HEADER = re.compile(r"[{}<>=]|:\s|\w\(\S|[\d\"'\])][\])]")
 _COLUMN = re.compile(r"(?:.*[\W_])?([xy])(?:[\W_].*)?\Z", re.IGNORECASE)
+_MARKS = (";", "\t", "|", ",", None)
+_RULE = re.compile(r"[\W_]*\Z")
+
+_MOST_SILENT = 20
+_NUMBER_LIKE = re.compile(r"[-+]?\.?\d[\d.,'’\s]*(?:[eE][-+]?\d+)?\s*(?:mm|cm|m|px)?\Z")
+_STRUCTURE = re.compile(
+    r"[\[{(<](?!\w{1,12}[\])])|;|\d[\s,;:/|xX@_~]+[-+.]?\d[\d.]*[\s,;/|]+[-+.]?\d"
+)
+
+_PAIRED = re.compile(r"(?:(.+?)[\W_]+([xy])|([xy])[\W_]+(.+))\Z", re.IGNORECASE)
+
+_GROUPED = re.compile(r"(?<=\d)['’\u00a0\u202f\u2009 ](?=\d{3}(?!\d))")
+_LOCAL = re.compile(r"[-+]?\d+(?:[.,]\d+)*\Z")
+_FRACTION = re.compile(r",(?!\d{3}\Z)|\A[-+]?0,")
 
 Cell = tuple[str | None, float | str]
 
 
-def table(text: str, position: int) -> tuple[list[tuple[int, list[Cell]]], int] | None:
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of a table: where it begins, and its cells as (column's name, value)."""
+
+    start: int
+    cells: list[Cell]
+
+
+def table(text: str, position: int) -> tuple[list[Row], int] | None:
     """Return the rows of the table that begins at a position, and where it ends; or None.
 
-    A row is (offset, cells), a cell (column's name, value). A table is known by its first line:
-    names without numbers, an x and a y among them.
+    The columns of coordinates are called x and y. A cell that is left empty where a room's name
+    stands means the one above.
     """
-    header = _HEADER.match(text, position)
-    if header is None:
+    end = text.find("\n", position)
+    header = text[position : end if end >= 0 else len(text)]
+    if end < 0 or not 3 <= len(header) <= _LONGEST_HEADER or _NO_HEADER.search(header):
         return None
-    for mark in (";", "\t", "|", ",", None):
-        names = _cells(header[0], mark)
-        keys = _keys(names)
+    for mark in _MARKS:
+        names = _header(header, mark)
+        if names is None:
+            continue
+        starts, rows, after = _rows(text, end + 1, mark, len(names))
+        if len(rows) >= 3 and (outlines := _side_by_side(names, rows)):
+            return [Row(starts[0], outlines)], after
+        keys = _keys(names, rows, mark) if rows else None
         if keys is not None:
-            break
-    else:
+            found = _values(keys, rows)
+            return [Row(*row) for row in zip(starts, found, strict=True)], after
+    return None
+
+
+def _header(line: str, mark: str | None) -> list[str] | None:
+    """The columns' names, or None if this is no header."""
+    if mark is not None and mark not in line:
         return None
-    rows: list[tuple[int, list[Cell]]] = []
-    at = text.find("\n", position) + 1
-    while 0 < at < len(text):
+    names = _cells(line, mark)
+    if len(names) < 2 or len(set(names)) < len(names) or names.count("") > 1:
+        return None
+    if any(_tells(name) or _CODE.search(name) for name in names):
+        return None
+    return names if mark is not None or len(_axes(names)) == 2 else None
+
+
+def _rows(
+    text: str, at: int, mark: str | None, count: int
+) -> tuple[list[int], list[list[str]], int]:
+    """The rows below a header: where they begin, their cells, and where they end.
+
+    They end where several come that hold no number or structure where the first has one. So what
+    might be a header is looked at once, and not with every line above it.
+    """
+    starts: list[int] = []
+    rows: list[list[str]] = []
+    telling: list[int] = []
+    silent = 0
+    while at < len(text) and silent <= _MOST_SILENT:
         end = text.find("\n", at)
         end = len(text) if end < 0 else end
         line = text[at:end]
         cells = _cells(line, mark)
-        row = _row(keys, cells, mark) if len(cells) == len(names) else []
-        if all(isinstance(value, float) for key, value in row if key in ("x", "y")) and row:
-            rows.append((at, row))
-        elif re.search(r"[^\W_]", line) or (rows and not line.strip()):
+        if len(cells) == count and not _RULE.match(line):
+            telling = telling if rows else [i for i, cell in enumerate(cells) if _tells(cell)]
+            if not telling:
+                break
+            silent = 0 if any(_tells(cells[i]) for i in telling) else silent + 1
+            starts.append(at)
+            rows.append(cells)
+        elif not _RULE.match(line) or (rows and not line.strip()):
             break
         at = end + 1
-    return (rows, min(at, len(text))) if len(rows) >= 3 else None
+    return starts, rows, min(at, len(text))
+
+
+def _tells(cell: str) -> bool:
+    """Whether a cell is a number or holds structure, and so is no name."""
+    return _NUMBER_LIKE.match(cell) is not None or not _plain(cell)
 
 
 def _cells(line: str, mark: str | None) -> list[str]:
@@ -59,25 +129,133 @@ def _cells(line: str, mark: str | None) -> list[str]:
         return line.split()
     if mark == "|":
         line = line.strip("|")
-    return [cell.strip() for cell in next(csv.reader([line], delimiter=mark), [])]
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=mark), [])]
+    except csv.Error:  # a cell longer than that module takes
+        return []
 
 
-def _keys(names: list[str]) -> list[str] | None:
-    """The columns' names with the coordinates' called x and y, or None if it is no header."""
-    if len(names) < 2 or any(as_number(name) is not None or _CODE.search(name) for name in names):
-        return None
-    keys = []
-    for name in names:
+def _axes(names: Sequence[str]) -> dict[str, int]:
+    """Which columns are called x and y, if just one is each."""
+    found: dict[str, int] = {}
+    for at, name in enumerate(names):
         column = _COLUMN.match(name)
-        keys.append(column[1].lower() if column else axis(name) or name)
-    return keys if keys.count("x") == 1 and keys.count("y") == 1 else None
+        which = column[1].lower() if column else axis(name)
+        if which is not None:
+            if which in found:
+                return {}
+            found[which] = at
+    return found if len(found) == 2 else {}
 
 
-def _row(keys: list[str], cells: list[str], mark: str | None) -> list[Cell]:
-    row: list[Cell] = []
-    for key, cell in zip(keys, cells, strict=True):
-        number = as_number(cell)
-        if number is None and mark != "," and _DECIMAL_COMMA.match(cell):
-            number = float(cell.replace(",", "."))
-        row.append((key, cell if number is None else number))
-    return row
+def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str] | None:
+    """The columns' names with those of the coordinates called x and y; None if it is no table."""
+    columns = [numbers_of([row[at] for row in rows]) for at in range(len(names))]
+    axes = _axes(names)
+    if axes and not all(columns[at] is not None for at in axes.values()):
+        axes = {}
+    numeric = [at for at, column in enumerate(columns) if column is not None]
+    if not axes and len(numeric) > _MOST_NUMBERS:
+        return None
+    if not axes and len(rows) >= 3 and mark is not None:
+        axes = _likely_axes([columns[at] or [] for at in numeric], numeric)
+    packed = any(not _plain(cell) for row in rows for cell in row)
+    if not axes and not packed and (not numeric or len(rows) < 2 or mark is None):
+        return None
+    if axes and len(rows) < 3:
+        return None
+    keys = [name.casefold() if axis(name) else name for name in names]
+    keys = [f"{key}." if key in ("x", "y") else key for key in keys]
+    for which, at in axes.items():
+        keys[at] = which
+    return keys
+
+
+def _side_by_side(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[Cell]:
+    """Outlines beside each other, two columns each: `hall x;hall y;kitchen x;kitchen y`."""
+    pairs: dict[str, dict[str, int]] = {}
+    for at, name in enumerate(names):
+        found = _PAIRED.match(name)
+        if found is None or not any(map(str.isalpha, found[1] or found[4])):
+            return []
+        pairs.setdefault(found[1] or found[4], {})[(found[2] or found[3]).lower()] = at
+    if len(pairs) < 2 or any(len(axes) < 2 for axes in pairs.values()):
+        return []
+    cells: list[Cell] = []
+    for name, axes in pairs.items():
+        columns = [numbers_of([row[axes[which]] for row in rows]) for which in "xy"]
+        if columns[0] is None or columns[1] is None:
+            return []
+        points = zip(*columns, strict=True)
+        cells.append((name, ";".join(f"{x!r},{y!r}" for x, y in points if x == x and y == y)))
+    return cells
+
+
+def _likely_axes(columns: Sequence[Sequence[float]], places: Sequence[int]) -> dict[str, int]:
+    """The first two columns of numbers that may be coordinates of rooms' corners, row by row."""
+    likely = [
+        at
+        for at, column in zip(places, columns, strict=True)
+        if np.isfinite(column).all() and not counts(np.array(column)) and not parts(column)
+    ]
+    return {"x": likely[0], "y": likely[1]} if len(likely) >= 2 else {}
+
+
+def _plain(cell: str) -> bool:
+    return _STRUCTURE.search(cell) is None
+
+
+def _values(keys: list[str], rows: list[list[str]]) -> list[list[Cell]]:
+    """The cells of all rows: numbers where a whole column is, names carried down."""
+    columns: list[list[float | str]] = []
+    for at, key in enumerate(keys):
+        texts = [row[at] for row in rows]
+        numbers = numbers_of(texts)
+        if numbers is not None and all(texts):
+            columns.append(list(numbers))
+        elif key not in ("x", "y") and "x" in keys and texts[0] and not all(texts):
+            columns.append(list(_carried(texts)))
+        else:
+            columns.append(list(texts))
+    return [
+        [(key, column[at]) for key, column in zip(keys, columns, strict=True) if column[at] != ""]
+        for at in range(len(rows))
+    ]
+
+
+def _carried(texts: Sequence[str]) -> list[str]:
+    """Texts with what is empty filled from above."""
+    carried: list[str] = []
+    for text in texts:
+        carried.append(text or carried[-1])
+    return carried
+
+
+def numbers_of(texts: Sequence[str]) -> list[float] | None:
+    """Return the numbers that a column's cells are, nan where one is empty; None if one is none.
+
+    Which of point and comma parts the fraction off is asked of all cells together: what groups
+    digits does so by three, everywhere.
+    """
+    numbers = [as_number(text) if text else float("nan") for text in texts]
+    if all(number is not None for number in numbers):
+        return [n for n in numbers if n is not None] if any(texts) else None
+    bare = [_GROUPED.sub("", re.sub(r"(?<=\d)\s*(?:mm|cm|m|px)\Z", "", text)) for text in texts]
+    if not all(_LOCAL.match(text) for text in bare if text):
+        return None
+    both = [text for text in bare if "," in text and "." in text]
+    if both:
+        comma = both[0].rindex(",") > both[0].rindex(".")
+    else:
+        if not any("," in text for text in bare):
+            return [float(text) if text else float("nan") for text in bare]
+        whole = any(text.lstrip("+-0").isdigit() for text in bare if len(text) > 1)
+        comma = any(map(_FRACTION.search, bare)) or not whole
+    try:
+        return [float(_decimal(text, comma=comma)) if text else float("nan") for text in bare]
+    except ValueError:
+        return None
+
+
+def _decimal(text: str, *, comma: bool) -> str:
+    return text.replace(".", "").replace(",", ".") if comma else text.replace(",", "")

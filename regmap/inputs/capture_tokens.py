@@ -26,6 +26,7 @@ __all__ = [
     "JOINED",
     "KEY",
     "LEAF",
+    "LOCAL",
     "MATCHING",
     "OPENERS",
     "PATH",
@@ -33,6 +34,7 @@ __all__ = [
     "RECORD",
     "STEP",
     "STRUCTURED",
+    "WRAPPED",
 ]
 
 # --- quotes, words and keys ---
@@ -50,7 +52,7 @@ _NEXT = (  # one more word of a phrase, if it is not the key of what follows
     rf"[ \t]++(?:[&+/][ \t]++)?(?!{_LITERAL})[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+"
     rf"(?!{_PLAIN}|'|\[[\d\"']|{_ASSIGN})"
 )
-_STEPS = r"\[(?:\d++|\"[^\"\n\]]*+\"|'[^'\n\]]*+')\][\w.]*+"
+_STEPS = r"\[(?:[\w-]++|\"[^\"\n\]]*+\"|'[^'\n\]]*+')\][\w.]*+"
 _SUBSCRIPT = rf"{_PLAIN}++(?:{_STEPS})++"
 _ANCHOR = (  # of YAML: a name for a value (&), or the name in its place (*)
     r"(?<![^\s,\[{(:-])(?:&\w++(?=\s)|\*\w++(?=[ \t\r]*+(?:[,\]}\n]|\Z)))"
@@ -67,6 +69,9 @@ CLOCK = (
 )
 _ADDRESS = r"\d++(?:\.\d++){2,}+(?::\d++)?|(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}"
 
+_LINKS = "to|then|and|via|finally|bis|dann|und|nach|zu|puis|vers|et|naar|dan|en|hasta|luego|y"
+"""What people write between the corners of an outline."""
+
 # --- elements ---
 
 _TAG = (
@@ -80,14 +85,21 @@ def _tokens(space: str) -> re.Pattern[str]:
     """The pattern of any token; `space`: what may stand between numbers of one run."""
     gap = rf"(?:{space}*+[,;]{space}*+|{space}++)"
     number = rf"{NUMBER}(?![\w.]|{_ASSIGN})"
+    links = rf"(?:(?:{_LINKS})(?!\w){space}*+){{1,3}}"
+    arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]*+>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
     joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{gap}{PURE}(?P=joint){PURE}){{2,}}+(?!\w)"
     stroke = rf"\s*+,?\s*+L?\s*+{PURE}{gap}{PURE}"
     drawn = rf"(?<!\w)[Mm]\s*+{PURE}{gap}{PURE}(?:{stroke}){{2,}}+\s*+[Zz]?+(?!\w)"
     return re.compile(
-        rf"(?P<pairs>{pair}(?:{space}*+[,;]?{space}*+{pair}){{2,}}+)"
+        rf"(?P<pairs>{pair}(?:{space}*+{arrow}{space}*+{pair}){{2,}}+)"
         rf"|(?P<drawn>{drawn})|(?P<joined>(?<![\w.]){joined})"
         rf"|(?P<clock>(?<![\w.-])(?:{CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
+        rf"|(?P<lettered>(?<![\w.])(?:[xX][ \t]?{PURE}[ \t,;]++[yY]|[eE][ \t]?{PURE}[ \t,;]++[nN])"
+        rf"[ \t]?{PURE}(?![\w.]))"
+        rf"|(?P<slashed>(?<![\w./|])(?=\S*\d{{3}}|\S*\.\d){PURE}[/|]{PURE}(?![\w./|:-]))"
+        r"|(?P<dumped>\[(?:[\w .-]{1,60})\][ ]=>(?:[ ][\w\\ ]{1,60}\s*+(?=\())?)"
+        r"|(?P<form>[\w%.\[\]-]++=[\w%.*+~-]*+(?:&[\w%.\[\]-]++=[\w%.*+~-]*+)++(?![^\s\"']))"
         r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
         rf"|(?P<subscript>{_SUBSCRIPT}){_ASSIGN}"
         rf"|(?P<key>{_QUOTED}|{_BARE}){_ASSIGN}"
@@ -99,7 +111,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>"
         r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//)"
         r"|(?P<escape>\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
-        rf"|(?P<comma>[,;|&]++)|(?P<word>{_BARE}(?:{_NEXT})*+)|(?P<other>[\s\S])"
+        rf"|(?P<comma>[,;|&]++|[-=~\u2013]*+>|[\u2192\u21d2])|(?P<word>{_BARE}(?:{_NEXT})*+)|(?P<other>[\s\S])"
     )
 
 
@@ -116,6 +128,13 @@ STEP = re.compile(r"\"([^\"]*+)\"|'([^']*+)'|([^\[\].\"']++)")
 """A part of a key with subscripts."""
 
 KEY = re.compile(rf"(?P<key>{_BARE}){_ASSIGN}")
+LOCAL = re.compile(  # 1,234.5 and 1'234.5 and 1.234,5 and 12,5
+    r"[ \t]*+([-+]?(?:\d{1,3}(?:,\d{3})++\.\d++|\d{1,3}(?:['\u2019\u202f]\d{3})++(?:[.,]\d++)?"
+    r"|\d{1,3}(?:\.\d{3})++,\d++|\d++,\d++))(?:[ ]?(?:mm|cm|m))?+"
+    r"(?=[ \t]++[^\d\s+-]|;|[ \t\r]*+(?:\n|\Z))"
+)
+"""A coordinate with marks that group its digits, or with a comma before its fraction."""
+
 COMMENT = re.compile(r"\s#\s.*\Z")
 FOLD = re.compile(r"(?:(?<=[^\\])\\)?[ \t]*+\r?\n[ \t]*+")
 ADJACENT = re.compile(rf"[ \t]*+\r?\n[ \t]*+({_QUOTED})")
@@ -129,6 +148,9 @@ LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s
 """The content of an element that holds text alone, with its end."""
 
 OPENERS = re.compile(r"[\[({\s]*+")
+WRAPPED = re.compile(r"(?:[A-Za-z0-9+/]{40,}\r?\n)++[A-Za-z0-9+/]*+={0,2}(?=\r?\n|\Z)")
+"""Packed text broken into lines."""
+
 CLOSERS = re.compile(r"[\])}\s]*+")
 MATCHING = {"]": "[", ")": "(", "}": "{"}
 STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;/|xX@_~]+[-+.]?\d|[\w+/=-]{24}")

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from urllib.parse import unquote
 
 from regmap.inputs.capture_assembly import MAX_DEPTH, MAX_QUOTED
 from regmap.inputs.capture_groups import Group, Word, is_wording
 from regmap.inputs.capture_markup import Markup
-from regmap.inputs.capture_numbers import Numbers, as_number
+from regmap.inputs.capture_numbers import PURE, Numbers, as_number, local_number
 from regmap.inputs.capture_tokens import (
     ADJACENT,
     CLOSERS,
@@ -25,24 +26,27 @@ from regmap.inputs.capture_tokens import (
     IN_LINE,
     JOINED,
     KEY,
+    LOCAL,
     MATCHING,
     OPENERS,
     RECORD,
     STEP,
+    WRAPPED,
 )
 from regmap.inputs.capture_unpack import Budget, unescaped, unpacked, unquoted
+from regmap.inputs.capture_words import axis
 
 __all__ = ["build"]
 
 Match = re.Match[str]
 
 
-def build(text: str, budget: Budget, *, depth: int = 0, at: int | None = None) -> Group:
+def build(text: str, budget: Budget, depth: int = 0, at: int | None = None) -> Group:
     """Return the tree of a text.
 
     `depth`: how often the text was quoted; `at`: where it stands in the text around it, if it does.
     """
-    return _Builder(text, budget, depth, at).run()
+    return _Builder(text, budget, depth, at, build).run()
 
 
 class _Builder(Markup):
@@ -61,9 +65,6 @@ class _Builder(Markup):
         self._finish_line(end)
         return self.root
 
-    def inner(self, text: str, position: int) -> Group:
-        return build(text, self.budget, depth=self.depth + 1, at=self.offset(position))
-
     def _pairs(self, found: Match) -> None:
         at = self.offset(found.start())
         self.put(Numbers(found[0], at, bracketed=True, wrapped=True))
@@ -71,6 +72,32 @@ class _Builder(Markup):
     def _joined(self, found: Match) -> None:
         text = JOINED.sub(r"[\1 \2]", found[0])
         self.put(Numbers(text, self.offset(found.start()), bracketed=True, wrapped=True))
+
+    def _lettered(self, found: Match) -> None:
+        """X100 Y200"""
+        self._slashed(found)
+
+    def _slashed(self, found: Match) -> None:
+        """One point that some sign holds together: 100/200."""
+        text = " ".join(re.findall(PURE, found[0]))
+        self.put(Numbers(text, self.offset(found.start()), bracketed=False, wrapped=True))
+        self.apart = True
+
+    def _dumped(self, found: Match) -> None:
+        """[key] => value"""
+        self.flush_key()
+        self.key, self.glued, self.apart = found[0][1 : found[0].index("]")], False, True
+
+    def _form(self, found: Match) -> int | None:
+        """name=hall&ring=1%2C2%3B3%2C4: each part is a line of its own."""
+        if self.depth >= MAX_QUOTED or "%" not in found[0]:
+            key = KEY.match(self.text, found.start())
+            assert key is not None
+            return self._key(key) or key.end()
+        parts = [part.partition("=") for part in found[0].replace("+", " ").split("&")]
+        lines = [f"{unquote(key)} = {unquote(value)}" for key, _, value in parts]
+        self.put(self.inner("\n".join(lines), found.start()))
+        return None
 
     def _drawn(self, found: Match) -> None:
         text = found[0].translate(_NO_PEN).strip()
@@ -97,6 +124,9 @@ class _Builder(Markup):
         key = found["key"]
         key = unescaped(key[1:-1]) if key[0] in "\"'" else self._phrase(key)
         self.key, self.glued, self.apart = key, False, True
+        if axis(key) is not None and (local := LOCAL.match(self.text, found.end())):
+            self.put(local_number(local[1]))
+            return local.end()
         lone = not self.open and not self.top.items
         if lone:
             self.value_start = found.end()
@@ -112,6 +142,9 @@ class _Builder(Markup):
         if words is None or word in ("x", "y", "X", "Y"):
             return word
         key, last = words[-1]
+        if key is not None and key.isdigit() and not self.loose:
+            words[-1] = key, Word("")  # 17:living room:...
+            return Word(f"{last} {word}")
         if key is not None or (words is not self.top.items and not self.loose):
             return word
         words.pop()
@@ -141,15 +174,25 @@ class _Builder(Markup):
 
     def _packed(self, found: Match) -> int | None:
         if self.depth < MAX_QUOTED:
-            plain = unpacked(found["packed"], self.budget)
+            word, end = self._wrapped(found)
+            plain = unpacked(word, self.budget)
             if plain is not None:
                 self.put(self.inner(plain, found.start()))
-                return None
+                return end
         key = KEY.match(self.text, found.start())
         if key is not None:
             return self._key(key) or key.end()
         self.put(Word(found["packed"]))
         return None
+
+    def _wrapped(self, found: Match) -> tuple[str, int]:
+        """Packed text, with the lines below over which it goes on, and where it ends."""
+        if found.start() >= self.unwrapped:
+            more = WRAPPED.match(self.text, found.start())
+            self.unwrapped = more.end() if more else found.end()
+            if more:
+                return more[0].strip(), more.end()
+        return found["packed"], found.end()
 
     def _word(self, found: Match) -> None:
         plain = unquoted(found[0]) if "%" in found[0] and self.depth < MAX_QUOTED else None
@@ -171,6 +214,8 @@ class _Builder(Markup):
             if touching or (own and key is None):
                 words.pop()
                 head, _, tail = str(last).rpartition(" ")
+                if "/" in tail and head.count("/") > 1:
+                    head, tail = "", str(last)  # a/b/living room/outline {...}
                 if head:
                     words.append((key, Word(head)))
                 elif own:
@@ -204,7 +249,7 @@ class _Builder(Markup):
         self.apart = True
 
     def _blank(self, found: Match) -> None:
-        pass
+        self.apart = self.apart or "\t" in found[0] or len(found[0]) > 1
 
     def _anchor(self, found: Match) -> None:
         """A mark for a value, or the mark in its place: what it stands for is said already."""
@@ -229,7 +274,8 @@ class _Builder(Markup):
             self._finish_line(found.start())
             return self._begin_line(found.end())
         group = self.open[-1]
-        if group.kind == "(" and all(isinstance(v, str) for _, v in group.items):
+        loose = all(key is None and isinstance(v, str) for key, v in group.items)
+        if group.kind == "(" and group.items and loose:
             self.flush_key()
             self.open.pop()
             return self._newline(found)

@@ -43,6 +43,7 @@ _BASE64 = re.compile(r"[A-Za-z0-9+/_-]{24,}={0,2}\Z")
 _HEX = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2}){16,})\Z")
 _PERCENT = re.compile(r"%(?:5B|7B|22|2C|3C|3B)", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|x([0-9A-Fa-f]{2})|(.))", re.DOTALL)
+_BYTES = re.compile(r"(?<!\\)(?:\\x[89a-fA-F][0-9a-fA-F]){2,}")
 _SURROGATE = re.compile("[\ud800-\udfff]")
 _SHORT = {"n": "\n", "t": "\t", "r": "\r", "b": "\b", "f": "\f", "0": "\0"}
 
@@ -132,10 +133,19 @@ def _line(line: bytes) -> str:
 def unescaped(text: str) -> str:
     """Return text without the escapes of a quoted string or of HTML."""
     if "\\" in text:
+        text = _BYTES.sub(_utf8_meant, text)
         text = _ESCAPE.sub(_meant, text)
         if _SURROGATE.search(text):
             text = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
     return html.unescape(text) if "&" in text else text
+
+
+def _utf8_meant(found: re.Match[str]) -> str:
+    """Bytes escaped one by one, as Python writes them, if they are UTF-8."""
+    try:
+        return bytes.fromhex(found[0].replace("\\x", "")).decode("utf-8")
+    except UnicodeDecodeError:
+        return found[0]
 
 
 def _meant(found: re.Match[str]) -> str:

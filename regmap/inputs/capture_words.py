@@ -12,6 +12,9 @@ __all__ = [
     "axis",
     "id_rank",
     "is_aside",
+    "is_change",
+    "is_drawn",
+    "is_measure",
     "is_plumbing",
     "is_room_word",
     "name_rank",
@@ -85,6 +88,9 @@ _WAY = frozenset(
         """
     )
 )
+_DRAWN = _listed_set(
+    "px pixel pixels pix screen image picture canvas display viewport svg thumbnail"
+)
 _PLUMBING = frozenset(
     _listed(
         """
@@ -97,6 +103,17 @@ _PLUMBING = frozenset(
         entries record records x y xy p pt d robot device log battery vacuum cleaner
         """
     )
+)
+_CHANGE = _listed_set(
+    "update updated delta change changed patch partial diff modified edited added new"
+)
+_MEASURES = _listed_set(
+    """
+    width height length w h radius r angle theta heading yaw phi direction time ts t timestamp
+    duration temp temperature battery level rssi signal speed load count size area perimeter len
+    weight conf confidence prob probability score min max mean mode fan water suction order seq
+    minutes seconds hours percent colour color rev version
+    """
 )
 _LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
 """How loggers rank messages; their word for the lowest rank is also one for a path."""
@@ -159,6 +176,23 @@ def is_room_word(text: str) -> bool:
 
 
 @lru_cache(maxsize=4096)
+def is_measure(key: str) -> bool:
+    """Whether a key says that what follows is a number of another kind than a coordinate."""
+    return not _MEASURES.isdisjoint(words_of(key))
+
+
+def is_change(path: Sequence[str]) -> bool:
+    """Whether keys say that what follows is a change and not all there is."""
+    return any(not _CHANGE.isdisjoint(words_of(key)) for key in path)
+
+
+@lru_cache(maxsize=4096)
+def is_drawn(key: str) -> bool:
+    """Whether a key says that what follows is in the pixels of a picture."""
+    return not _DRAWN.isdisjoint(words_of(key))
+
+
+@lru_cache(maxsize=4096)
 def is_aside(phrase: str) -> bool:
     """Whether a phrase of known words alone speaks of what is no room."""
     words = list(words_of(phrase))
@@ -178,6 +212,8 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     if logged and len({tuple(words) for words in split}) > 1:
         while all(_shares(words, split[0], shared) for words in split):
             shared += 1
+        while all(_shares_end(words[shared:], split[0]) for words in split):
+            split = [words[:-1] for words in split]
     return [" ".join(_core(words[shared:])) for words in split]
 
 
@@ -192,6 +228,13 @@ def _core(words: list[str]) -> list[str]:
 def _shares(words: list[str], other: list[str], at: int) -> bool:
     """Whether two phrases have a word in common and still name something without it."""
     return len(words) > at + 1 and words[at] == other[at] and _names(words[at + 1 :])
+
+
+def _shares_end(words: list[str], other: list[str]) -> bool:
+    """Whether two phrases end alike, in a small word that is none for a room: `runs from`."""
+    last = other[-1]
+    small = last.islower() and last.isalpha() and last not in _ROOM
+    return small and len(words) > 1 and words[-1] == last
 
 
 def _bare(word: str) -> str:
@@ -230,6 +273,7 @@ def id_rank(key: str) -> int | None:
     if not words:
         return None
     whole = "".join(words)
+    whole = whole.removesuffix("s") if whole.removesuffix("s") in _IDS else whole
     if whole in _IDS:
         return _IDS.index(whole)
     return len(_IDS) if words[-1] in ("id", "uid", "uuid", "nr") else None

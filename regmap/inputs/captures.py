@@ -22,8 +22,11 @@ from regmap.errors import OutlineError
 from regmap.inputs.capture_choice import choose, name_rest, shapes_of
 from regmap.inputs.capture_find import find
 from regmap.inputs.capture_floors import floors_of, labels
+from regmap.inputs.capture_groups import ends_open
 from regmap.inputs.capture_names import Shape
+from regmap.inputs.capture_plain import find_plain
 from regmap.inputs.capture_sift import sift
+from regmap.inputs.capture_streams import unbroken, undumped, unstreamed
 from regmap.inputs.capture_tree import build
 from regmap.inputs.capture_unpack import Budget, is_binary, text_of_bytes, unpacked, utf8
 
@@ -134,16 +137,25 @@ class _Reading:
         sifted = sift(data)
         self.plain = text_of_bytes(sifted.data)
         self.lines = sifted.lines
-        packed = unpacked(self.plain.strip(), self.budget)
-        found, self.tables = find(build(self.plain if packed is None else packed, self.budget))
+        self.plain = unstreamed(unbroken(self.plain))
+        packed = unpacked(self.plain.strip(), self.budget) or undumped(self.plain)
+        tree = build(self.plain if packed is None else packed, self.budget)
+        found, self.tables = find(tree)
         self.shapes = shapes_of(found)
-        self.wanted = [shape for shape in self.shapes if key is None or _matches(shape, key)]
-        self.best = choose(self.wanted, self.tables, every=key is not None)
+        self._choose()
+        if not ends_open(tree) and all(shape.polygon is None for shape in self.shapes):
+            self.shapes = shapes_of(find_plain(self.plain)) or self.shapes
+            self._choose()
         name_rest(self.shapes, self.tables)
         self.floors = floors_of(self.best.versions)
         for shape in self.best.rooms:
             shape.chosen = not self.floors
         self._breaks: list[int] | None = None
+
+    def _choose(self) -> None:
+        key = self.key
+        self.wanted = [shape for shape in self.shapes if key is None or _matches(shape, key)]
+        self.best = choose(self.wanted, self.tables, every=key is not None)
 
     def chosen(self) -> Sequence[Shape]:
         """The rooms, or an error that says what there is instead."""

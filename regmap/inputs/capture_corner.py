@@ -1,0 +1,280 @@
+"""One point or one wall in the tree of a text, with what else is said about it."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from regmap.inputs.capture_groups import Group, Item, Value, number_of, text_of, unwrap
+from regmap.inputs.capture_numbers import Numbers, as_number, counts, parts, plane_columns
+from regmap.inputs.capture_words import axis, id_rank, is_measure
+
+__all__ = ["Point", "on_ground", "point_of", "unlikely", "wall_of"]
+
+_LONGEST_POINT = 120
+_MOST_ITEMS = 16
+_MOST_VALUES = 5
+
+_PAIR = re.compile(r"\s*[\[(]?\s*([-+.\deE]+)\s*[,; /|]\s*([-+.\deE]+)\s*[\])]?\s*\Z")
+_WALLS = (
+    ("x1", "y1", "x2", "y2"),
+    ("x0", "y0", "x1", "y1"),
+    ("xa", "ya", "xb", "yb"),
+    ("fromx", "fromy", "tox", "toy"),
+    ("from_x", "from_y", "to_x", "to_y"),
+    ("x_start", "y_start", "x_end", "y_end"),
+    ("start_x", "start_y", "end_x", "end_y"),
+)
+
+
+@dataclass(slots=True)
+class Point:
+    """The numbers of one point, with what else was said about it.
+
+    Attributes:
+        values: two or more numbers, its coordinates among them.
+        more: (key, text).
+        keys: of the values, if none of them is a known name of a coordinate.
+    """
+
+    values: tuple[float, ...]
+    more: list[tuple[str, str]] = field(default_factory=list)
+    keys: tuple[str, ...] = ()
+
+
+def point_of(value: Value) -> Point | None:
+    """Return a value as one point, or None."""
+    if isinstance(value, Group) and value.kind == "text" and value.tag:
+        pair = _from_text(value.tag)
+        if pair is not None:
+            return pair
+    value = unwrap(value)
+    if isinstance(value, Numbers):
+        if value.bracketed or len(value.text) > _LONGEST_POINT:
+            return None
+        values = tuple(value.values())
+        return Point(values) if 2 <= len(values) <= _MOST_VALUES else None
+    if isinstance(value, str):
+        return _from_text(value)
+    if not isinstance(value, Group) or not 1 <= len(value.items) <= _MOST_ITEMS or value.cut:
+        return None
+    if len(value.items) == 1:
+        inner = value.items[0][1]
+        return point_of(inner) if not isinstance(inner, str) else None
+    return (
+        _from_keys(value.items)
+        or _from_list(value.items)
+        or _from_fields(value.items)
+        or _from_inside(value.items)
+    )
+
+
+def wall_of(value: Value) -> tuple[Point, Point] | None:
+    """Return a value as two points, from which to which a wall goes, or None."""
+    value = unwrap(value)
+    if not isinstance(value, Group) or not 2 <= len(value.items) <= _MOST_ITEMS or value.cut:
+        return None
+    keyed = {key.casefold(): number_of(inner) for key, inner in value.items if key is not None}
+    for names in _WALLS:
+        if all(keyed.get(name) is not None for name in names):
+            x0, y0, x1, y1 = (float(keyed[name] or 0.0) for name in names)
+            others = [item for item in value.items if (item[0] or "").casefold() not in names]
+            if any(axis(re.sub(r"\d", "", key or "")) for key, _ in others):
+                return None  # more than two corners
+            more = [(key or "", text) for key, v in others if (text := text_of(v)) is not None]
+            return Point((x0, y0), more), Point((x1, y1))
+    ends: list[Point] = []
+    more = []
+    for key, inner in value.items:
+        point = point_of(inner) if isinstance(unwrap(inner), Group | Numbers) else None
+        if point is not None and len(point.values) == 2:
+            ends.append(point)
+        elif (text := text_of(inner)) is not None:
+            more.append((key or "", text))
+        else:
+            return None
+    return (Point(ends[0].values, more), ends[1]) if len(ends) == 2 else None
+
+
+def on_ground(points: Sequence[Point]) -> list[Point]:
+    """Return points with x and y alone; the number of a room that they bring is said of each.
+
+    Nothing is returned if they have so many values that none can be taken for a coordinate.
+    """
+    points = _alike(points)
+    width = min((len(point.values) for point in points), default=0)
+    if width <= 2:
+        return [replace(point, values=point.values[:2]) for point in points]
+    table = np.array([point.values[:width] for point in points])
+    for at in range(width - 2):
+        varied = all(len(np.unique(column)) > 2 for column in table[:, at + 1 :].T[-2:])
+        if varied and len(parts(table[:, at])) > 1:
+            x, y = (at + 1 + column for column in plane_columns(table[:, at + 1 :]))
+            return [
+                replace(
+                    point,
+                    values=(point.values[x], point.values[y]),
+                    more=[*point.more, ("", f"{point.values[at]:.15g}")],
+                )
+                for point in points
+            ]
+    if width > 3 and not any(counts(column) for column in table.T):
+        return []
+    x, y = plane_columns(table)
+    return [replace(point, values=(point.values[x], point.values[y])) for point in points]
+
+
+def _alike(points: Sequence[Point]) -> list[Point]:
+    """Points with what only some of them bring put right, for all are written alike.
+
+    A number more than the others have ends the name before it (Room 2); a name that the others do
+    not have is theirs too, up to the next one.
+    """
+    usual = Counter(len(point.values) for point in points).most_common(1)
+    result: list[Point] = []
+    for point in points:
+        more = point.more
+        if more and more[-1][0] == "" and len(point.values) == usual[0][0] + 1:
+            number = f"{point.values[0]:.15g}"
+            more = [*more[:-1], ("", f"{more[-1][1]} {number}")]
+            point = replace(point, values=point.values[1:], more=more)
+        result.append(point)
+    said = [sum(key == "" for key, _ in point.more) for point in result]
+    if not said or not said[0] or max(said) == min(said) or said[0] < max(said):
+        return result
+    for at, point in enumerate(result):
+        missing = said[0] - said[at]
+        if at and missing > 0:
+            above = [one for one in result[at - 1].more if one[0] == ""][:missing]
+            result[at] = replace(point, more=[*above, *point.more])
+    return result
+
+
+def unlikely(points: Sequence[Point]) -> bool:
+    """Whether records with two numbers under unknown names are things, and no points.
+
+    Then each has its own mark, and the marks do not count.
+    """
+    if not points[0].keys:
+        return False
+    marks: dict[str, list[str]] = {}
+    for point in points:
+        for key, text in point.more:
+            if id_rank(key) is not None:
+                marks.setdefault(key, []).append(text)
+    for texts in marks.values():
+        numbers = [as_number(text) for text in texts]
+        told = [number for number in numbers if number is not None]
+        count = len(told) == len(texts) and counts(np.array(told))
+        if len(set(texts)) == len(points) and not count:
+            return True
+    return False
+
+
+def _from_text(text: str) -> Point | None:
+    pair = _PAIR.match(text) if len(text) < _LONGEST_POINT else None
+    if pair is None:
+        return None
+    x, y = as_number(pair[1]), as_number(pair[2])
+    return None if x is None or y is None else Point((x, y), [])
+
+
+def _from_keys(items: list[Item]) -> Point | None:
+    found: dict[str, float] = {}
+    more = []
+    for key, value in items:
+        which = axis(key) if key is not None else None
+        number = number_of(value) if which is not None else None
+        if which is not None and number is not None and which not in found:
+            found[which] = number
+        elif (text := text_of(value)) is not None:
+            more.append((key or "", text))
+        elif not isinstance(value, Group) or any(isinstance(v, Group) for _, v in value.items):
+            return None
+    return Point((found["x"], found["y"]), more) if len(found) == 2 else None
+
+
+def _from_list(items: list[Item]) -> Point | None:
+    """Two or three numbers at the end, names and numbers of other kinds before them.
+
+    Keys are let pass where all are one: <td>kitchen</td><td>4</td><td>5</td>.
+    """
+    if len({key for key, _ in items}) > 1 and not _counted(items):
+        return None
+    told: list[float | str] = []
+    inner = False
+    for _, value in items:
+        value = unwrap(value)
+        if isinstance(value, Numbers):
+            if value.bracketed or len(value.text) > _LONGEST_POINT:
+                return None
+            told += value.values()
+        elif (number := number_of(value)) is not None:
+            told.append(number)
+        elif (text := text_of(value)) is not None:
+            told.append(text)
+        elif isinstance(value, Group) and not inner and (point := point_of(value)) is not None:
+            inner = True
+            told += [text for _, text in point.more]
+            told += point.values
+        else:
+            return None
+    words = [at for at, part in enumerate(told) if isinstance(part, str)]
+    first = words[-1] + 1 if words else 0
+    values = [part for part in told[first:] if isinstance(part, float)]
+    if not 2 <= len(values) <= _MOST_VALUES:
+        return None
+    return Point(tuple(values), [("", str(part)) for part in told[:first]])
+
+
+def _from_fields(items: list[Item]) -> Point | None:
+    """Two numbers or more, each with a name of its own that says nothing against it."""
+    values: list[float] = []
+    keys: list[str] = []
+    more: list[tuple[str, str]] = []
+    for key, value in items:
+        if key is None or key in keys:
+            return None
+        number = number_of(value)
+        if number is not None and id_rank(key) is None and not is_measure(key):
+            keys.append(key)
+            values.append(number)
+        elif (text := text_of(value)) is not None and isinstance(unwrap(value), str):
+            more.append((key, text))
+        else:
+            return None
+    if not 2 <= len(values) <= _MOST_VALUES:
+        return None
+    return Point(tuple(values), more, tuple(keys))
+
+
+def _from_inside(items: list[Item]) -> Point | None:
+    """A point one level down, alone with what else is said of it."""
+    points: list[Point] = []
+    more: list[tuple[str, str]] = []
+    for key, value in items:
+        if key is None:
+            return None
+        if isinstance(value, Group) and value.kind in "{<[(":
+            point = point_of(value)
+            if point is None or points:
+                return None
+            points.append(point)
+        elif (text := text_of(value)) is not None:
+            more.append((key, text))
+        else:
+            return None
+    return replace(points[0], more=[*more, *points[0].more]) if points and more else None
+
+
+def _counted(items: list[Item]) -> bool:
+    """Whether the keys are 0, 1, 2, ... or 1, 2, 3, ...: then it is a list."""
+    keys = [key or "" for key, _ in items]
+    return keys in (
+        [str(i) for i in range(len(keys))],
+        [str(i) for i in range(1, len(keys) + 1)],
+    )

@@ -1,0 +1,92 @@
+"""Which outlines of a text are of one kind: their paths, with what varies left open."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import TypeAlias
+
+from regmap.inputs.capture_ground import comparable, lie_apart
+from regmap.inputs.capture_names import Shape
+from regmap.inputs.capture_words import is_plumbing, votes
+
+__all__ = ["mark_patterns"]
+
+_Values: TypeAlias = defaultdict[tuple[str, ...], set[str]]
+
+
+def mark_patterns(shapes: Sequence[Shape]) -> None:
+    """Put "*" into each path where outlines of one kind differ: there stands a name.
+
+    No name stands in a path under which outlines lie apart. Where paths still differ then, "**"
+    stands for what wraps whole lists, such as a floor's name.
+    """
+    of_path: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
+    for shape in shapes:
+        of_path[shape.found.path].append(shape)
+    single = {path for path, group in of_path.items() if not lie_apart(group)}
+    values = _variants(single)
+    for shape in shapes:
+        _mark_own(shape, values if shape.found.path in single else None)
+    _mark_wrappers(shapes)
+    own_keys: defaultdict[tuple[str, ...], set[str | None]] = defaultdict(set)
+    for shape in shapes:
+        own_keys[shape.pattern].add(shape.own_key)
+    for shape in shapes:
+        shape.sure = shape.own_key is not None and len(own_keys[shape.pattern]) > 1
+
+
+def _mark_own(shape: Shape, values: _Values | None) -> None:
+    """Mark the key in a path that may be the outline's name. `values`: None if none can be."""
+    path = shape.found.path
+    shape.pattern, shape.tail = path, path[-1] if path else ""
+    own = [at for at, key in enumerate(path) if not is_plumbing(key)]
+    if values is None or not own:
+        return
+    best = max(own, key=lambda at: len(values[_starred(path, at)]))
+    if len(values[_starred(path, best)]) > 1:
+        shape.tail = next((key for key in reversed(_starred(path, best)) if key != "*"), "")
+    else:
+        best = own[-1]
+        if any(votes(key)[0] for key in path[best + 1 :]):
+            return  # it wraps rooms
+    shape.own_key, shape.own_place = path[best], best - len(path)
+    shape.pattern = _starred(path, best)
+
+
+def _mark_wrappers(shapes: Sequence[Shape]) -> None:
+    """Mark the keys that wrap whole lists of one kind: lists of the same size, not side by side."""
+    families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
+    for shape in shapes:
+        families[shape.pattern].append(shape)
+    values = _variants(families)
+    for pattern, family in list(families.items()):
+        for at, key in enumerate(pattern):
+            starred = _starred(pattern, at)
+            others = [_starred(pattern, at, other) for other in values.get(starred, ())]
+            if key != "*" and any(
+                other != pattern and _of_one_kind(family, families[other]) for other in others
+            ):
+                for shape in family:
+                    shape.pattern, shape.wrapper = _starred(pattern, at, "**"), key
+                break
+
+
+def _of_one_kind(one: Sequence[Shape], other: Sequence[Shape]) -> bool:
+    """Whether two lists can be of two floors, say, and are not two fields of the same things."""
+    beside = {shape.found.parent for shape in one} & {shape.found.parent for shape in other}
+    return len(beside) < 2 and comparable(one, other)
+
+
+def _starred(path: tuple[str, ...], at: int, star: str = "*") -> tuple[str, ...]:
+    return (*path[:at], star, *path[at + 1 :])
+
+
+def _variants(paths: Iterable[tuple[str, ...]]) -> _Values:
+    """Which words come at each place of otherwise equal paths, those that name nothing left out."""
+    values: _Values = defaultdict(set)
+    for path in set(paths):
+        for at, key in enumerate(path):
+            if key != "*" and not is_plumbing(key):
+                values[_starred(path, at)].add(key)
+    return values

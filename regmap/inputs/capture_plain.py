@@ -1,0 +1,137 @@
+"""A text read by its numbers alone, for texts whose form says nothing: the last resort.
+
+Whatever stands between them, two to five numbers on a line are a point, and six or more are an
+outline if what stands between them comes again and again. Lines without numbers part the points;
+the last of them names those below it, or else the words beside the numbers do.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from regmap.inputs.capture_clues import Clue
+from regmap.inputs.capture_find import Found
+from regmap.inputs.capture_numbers import Points, counts, plane, squareness
+from regmap.inputs.capture_tokens import PREFIX, RECORD
+
+__all__ = ["find_plain"]
+
+MOST_CHARACTERS = 2**22
+"""Longer texts are not read in this way."""
+
+FEWEST = 3
+_MOST_ON_A_LINE = 5
+_LONGEST_NAME = 80
+
+_ENDING = r"(?:[eE][-+]?\d+)?(?![\w.])"
+_BEGIN = r"(?:(?<![\w.])|(?<=(?<![A-Za-z])[xyXYeEnN]))"
+_POINT = re.compile(rf"{_BEGIN}[-+]?(?:\d+(?:\.\d+)?|\.\d+){_ENDING}")
+_COMMA = re.compile(rf"{_BEGIN}[-+]?\d+(?:,\d+)?{_ENDING}")
+_QUOTED = re.compile(r"\"([^\"\n]+)\"|'([^'\n]+)'")
+_LETTER = re.compile(r"[^\W\d_]")
+
+
+@dataclass(slots=True)
+class _Line:
+    """A line: where it begins, its text and where its numbers begin, what stands between them."""
+
+    start: int
+    raw: str
+    starts: list[int]
+    numbers: list[float]
+    between: list[str]
+    words: str
+
+
+def find_plain(text: str) -> list[Found]:
+    """Return sequences of at least three points; commas are tried as decimal marks too."""
+    if len(text) > MOST_CHARACTERS:
+        return []
+    ways = [_read(text, number) for number in (_POINT, _COMMA)]
+    return max(ways, key=lambda found: sum(squareness(one.points) for one in found))
+
+
+def _read(text: str, number: re.Pattern[str]) -> list[Found]:
+    lines = _lines(text, number)
+    rows = [_on_a_line(line) for line in lines]
+    found = [one for one in rows if one is not None]
+    return found or _over_lines(lines)
+
+
+def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
+    lines = []
+    at = 0
+    for raw in text.split("\n"):
+        clock = RECORD.match(raw) or PREFIX.match(raw)
+        content = raw[clock.end() :] if clock else raw
+        found = list(number.finditer(content))
+        ends = [0, *(one.end() for one in found)]
+        starts = [*(one.start() for one in found), len(content)]
+        parts = [content[a:b].strip() for a, b in zip(ends, starts, strict=True)]
+        numbers = [float(one[0].replace(",", ".")) for one in found]
+        words = " ".join(part for part in parts if _LETTER.search(part))
+        lines.append(_Line(at, content, starts, numbers, parts[1:-1], words))
+        at += len(raw) + 1
+    return lines
+
+
+def _on_a_line(line: _Line) -> Found | None:
+    """An outline on one line: two signs come in turn between its numbers."""
+    for skipped in range(3):  # numbers that belong to the name
+        between, numbers = line.between[skipped:], line.numbers[skipped:]
+        if len(numbers) < 2 * FEWEST:
+            break
+        in_turn = len(set(between[::2])) == len(set(between[1::2])) == 1
+        if len(numbers) % 2 == 0 and in_turn and between[0] != between[1]:
+            before = line.raw[: line.starts[skipped]]
+            return _found(np.array(numbers).reshape(-1, 2), line, before)
+    return None
+
+
+def _over_lines(lines: list[_Line]) -> list[Found]:
+    """Outlines of a point a line, parted by lines without numbers or by the words of the lines."""
+    found: list[Found] = []
+    heading = ""
+    for pointed, group in itertools.groupby(lines, key=lambda line: _is_point(line)):
+        block = list(group)
+        if not pointed:
+            spoken = [line.raw for line in block if _LETTER.search(line.raw)]
+            heading = spoken[-1] if spoken else heading
+            continue
+        for _, rows in itertools.groupby(block, key=lambda line: len(line.numbers)):
+            several = list(rows)
+            points = np.array([line.numbers for line in several])
+            if len(several) < FEWEST:
+                continue
+            if heading:
+                found.append(_found(_ground(points), several[0], heading))
+                continue
+            at = 0
+            for words, same in itertools.groupby(several, key=lambda line: line.words):
+                count = len(list(same))
+                if count >= FEWEST:
+                    found.append(_found(_ground(points)[at : at + count], several[at], words))
+                at += count
+    return found
+
+
+def _is_point(line: _Line) -> bool:
+    return 2 <= len(line.numbers) <= _MOST_ON_A_LINE
+
+
+def _ground(points: Points) -> Points:
+    free = [at for at, column in enumerate(points.T) if not counts(column)]
+    return points[:, free[:2]] if len(free) > 1 else plane(points)
+
+
+def _found(points: Points, line: _Line, name: str) -> Found:
+    quoted = [a or b for a, b in _QUOTED.findall(name)]
+    text = quoted[0] if len(quoted) == 1 else name.strip(" \t\r:=-#<>(){}[],;|*")
+    found = Found(points, (), line.start, False, (0, line.start), line.start)
+    if 0 < len(text) <= _LONGEST_NAME:
+        found.clues.append(Clue("", -1, text, False, not quoted, 0, 0))
+    return found
