@@ -263,6 +263,41 @@ def test_what_is_no_room_is_listed_when_asked_for(tmp_path: Path) -> None:
     assert taken == [["yes", "kiln"], ["yes", "glazing"]]
 
 
+def test_what_there_is_instead_is_listed_with_its_lines(tmp_path: Path) -> None:
+    walked = [[100 * step, 50 * (step % 2)] for step in range(30)]
+    capture = tmp_path / "capture.json"
+    capture.write_text(json.dumps({"seq": 1, "trail": walked}, indent=1))
+    ran = run("outlines", capture)
+    assert ran.exit_code == 1
+    assert ran.stdout == ""
+    assert "capture.json: no room outlines were found" in ran.stderr
+    assert "choose them with --key" in ran.stderr
+    assert "line 4: '1', key 'trail', 30 points" in ran.stderr
+    floors = {n: {"rooms": {f"{n} {k}": r for k, r in ROOMS.items()}} for n in ("low", "high")}
+    capture.write_text(json.dumps(floors))
+    ran = run("outlines", capture)
+    assert ran.exit_code == 1
+    assert "choose one of --key 'low', --key 'high'" in ran.stderr
+    assert "line 1: 'high kiln'" in ran.stderr
+    assert run("outlines", capture, "--key", "high").exit_code == 0
+
+
+def test_outlines_are_drawn(tmp_path: Path) -> None:
+    walked = [[100 * step, 50 * (step % 2)] for step in range(30)]
+    capture, picture = tmp_path / "capture.json", tmp_path / "rooms.png"
+    capture.write_text(json.dumps({"rooms": ROOMS, "trail": walked}))
+    assert run("outlines", capture, "--draw", picture).exit_code == 0
+    drawn = cv2.imread(str(picture))
+    assert drawn is not None
+    before = picture.read_bytes()
+    ran = run("outlines", capture, "--all", "--draw", picture)
+    assert ran.exit_code == 1
+    assert "--force" in ran.stderr
+    assert picture.read_bytes() == before
+    assert run("outlines", capture, "--all", "--draw", picture, "--force").exit_code == 0
+    assert picture.read_bytes() != before
+
+
 @pytest.mark.parametrize("command", ["register", "area", "outlines", "demo"])
 def test_every_help_has_an_example(command: str) -> None:
     ran = run(command, "--help")

@@ -87,3 +87,17 @@ def test_a_change_is_drawn_upright_and_names_what_is_lost() -> None:
     assert there[0] - there[2] > 20  # reddish
     assert (without[round(row), round(column)] > 230).all()
     assert with_it.shape[0] == without.shape[0] + 2 * 22  # two more lines of legend
+
+
+def test_a_capture_is_drawn_to_scale_with_y_upwards() -> None:
+    rooms = [("low", np.array([(0.0, 0), (4, 0), (4, 2), (0, 2)]))]
+    other = [("way", np.array([(0.0, 2.0), (4, 4), (4, 8)]))]
+    alone, both = sketch.capture_picture(rooms), sketch.capture_picture(rooms, other)
+    assert both.shape[0] > alone.shape[0]  # the way reaches twice as high
+    blue = (both == np.array(BLUE, np.uint8)).all(axis=2)
+    assert blue.any()
+    assert not (alone == np.array(BLUE, np.uint8)).all(axis=2).any()
+    body = both[60:900]
+    white = np.flatnonzero((body[:, 100:600] == 255).all(axis=2).mean(axis=1) > 0.5)
+    assert white.mean() > 0.6 * len(body)  # the room lies at the bottom
+    assert sketch.capture_picture([]).ndim == 3

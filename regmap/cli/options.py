@@ -143,11 +143,14 @@ def content_of(path: str) -> bytes:
         return bytes(stream.read())
 
 
-def parsed(path: str, parse: Callable[[bytes], _Value]) -> _Value:
-    """Return what a reader makes of a file; what it refuses is told with the name of the file."""
+def parsed(path: str, parse: Callable[[bytes], _Value], content: bytes | None = None) -> _Value:
+    """Return what a reader makes of a file; what it refuses is told with the name of the file.
+
+    `content`: what the file holds, if it was read already.
+    """
     from regmap.errors import RegmapError
 
-    content = content_of(path)
+    content = content_of(path) if content is None else content
     try:
         return parse(content)
     except RegmapError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -19,30 +20,38 @@ __all__ = ["outlines"]
 @options.capture_argument
 @options.key_option
 @click.option("--all", "all_", is_flag=True, help="List also what was not taken for a room.")
+@options.out_file_option("Draw what is listed, PNG.", "--draw")
+@options.force_option
 @options.json_option
-def outlines(capture: str, key: str | None, all_: bool, json_: bool) -> None:
+def outlines(
+    capture: str, key: str | None, all_: bool, draw: str | None, force: bool, json_: bool
+) -> None:
     """List the room outlines that CAPTURE holds, without fitting anything.
 
     CAPTURE is a text in nearly any form; '-' reads standard input. What is listed is what
-    `regmap register` would take. If it is not what you want, `--all` shows what else there is, and
-    `--key` takes a part of the path that leads to the right ones.
+    `regmap register` would take. If it is not what you want, `--all` shows what else there is, on
+    which lines, and `--key` takes a part of the path that leads to the right ones. `--draw` shows
+    them to the eye: rooms that lie beside each other are rooms.
 
     \b
     Example:
       regmap outlines capture.txt --all
-      regmap outlines capture.txt --key areas
+      regmap outlines capture.txt --key areas --draw areas.png
     """
-    from regmap.errors import OutlineError
     from regmap.inputs import captures
 
-    found = captures.list_candidates(options.content_of(capture), key=key)
+    options.check_outputs(draw, force=force)
+    content = options.content_of(capture)
+    found = captures.list_candidates(content, key=key)
     shown = [one for one in found if one.chosen or all_]
+    if not shown and not json_:
+        # Its error lists what there is, with lines, and says how to choose.
+        options.parsed(capture, lambda data: captures.parse_outlines(data, key=key), content)
+    if draw is not None and shown:
+        _draw(shown, draw, force=force)
     if json_:
         options.echo_json([_as_json(one) for one in shown])
         return
-    if not shown:
-        more = f": see --all for {len(found)} sequences of points that were not taken for rooms"
-        raise OutlineError(f"{capture} holds no room outlines{more if found else ''}")
     names = min(max(len(one.name) for one in shown), 40)
     options.say(f"taken  {'name':<{names}}  corners  width x height    line  path", bold=True)
     for one in shown:
@@ -50,6 +59,15 @@ def outlines(capture: str, key: str | None, all_: bool, json_: bool) -> None:
     left = len(found) - len(shown)
     if left:
         click.echo(f"{left} more sequences of points were not taken for rooms: see --all")
+
+
+def _draw(shown: Sequence[Candidate], path: str, *, force: bool) -> None:
+    from regmap.outputs import drawing, sketch, storage  # OpenCV
+
+    rooms = [(one.name, one.points) for one in shown if one.chosen]
+    others = [(one.key or one.name, one.points) for one in shown if not one.chosen]
+    picture = drawing.encoded(sketch.capture_picture(rooms, others))
+    storage.write_whole(path, picture, overwrite=force)
 
 
 def _row(one: Candidate, names: int) -> str:

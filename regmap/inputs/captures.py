@@ -174,7 +174,7 @@ class _Reading:
             )
         hint = (
             "give a text with at least three points a room" if not self.shapes
-            else "choose with key= if rooms are among these"
+            else "if rooms are among these, choose them with key="
         )  # fmt: skip
         more = " (a packed part was left out, for it unpacks to too much)"
         raise OutlineError(

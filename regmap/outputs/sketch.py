@@ -6,7 +6,7 @@ in the wrong room, the margin with the wrong sign and the rectangle that reaches
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, TypeAlias
 
 import cv2
@@ -28,13 +28,14 @@ if TYPE_CHECKING:
     from regmap.areas import DeviceArea, Rectangles
     from regmap.floors import FrameChange, MovedArea
 
-__all__ = ["area_picture", "change_picture"]
+__all__ = ["area_picture", "capture_picture", "change_picture"]
 
 Floats: TypeAlias = NDArray[np.float64]
 Onto: TypeAlias = Callable[[Floats], Floats]
 Legend: TypeAlias = list[tuple[str, Colour, str]]
 
 _WIDTH, _TALLEST, _MARGIN = 1200, 1100, 24
+_MOST_NAMES = 200
 _GREY, _PAPER, _LOST = (110, 110, 110), (238, 240, 243), (120, 40, 40)
 
 
@@ -112,16 +113,7 @@ def change_picture(
     listed = list(moved)
     ends = [shapely.get_coordinates(area.geometry) for area in listed]
     every = np.concatenate([*old, *new, *ends])
-    low, high = every.min(axis=0), every.max(axis=0)
-    extent = np.maximum(high - low, 1e-9)
-    scale = float(min((_WIDTH - 4 * _MARGIN) / extent[0], (_TALLEST - 2 * _MARGIN) / extent[1]))
-
-    def onto(xy: Floats) -> Floats:
-        flat = (np.asarray(xy) - (low[0], high[1])) * (scale, -scale)
-        return np.asarray(flat + _MARGIN, dtype=np.float64)
-
-    tall, wide = (int(v * scale) + 2 * _MARGIN for v in (extent[1], extent[0]))
-    canvas = np.full((tall, wide, 3), _PAPER, np.uint8)
+    canvas, onto = _paper(every)
     _rooms(canvas, change, onto)
     for ring in old:
         for dash in drawing.dashes(onto(ring), 6, 5):
@@ -141,6 +133,51 @@ def change_picture(
     _names(canvas, shapes, {n: rings[0] for n, rings in change.new_outlines.items()}, onto)
     doubt = "DOUBTFUL: " if change.doubtful else ""
     return _framed(f"{doubt}The old map on the new one", canvas, legend)
+
+
+def capture_picture(
+    rooms: Sequence[tuple[str, Floats]], others: Sequence[tuple[str, Floats]] = ()
+) -> Image:
+    """Draw the outlines that a capture holds, whether a picture of the floor is at hand or not.
+
+    Args:
+        rooms: (name, (N, 2)) of what was taken for a room, in the unit of the capture.
+        others: the same of what was not, drawn in dashes.
+
+    Returns:
+        (H, W, 3) uint8 RGB, y upwards.
+    """
+    drawn = [(name, np.asarray(ring)) for name, ring in (*rooms, *others)]
+    lines = [(name, ring[np.isfinite(ring).all(axis=1)]) for name, ring in drawn]
+    canvas, onto = _paper(np.concatenate([np.zeros((0, 2)), *(ring for _, ring in lines)]))
+    for _, ring in lines[: len(rooms)]:
+        flat = [drawing.fixed(onto(ring)).reshape(-1, 1, 2)]
+        cv2.fillPoly(canvas, flat, WHITE, cv2.LINE_AA, 6)
+    for _, ring in lines[: len(rooms)]:
+        drawing.stroke(canvas, onto(ring), BLACK, 2, closed=True)
+    for _, ring in lines[len(rooms) :]:
+        for dash in drawing.dashes(onto(ring), 9, 6):
+            drawing.stroke(canvas, dash, BLUE, 1)
+    legend: Legend = [("line", BLACK, "taken for rooms")] if rooms else []
+    legend += [("dashes", BLUE, "not taken for rooms")] if others else []
+    named = {name: ring for name, ring in lines[:_MOST_NAMES] if len(ring) > 2}
+    _names(canvas, {}, named, onto)
+    return _framed("What the capture holds", canvas, legend)
+
+
+def _paper(points: Floats) -> tuple[Image, Onto]:
+    """Return an empty canvas for points (N, 2) with y upwards, and the way of points onto it."""
+    ends = points if len(points) else np.zeros((1, 2))
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    extent = np.maximum(high - low, 1e-9)
+    scale = float(min((_WIDTH - 4 * _MARGIN) / extent[0], (_TALLEST - 2 * _MARGIN) / extent[1]))
+
+    def onto(xy: Floats) -> Floats:
+        flat = (np.asarray(xy) - (low[0], high[1])) * (scale, -scale)
+        return np.asarray(flat + _MARGIN, dtype=np.float64)
+
+    tall, wide = (int(v * scale) + 2 * _MARGIN for v in (extent[1], extent[0]))
+    return np.full((tall, wide, 3), _PAPER, np.uint8), onto
 
 
 def _rooms(canvas: Image, change: FrameChange, onto: Onto) -> None:
