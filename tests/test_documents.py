@@ -6,6 +6,7 @@ import contextlib
 import io
 import re
 import shlex
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -88,6 +89,28 @@ def test_ci_runs_the_test_command_of_the_readme() -> None:
     assert command == ".venv/bin/python -m pytest"
     assert '"$VENV/bin/python" -m pytest' in script
     assert 'VENV="${VENV:-.venv}"' in script
+
+
+def test_the_workflow_of_a_public_host_calls_the_same_script() -> None:
+    yaml = pytest.importorskip("yaml")
+    work = yaml.safe_load((ROOT / ".github" / "workflows" / "ci.yml").read_text("utf-8"))
+    job = work["jobs"]["ci"]
+    assert [step["run"] for step in job["steps"] if "run" in step] == [".ci/run"]
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    promised = re.findall(r"Python :: (\d\.\d+)", "\n".join(project["classifiers"]))
+    assert job["strategy"]["matrix"]["python"] == promised
+
+
+def test_hooks_run_what_ci_runs() -> None:
+    yaml = pytest.importorskip("yaml")
+    stored = yaml.safe_load((ROOT / ".pre-commit-config.yaml").read_text("utf-8"))
+    script = (ROOT / ".ci" / "run").read_text("utf-8")
+    for hook in stored["repos"][0]["hooks"]:
+        tool = hook["entry"].split()[0].removeprefix(".venv/")
+        assert f'"$VENV/{tool}"' in script, hook["id"]
+        for word in hook["entry"].split()[1:]:
+            if word.startswith("tests/"):
+                assert (ROOT / word).is_file()
 
 
 def test_the_other_projects_name_is_never_installed() -> None:
