@@ -29,16 +29,16 @@ from regmap.engine import (
     segment,
 )
 from regmap.engine import walls as walling
-from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
+from regmap.errors import DoubtfulFitWarning, NoFitError
+from regmap.inputs.options import TiePoint, as_pairs, check_options
 from regmap.inputs.outlines import as_rings
 from regmap.inputs.pictures import read_picture
-from regmap.registration import MODELS, Registration, RoomFit
+from regmap.registration import Registration, RoomFit
 from regmap.timing import stage_times, stopwatch
 
 __all__ = ["quietly", "register", "stage_times"]
 
 Floats = NDArray[np.float64]
-TiePoint = tuple[tuple[float, float], tuple[float, float]]
 
 ENGINE = "1"
 _WORKING_PX = 640
@@ -110,40 +110,13 @@ def quietly(
     Python's filters of warnings belong to the whole process, so that a thread cannot use them.
     """
     picture, rings = read_picture(image), as_rings(polygons)
-    _check_options(model, mirrored, near, on_stage)
-    ties = _pairs(tie_points)
+    check_options(model, mirrored, near, on_stage)
+    ties = as_pairs(tie_points)
     run = Pipeline(picture, rings, model, mirrored, ties, near, on_stage)
     fit = run.solve().registration(unit)
     if fit.confidence < _NOTHING_FITS:
         raise NoFitError(fit, fit.reasons)
     return fit
-
-
-def _check_options(model: str, mirrored: object, near: object, on_stage: object) -> None:
-    if not isinstance(model, str) or model not in MODELS:
-        raise RegmapError(f"model is {model!r}, but it must be among {MODELS}")
-    if mirrored is not None and not isinstance(mirrored, bool | np.bool_):
-        raise RegmapError(f"mirrored is {mirrored!r}, but it must be True, False or None")
-    if near is not None and not isinstance(near, Registration | Affine):
-        raise RegmapError(f"near is {near!r}, but it must be a Registration, an Affine or None")
-    if on_stage is not None and not callable(on_stage):
-        raise RegmapError(f"on_stage is {on_stage!r}, but it must be a function of a stage's name")
-
-
-def _pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
-    """Tie points as picture points and device points, (N, 2) each."""
-    try:
-        pairs = np.array([[image, device] for image, device in tie_points], dtype=np.float64)
-        table = pairs.reshape(-1, 2, 2).reshape(-1, 4)
-        if pairs.size and pairs.shape[1:] != (2, 2):
-            raise ValueError
-    except (TypeError, ValueError):
-        raise RegmapError(
-            f"tie_points is {tie_points!r}, but it must be pairs ((column, row), (x, y)) of numbers"
-        ) from None
-    if not np.isfinite(table).all():
-        raise RegmapError(f"tie_points hold {table.tolist()}, but all numbers must be finite")
-    return table[:, :2], table[:, 2:]
 
 
 class Pipeline:
