@@ -43,16 +43,21 @@ PIXEL_CENTRE = 0.5
 # Below this share of the spread in the other direction, points count as lying on one line.
 _FLAT = 1e-9
 
+_LARGEST = 1e30
+
 
 def as_points(points: ArrayLike, what: str = "points") -> Floats:
     """Return `points` as a finite (N, 2) float64 array; one bare pair counts as N = 1.
 
     Raises:
-        RegmapError: if the shape is another, or a number is not finite.
+        RegmapError: if the shape is another, or a number is not finite or above 1e30.
     """
     try:
-        array = np.asarray(points, dtype=np.float64)
-    except (TypeError, ValueError) as error:
+        given = np.asarray(points)
+        if given.dtype.kind == "c":
+            raise TypeError("complex numbers")
+        array = given.astype(np.float64)
+    except (TypeError, ValueError, OverflowError) as error:
         raise RegmapError(f"{what}: numbers in the shape (N, 2) are needed ({error})") from None
     if array.shape == (2,):
         array = array[None, :]
@@ -64,6 +69,8 @@ def as_points(points: ArrayLike, what: str = "points") -> Floats:
         raise RegmapError(
             f"{what}: {int((~np.isfinite(array)).sum())} of the numbers are not finite"
         )
+    if np.abs(array).max() > _LARGEST:
+        raise RegmapError(f"{what}: a number is above {_LARGEST:g}, where squares overflow")
     return array
 
 

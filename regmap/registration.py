@@ -130,6 +130,7 @@ class Registration:
     def __post_init__(self) -> None:
         if self.model not in MODELS:
             raise RegmapError(f"model is {self.model!r}, but it must be among {MODELS}")
+        _check(isinstance(self.unit, str), "unit", repr(self.unit), "a text")
         _check(0 <= self.confidence <= 1, "confidence", self.confidence, "0 to 1")
         error = self.reprojection_error
         _check(not error < 0, "reprojection_error", error, "not negative")
@@ -245,6 +246,8 @@ class Registration:
         Raises:
             RegmapError: if the picture shows fewer than `n` different corners.
         """
+        if not isinstance(n, int | np.integer):
+            raise RegmapError(f"n is {n!r}, but it must be a whole number")
         corners: dict[tuple[float, float], str] = {}
         for name, rings in self.outlines.items():
             for number, corner in enumerate(np.concatenate([*rings, np.empty((0, 2))]), start=1):

@@ -73,7 +73,8 @@ def rectangles(
     """
     if fit not in _LINES:
         raise RegmapError(f"fit is {fit!r}, but it must be among {list(_LINES)}")
-    if isinstance(max_count, bool) or not 1 <= max_count <= 50:
+    whole = isinstance(max_count, int | np.integer) and not isinstance(max_count, bool)
+    if not whole or not 1 <= max_count <= 50:
         raise RegmapError(f"max_count is {max_count!r}, but it must be from 1 to 50")
     region = _region(polygon)
     # Near the origin: coordinates of large size would take digits from what is small.

@@ -24,6 +24,7 @@ __all__ = ["CAUTION", "DeviceArea", "room_at", "room_polygons", "to_device", "to
 Floats: TypeAlias = NDArray[np.float64]
 
 # A share of less is rounding where outlines touch.
+_FARTHEST = 1e9
 _TOUCHING = 1e-9
 # Offset corners as sharp as 23 degrees stay pointed, so that a grown rectangle stays one.
 _MITRE = 5.0
@@ -177,8 +178,10 @@ def _marked(area: Any) -> BaseGeometry:
     geometry = shapely.force_2d(geometry)
     if geometry.geom_type == "GeometryCollection":
         raise RegmapError("the area is a mixture of geometries: give its parts one by one")
-    if geometry.is_empty or not np.isfinite(shapely.get_coordinates(geometry)).all():
-        raise RegmapError("the area is empty, or some of its numbers are not finite")
+    if geometry.is_empty or not (np.abs(shapely.get_coordinates(geometry)) <= _FARTHEST).all():
+        raise RegmapError(
+            f"the area is empty, or some of its numbers are not finite or above {_FARTHEST:g} px"
+        )
     if not geometry.is_valid:
         why = shapely.is_valid_reason(geometry)
         raise RegmapError(f"the area is no clean polygon ({why}): draw its border without crossing")
@@ -190,8 +193,9 @@ def _marked(area: Any) -> BaseGeometry:
 
 def _from_numbers(area: Any) -> BaseGeometry:
     try:
-        flat = np.asarray(area, dtype=np.float64)
-    except (TypeError, ValueError):
+        given = np.asarray(area)
+        flat = np.empty(0) if given.dtype.kind == "c" else given.astype(np.float64)
+    except (TypeError, ValueError, OverflowError):
         flat = np.empty(0)
     if flat.shape == (4,):
         (c0, c1), (r0, r1) = sorted((flat[0], flat[2])), sorted((flat[1], flat[3]))
@@ -221,7 +225,8 @@ def _margin(given: float | str, expected: float, what: str) -> float:
         named["-expected"] = -expected
     if isinstance(given, str) and given in named:
         return named[given]
-    if isinstance(given, str) or not math.isfinite(given) or (given < 0 and what == "off_walls"):
+    number = isinstance(given, int | float | np.number) and abs(given) <= 1e12
+    if isinstance(given, str) or not number or (given < 0 and what == "off_walls"):
         words = " or ".join(f'"{name}"' for name in named)
         kind = "a number, not negative," if what == "off_walls" else "a number"
         raise RegmapError(f"{what} is {given!r}, but {kind} or {words} is needed")
@@ -259,7 +264,9 @@ def _cut(
     apart: float,
     unit: str,
 ) -> BaseGeometry:
-    names = [rooms] if isinstance(rooms, str) else list(rooms)
+    if not isinstance(rooms, str | Iterable):
+        raise RegmapError(f"rooms is {rooms!r}, but it must be names of rooms")
+    names = [rooms] if isinstance(rooms, str) else list(map(str, rooms))
     unknown = [name for name in names if name not in polygons]
     if unknown or not names:
         raise RegmapError(f"rooms are {names}, but they must be among {list(polygons)}")

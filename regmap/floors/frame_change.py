@@ -227,7 +227,8 @@ class FrameChange:
                 off_floor=_off(geometry, self._new_floor),
             )
         else:
-            moved = self.to_new(np.asarray(area, dtype=np.float64))
+            points: Any = area
+            moved = self.to_new(points)
         result: _Area = moved
         return result
 

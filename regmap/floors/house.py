@@ -22,8 +22,10 @@ def load_house(folder: str | os.PathLike[str]) -> dict[str, Registration]:
         StoredFileError: if there is no such folder, or nothing in it; if a file is damaged; if two
             floors have one name.
     """
+    if not isinstance(folder, str | os.PathLike):
+        raise StoredFileError(f"the house came as {type(folder).__name__}; give a folder's path")
     place = Path(folder)
-    if not place.is_dir():
+    if not os.path.isdir(place):  # unlike Path.is_dir, for any name
         raise StoredFileError(f"{place} is no folder: give one that holds stored registrations")
     found = [(path.stem, path) for path in place.glob("*.json")]
     found += [(path.parent.name, path) for path in place.glob("*/registration.json")]

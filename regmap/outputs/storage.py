@@ -310,7 +310,14 @@ def decode(stored: Any) -> Registration:
         raise StoredFileError(f"the entry {error} is missing") from None
     except StoredFileError:
         raise
-    except (TypeError, ValueError, OverflowError, AttributeError, RecursionError) as error:
+    except (
+        TypeError,
+        ValueError,
+        ArithmeticError,
+        AttributeError,
+        IndexError,
+        RecursionError,
+    ) as error:
         raise StoredFileError(f"an entry is wrong: {error}") from None
 
 
