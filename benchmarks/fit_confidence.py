@@ -20,6 +20,7 @@ from scipy.optimize import minimize
 
 from regmap import frames
 from regmap.engine import judge
+from regmap.engine.precision import chance_within
 from regmap.errors import RegmapError
 from regmap.inputs.outlines import as_rings
 from regmap.register import Pipeline
@@ -57,7 +58,6 @@ def _row(shown: Sample, known: Sample, fits: bool) -> list[Row]:
         warnings.simplefilter("ignore")
         try:
             run = Pipeline(shown.image, as_rings(known.outlines), shown.model).solve()
-            fit = run.registration()
         except RegmapError:
             return []
     if run.twins:
@@ -65,13 +65,22 @@ def _row(shown: Sample, known: Sample, fits: bool) -> list[Row]:
     right = 0.0
     if fits:
         truth = frames.apply(shown.image_to_device, shown.visible_px)
-        gap = fit.to_image(truth) - shown.visible_px
-        right = float(np.sqrt((gap**2).sum(axis=1).mean()) < RIGHT_PX)
+        gap = frames.apply(frames.invert(run.image_to_device(0)), truth) - shown.visible_px
+        rms = float(np.sqrt((gap**2).sum(axis=1).mean()))
+        # The right place, found as well as is said of it: how well that is, the engine multiplies
+        # in from the predicted error.
+        right = float(
+            rms < RIGHT_PX or chance_within(run.precision(0), shown.visible_px, rms) < 0.9
+        )
     return [(judge.signs(run.evidence[0], run.rival).tolist(), right)]
 
 
 def logistic(signs: Floats, right: Floats) -> tuple[Floats, float]:
-    """Weights (S,) and bias of a ridge-penalised logistic regression on standardised signs."""
+    """Weights (S,) and bias of a ridge-penalised logistic regression on standardised signs.
+
+    No sign may speak against its meaning, whatever chance says on these floors: weights are bounded
+    to the side that `judge.SIGNS` and `judge.AGAINST` name.
+    """
     table = np.column_stack([signs, np.ones(len(signs))])
 
     def cost(guess: Floats) -> tuple[float, Floats]:
@@ -81,7 +90,11 @@ def logistic(signs: Floats, right: Floats) -> tuple[Floats, float]:
         penalty = _RIDGE * guess * (np.arange(len(guess)) < len(guess) - 1)
         return float(loss + 0.5 * (penalty * guess).sum()), slope + penalty
 
-    found = minimize(cost, np.zeros(table.shape[1]), jac=True).x
+    bounds: list[tuple[float | None, float | None]] = [
+        (None, 0.0) if name in judge.AGAINST else (0.0, None) for name in judge.SIGNS
+    ]
+    start = np.zeros(table.shape[1])
+    found = minimize(cost, start, jac=True, method="L-BFGS-B", bounds=[*bounds, (None, None)]).x
     return found[:-1], float(found[-1])
 
 

@@ -44,10 +44,11 @@ ENGINE = "1"
 _WORKING_PX = 640
 _SMALL_PX = 800
 _FINALISTS = 12
+# Shares of the best score: what is less is refined in passing only, or not at full size.
+_PROMISING = 0.6
 _LIKELY = 0.8
 _NOTHING_FITS = 0.05
-# As shares of the picture's diagonal.
-_SAME_POSE = 0.012
+# As a share of the picture's diagonal.
 _TOLERANCE = 0.002
 _TOLERANCE_PX = 2.0
 # A pose of the same answer that explains this share of the best one leaves it blurred.
@@ -141,9 +142,9 @@ class Pipeline:
     def solve(self) -> Pipeline:
         """Run all stages."""
         self._prepare()
-        poses, offsets = self._first_poses()
+        poses, offsets, scores = self._first_poses()
         self.clock("search")
-        self._refine(poses, offsets)
+        self._refine(poses, offsets, scores)
         self.clock("refine")
         self._judge()
         self.clock("judge")
@@ -167,8 +168,8 @@ class Pipeline:
         self.coarse = measure.make_probe(self.walls, inside, samples=900, chunk=6)
         self.fine = measure.make_probe(self.walls, inside, samples=2500, chunk=8)
 
-    def _first_poses(self) -> tuple[Floats, Floats]:
-        """Poses (C, 2, 3) in working px, best first, and their wall offsets."""
+    def _first_poses(self) -> tuple[Floats, Floats, Floats]:
+        """Poses (C, 2, 3) in working px, best first, their wall offsets and coarse scores."""
         if self.near is not None:
             given = self.near.transform if isinstance(self.near, Registration) else self.near
             pose = self._own_pose(frames.affine_to_matrix(given)) * self.factor
@@ -178,7 +179,7 @@ class Pipeline:
             keep = self._near_ties
         return candidates.find_candidates(self.scene, _FINALISTS, keep)
 
-    def _refine(self, poses: Floats, offsets: Floats) -> None:
+    def _refine(self, poses: Floats, offsets: Floats, scores: Floats) -> None:
         """Refines all on the working picture, and those that remain likely on the full one."""
         fits = [
             refine.refine_fine(
@@ -187,9 +188,9 @@ class Pipeline:
                 offset / self.factor,
                 self.coarse,
                 affine=self.affine,
-                halves=(4.0, 4.0, 3.0, 3.0),
+                halves=(4.0, 4.0, 3.0, 3.0) if score >= _PROMISING * scores[0] else (4.0, 3.0),
             )
-            for pose, offset in zip(poses, offsets, strict=True)
+            for pose, offset, score in zip(poses, offsets, scores, strict=True)
         ]
         fits, evidence = self._ranked(fits)
         likely = sum(e.total >= _LIKELY * evidence[0].total for e in evidence)
@@ -245,7 +246,7 @@ class Pipeline:
         pose = np.stack([fit.pose for fit in self.fits])
         gaps = candidates.pose_gaps(self.walls, pose)
         # A pose a few pixels off is the same answer, not well found; farther ones are others.
-        other = gaps > _SAME_POSE * float(np.hypot(*self.picture.shape[:2]))
+        other = gaps > candidates.SAME_POSE * float(np.hypot(*self.picture.shape[:2]))
         other &= self.near is None
         self.twins = [n for n in range(1, len(share)) if other[n] and share[n] >= judge.TWIN]
         rest = [n for n in range(1, len(share)) if n not in self.twins]
@@ -274,7 +275,7 @@ class Pipeline:
         """The best fit as a Registration, twins as its alternatives."""
         share = 1.0 / (1 + len(self.twins))
         sure = judge.confidence(
-            self.evidence[0], self.rival, self.walls.rooms, _crossed(self.fits[0])
+            self.evidence[0], self.rival, self.walls.rooms, judge.crossed(self.fits[0])
         )
         diagonal = float(np.hypot(*self.picture.shape[:2]))
         tolerance = max(_TOLERANCE_PX, _TOLERANCE * diagonal)
@@ -300,7 +301,14 @@ class Pipeline:
             said.insert(0, "the tie points contradict every position that fits the picture")
         return self._registration(0, unit, share * sure, tuple(said), others)
 
-    def _precision(self, number: int) -> precision.Precision:
+    def image_to_device(self, number: int) -> Floats:
+        """(2, 3) full px -> device units, of a fit."""
+        pose = self.fits[number].pose
+        back = self.walls.linear @ np.linalg.inv(pose[:, :2])
+        return np.column_stack([back, self.walls.origin - back @ pose[:, 2]])
+
+    def precision(self, number: int) -> precision.Precision:
+        """How well a fit is known, if it is the right one."""
         fit = self.fits[number]
         borders = fit.place + fit.normal * fit.residual[:, None]
         sharp = profiles.step_sharpness(self.levels[-1][1], borders, fit.normal)
@@ -310,7 +318,7 @@ class Pipeline:
         place = self.fits[number].place[self.fits[number].shown > 0.5]
         if not len(place):
             return 0.0
-        return precision.chance_within(self._precision(number), place, tolerance)
+        return precision.chance_within(self.precision(number), place, tolerance)
 
     def _registration(
         self,
@@ -321,14 +329,13 @@ class Pipeline:
         alternatives: tuple[Registration, ...] = (),
     ) -> Registration:
         fit = self.fits[number]
-        pose = fit.pose
-        back = self.walls.linear @ np.linalg.inv(pose[:, :2])
-        shift = self.walls.origin - back @ pose[:, 2]
-        known = self._precision(number)
+        found = self.image_to_device(number)
+        back = found[:, :2]
+        known = self.precision(number)
         scale = float(np.sqrt(abs(np.linalg.det(back))))
         height, width = self.picture.shape[:2]
         return Registration(
-            transform=frames.matrix_to_affine(np.column_stack([back, shift])),
+            transform=frames.matrix_to_affine(found),
             model=self.model,
             confidence=sure,
             reprojection_error=self.evidence[number].scatter,
@@ -377,11 +384,3 @@ class Pipeline:
                 )
             )
         return tuple(rooms)
-
-
-def _crossed(fit: measure.Fit) -> bool:
-    """True if walls of clearly different directions support a fit: parallel ones let it slide."""
-    weight = fit.chunks.weight * fit.quality
-    pull = (fit.normal * weight[:, None]).T @ fit.normal
-    low, high = np.linalg.eigvalsh(pull)
-    return bool(low > 0.03 * max(high, 1e-12))

@@ -21,6 +21,10 @@ Floats = NDArray[np.float64]
 _PER_HEADING = {"similarity": 25, "affine": 120}
 _REFINED = {"similarity": 40, "affine": 100}
 _SAMPLES = 320
+# Poses of one answer that are looked at more closely: the two faces of its walls, and one more.
+_VARIANTS = 3
+SAME_POSE = 0.012
+"""As a share of the picture's diagonal: poses closer than this are one answer."""
 # So good a score, so far ahead of any other pose, is not searched further for.
 _CLEAR = 0.35
 _CLEARLY_LESS = 0.6
@@ -41,8 +45,9 @@ class Scene:
 
 def find_candidates(
     scene: Scene, most: int, allowed: Callable[[Floats], NDArray[np.bool_]] | None = None
-) -> tuple[Floats, Floats]:
-    """The best distinct poses (C, 2, 3) at working size and their wall offsets (C, 2), best first.
+) -> tuple[Floats, Floats, Floats]:
+    """The best distinct poses (C, 2, 3) at working size, their wall offsets (C, 2) and coarse
+    scores (C,), best first.
 
     `allowed` tells which poses what is known beforehand admits; if it admits none, all stay, so
     that the caller can see what the picture itself says.
@@ -63,7 +68,7 @@ def find_candidates(
         )
         poses, offsets = np.concatenate([poses, moved]), np.concatenate([offsets, offset])
         poses, offsets, total = rank_poses(scene, poses, offsets, most)
-        if total[0] >= _CLEAR and (len(total) < 2 or total[1] <= _CLEARLY_LESS * total[0]):
+        if _is_clear(scene, poses, total):
             break
     everything, shifts = poses, offsets
     twins = look_alikes(scene.walls, everything[0])
@@ -83,11 +88,12 @@ def find_candidates(
         admitted &= allowed(everything)
     if admitted.any():
         everything, shifts = everything[admitted], shifts[admitted]
-    return rank_poses(scene, everything, shifts, most)[:2]
+    return rank_poses(scene, everything, shifts, most)
 
 
-def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats]:
-    """Poses given from outside (C, 2, 3), drawn onto the edges from up to some 2 % away."""
+def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats, Floats]:
+    """As `find_candidates`, from poses given from outside (C, 2, 3), drawn onto the edges from up
+    to some 2 % away."""
     reaches = (16.0, 12.0, *_REACHES)
     moved, offset = refine.refine_coarse(
         poses,
@@ -97,7 +103,7 @@ def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats]
         affine=scene.affine,
         reaches=reaches,
     )
-    return rank_poses(scene, moved, offset, most)[:2]
+    return rank_poses(scene, moved, offset, most)
 
 
 def look_alikes(walls: Walls, pose: Floats) -> Floats:
@@ -156,8 +162,28 @@ def rank_poses(
     scores = score(scene, poses, offset, sample_walls(scene.walls, _SAMPLES))
     order = np.argsort(-scores.total, kind="stable")
     order = order[scores.total[order] >= judge.WORTH * scores.total[order[0]]]
-    kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, most)
+    kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, len(order))
+    kept = _thinned(scene, poses, kept)[:most]
     return poses[kept], offset[kept], scores.total[kept]
+
+
+def _is_clear(scene: Scene, poses: Floats, total: Floats) -> bool:
+    """True if the best pose is good, and every other answer far less so."""
+    far = pose_gaps(scene.walls, poses) > SAME_POSE * float(np.hypot(*scene.edges.size))
+    return bool(total[0] >= _CLEAR and (total[far] <= _CLEARLY_LESS * total[0]).all())
+
+
+def _thinned(scene: Scene, poses: Floats, kept: list[int]) -> list[int]:
+    """Poses, best first, without those that come as a fourth or later variant of one answer."""
+    corners = scene.walls.corners
+    placed = corners @ poses[kept][:, :, :2].transpose(0, 2, 1) + poses[kept][:, None, :, 2]
+    near = SAME_POSE * float(np.hypot(*scene.edges.size))
+    chosen: list[int] = []
+    for number in range(len(kept)):
+        gaps = np.sqrt(((placed[chosen] - placed[number]) ** 2).sum(axis=2).mean(axis=1))
+        if (gaps < near).sum() < _VARIANTS:
+            chosen.append(number)
+    return [kept[number] for number in chosen]
 
 
 def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scoring.Scores:
@@ -175,10 +201,11 @@ def first_poses(scene: Scene, seen: Edges) -> Floats:
     wide = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
     narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=200)
     parts = []
-    for heading in contours.find_headings(seen, scene.walls, scene.flips, similarity=similarity):
+    headings = contours.find_headings(seen, scene.walls, scene.flips, similarity=similarity)
+    lines = search.correlate_profiles(seen, scene.walls, headings, similarity=similarity)
+    for heading, along in zip(headings, lines, strict=True):
         pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)
-        lines = search.correlate_profiles(seen, scene.walls, heading, similarity=similarity)
-        poses = np.concatenate([pairs, lines])
+        poses = np.concatenate([pairs, along])
         scores = scoring.score_poses(poses, few, wide, one_heading=similarity)
         best = poses[np.argsort(-scores.total, kind="stable")[: _PER_HEADING[kind]]]
         parts.append(best)

@@ -16,7 +16,7 @@ from .score import Scores
 
 Floats = NDArray[np.float64]
 
-TWIN = 0.93
+TWIN = 0.88
 """A different pose whose total evidence reaches this share of the best one's fits as well."""
 
 WORTH = 0.35
@@ -30,7 +30,8 @@ class Evidence:
     """What speaks for one fit, each 0..1 unless said otherwise.
 
     `forward`: share of the shown outlines' length on an edge that ends the room's own colour;
-    `inner`: the same for walls between rooms alone; `excess`: the same beyond what chance gives;
+    `inner`: the same for walls between rooms alone; `missing`: share of those walls where the
+    picture is flat; `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
@@ -39,6 +40,7 @@ class Evidence:
 
     forward: float
     inner: float
+    missing: float
     excess: float
     room_support: Floats
     room_shown: Floats
@@ -61,8 +63,9 @@ def weigh(
     forward = float((chunk * good).sum()) / total
     inner_weight = chunk * ~fit.outer
     inner = float((inner_weight * good).sum() / max(float(inner_weight.sum()), 1e-12))
+    missing = float((inner_weight * fit.flat).sum() / max(float(inner_weight.sum()), 1e-12))
     if inner_weight.sum() < 0.05 * total:
-        inner = forward
+        inner, missing = forward, 0.0
     per_room = np.bincount(fit.chunks.room, chunk, minlength=rooms)
     supported = np.bincount(fit.chunks.room, chunk * good, minlength=rooms)
     whole = np.bincount(fit.chunks.room, fit.chunks.weight, minlength=rooms)
@@ -78,13 +81,25 @@ def weigh(
     visible, excess = float(scores.shown[place]), float(scores.forward[place])
     ranked = forward * (0.25 + 0.75 * backward) * float(np.sqrt(captured)) * visible
     return Evidence(
-        forward, inner, excess, support, shown, backward, captured, visible, scatter, ranked
+        forward,
+        inner,
+        missing,
+        excess,
+        support,
+        shown,
+        backward,
+        captured,
+        visible,
+        scatter,
+        ranked,
     )
 
 
 SIGNS = (
     "forward",
     "inner",
+    "missing",
+    "contradicted",
     "excess",
     "captured",
     "backward",
@@ -96,12 +111,17 @@ SIGNS = (
 )
 """What `signs` gives, in order."""
 
+AGAINST = ("missing", "contradicted", "rival")
+"""Those of them that speak against a fit; all others speak for it."""
+
 
 def signs(best: Evidence, rival: float) -> Floats:
     """(S,) the evidence as `SIGNS`, the figures that confidence is made from.
 
     `rival`: the best other pose's total as a share of this one's; less than the search keeps
-    counts as that. `weak_rooms` is the support that three quarters of the rooms exceed,
+    counts as that. `contradicted` is large where walls are missing from the picture and others
+    stand there instead: a wall hidden by print, or rooms since joined, are the one without the
+    other. `weak_rooms` is the support that three quarters of the rooms exceed,
     `agreeing` the share of rooms that are confirmed, `rooms` the logarithm of how many are shown.
     """
     seen = best.room_support[np.isfinite(best.room_support)]
@@ -109,6 +129,8 @@ def signs(best: Evidence, rival: float) -> Floats:
         [
             best.forward,
             best.inner,
+            best.missing,
+            np.sqrt(best.missing * (1.0 - best.backward)),
             best.excess,
             np.sqrt(best.captured),
             best.backward,
@@ -193,6 +215,14 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
 def agrees(support: float) -> bool:
     """True if a room's support says that the picture shows it as outlined."""
     return support >= _SUPPORTED
+
+
+def crossed(fit: Fit) -> bool:
+    """True if walls of clearly different directions support a fit: parallel ones let it slide."""
+    weight = fit.chunks.weight * fit.quality
+    pull = (fit.normal * weight[:, None]).T @ fit.normal
+    low, high = np.linalg.eigvalsh(pull)
+    return bool(low > 0.03 * max(high, 1e-12))
 
 
 def _ramp(value: float, low: float, high: float) -> float:

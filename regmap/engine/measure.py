@@ -34,8 +34,9 @@ class Fit:
     `offset` (2,): px by which the borders lie outside the outlines, inner walls and outer walls.
     `place`, `normal` (Q, 2): chunk centres on the shifted outlines and outward normals, px.
     `residual` (Q,) px, border minus shifted outline; `quality` (Q,) 0..1 significance of the edge;
-    `shown` (Q,) share of the chunk inside the picture; `weight` (Q,) own length. `grain`: px by
-    which a wall of outlines that lie on a grid may be off, a standard deviation.
+    `flat` (Q,) 0..1 how surely nothing at all is seen across it; `shown` (Q,) share of the chunk
+    inside the picture; `weight` (Q,) own length. `grain`: px by which a wall of outlines that lie
+    on a grid may be off, a standard deviation.
     """
 
     pose: Floats
@@ -44,6 +45,7 @@ class Fit:
     normal: Floats
     residual: Floats
     quality: Floats
+    flat: Floats
     shown: Floats
     chunks: Chunks
     outer: NDArray[np.bool_]
@@ -86,11 +88,12 @@ def paint_rooms(level: tuple[float, NDArray[np.uint8]], pose: Floats, probe: Pro
 @dataclass(frozen=True, eq=False)
 class _View:
     """Profiles across the walls: `value` (Q, K) 0..1 how well each place is a border that ends its
-    room, `strength` (Q, K) of the colour step, `steps` (K,) offsets in px outward; `start`,
-    `normal` (M, 2) and `inside` (M,) of the samples."""
+    room, `strength` (Q, K) of the colour step, `noise` below which it means nothing, `steps` (K,)
+    offsets in px outward; `start`, `normal` (M, 2) and `inside` (M,) of the samples."""
 
     value: NDArray[np.float32]
     strength: NDArray[np.float32]
+    noise: float
     steps: Floats
     start: Floats
     normal: Floats
@@ -120,7 +123,7 @@ def _look(
     noise = max(0.5, 3.0 * float(np.percentile(strength, 25)))
     solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
     value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
-    return _View(value, strength, steps, start, normal[0], inside)
+    return _View(value, strength, noise, steps, start, normal[0], inside)
 
 
 def choose_faces(
@@ -166,6 +169,8 @@ def measure(
     view = _look(image, factor, pose, offset, probe, paint, half=half + 3.0, exact=exact)
     start, normal, inside = view.start, view.normal, view.inside
     residual, quality = _peaks(view, half)
+    strongest = view.strength[:, np.abs(view.steps) <= half].max(axis=1).astype(np.float64)
+    flat = 1.0 / (1.0 + (strongest / (1.5 * view.noise)) ** 2)
     shown = np.add.reduceat(inside, chunks.first) / chunks.count
     place = np.add.reduceat(start, chunks.first, axis=0) / chunks.count[:, None] / factor
     mean_normal = np.add.reduceat(normal, chunks.first, axis=0)
@@ -177,6 +182,7 @@ def measure(
         mean_normal,
         residual / factor,
         quality * (shown > 0.5),
+        flat,
         shown.astype(np.float64),
         chunks,
         walls.outer[chunks.piece],

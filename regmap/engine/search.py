@@ -7,6 +7,8 @@ make a one-dimensional profile, and the profiles are laid on each other over a s
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,25 +21,55 @@ Floats = NDArray[np.float64]
 _PROFILE = 1024
 
 
-def correlate_profiles(edges: Edges, walls: Walls, heading: Heading, *, similarity: bool) -> Floats:
-    """Poses (C, 2, 3) from profiles of edge and wall positions along the heading's two axes."""
+def correlate_profiles(
+    edges: Edges, walls: Walls, headings: list[Heading], *, similarity: bool
+) -> list[Floats]:
+    """Poses (C, 2, 3) for each heading, from profiles of edge and wall positions along its axes.
+
+    Headings that are quarter turns or mirror images of each other share their directions, and with
+    them the profiles.
+    """
     extent = float(np.hypot(*edges.size))
     own_extent = walls.corners[2] - walls.corners[0]
-    largest = float(own_extent.max())
     # The floor fills between a fifth of the picture and, cut off, twice of it.
-    scales = np.geomspace(0.2, 2.0, 96) * extent / largest
-    columns = [
-        _axis_scores(edges, walls, heading, axis, scales, similarity=similarity) for axis in (0, 1)
-    ]
-    (score_x, shift_x), (score_y, shift_y) = columns
+    scales = np.geomspace(0.2, 2.0, 96) * extent / float(own_extent.max())
+    bins = _PROFILE / 2 / extent
+    axes = [_wall_axis(walls, axis, scales, bins) for axis in (0, 1)]
+    lines: dict[tuple[float, ...], _Line] = {}
+    matches: dict[tuple[float, ...], tuple[Floats, Floats]] = {}
+    count = 4 if similarity else 2
+    poses = []
+    for heading in headings:
+        columns = []
+        for axis, measure in enumerate(heading.inverse):
+            key = tuple(np.round(measure, 9).tolist())
+            if key not in lines:
+                lines[key] = _edge_line(edges, measure, bins)
+            if (*key, axis) not in matches:
+                matches[(*key, axis)] = _axis_scores(lines[key], axes[axis], bins, count)
+            columns.append(matches[(*key, axis)])
+        poses.append(_combine(heading, scales, *columns, similarity=similarity))
+    return poses
+
+
+def _combine(
+    heading: Heading,
+    scales: Floats,
+    first: tuple[Floats, Floats],
+    second: tuple[Floats, Floats],
+    *,
+    similarity: bool,
+) -> Floats:
+    """The best poses (C, 2, 3) from scores and shifts (S, K) along both axes."""
+    (score_x, shift_x), (score_y, shift_y) = first, second
     if similarity:
         best = score_x[:, :, None] + score_y[:, None, :]
         flat = best.reshape(len(scales), -1)
         order = np.argsort(-flat, axis=None, kind="stable")[:90]
         which, pair = np.divmod(order, flat.shape[1])
-        first, second = np.divmod(pair, score_y.shape[1])
+        along, across = np.divmod(pair, score_y.shape[1])
         pairs = np.stack([scales[which], scales[which]], axis=1)
-        shift = np.stack([shift_x[which, first], shift_y[which, second]], axis=1)
+        shift = np.stack([shift_x[which, along], shift_y[which, across]], axis=1)
         return poses_in_heading(heading, pairs, shift)
     top_x = np.argsort(-score_x, axis=None, kind="stable")[:20]
     top_y = np.argsort(-score_y, axis=None, kind="stable")[:20]
@@ -48,42 +80,53 @@ def correlate_profiles(edges: Edges, walls: Walls, heading: Heading, *, similari
     return poses_in_heading(heading, pairs[keep], shift[keep])
 
 
-def _axis_scores(
-    edges: Edges, walls: Walls, heading: Heading, axis: int, scales: Floats, *, similarity: bool
-) -> tuple[Floats, Floats]:
-    """Best correlations (S, K) over scales and the shifts (S, K) at which they stand."""
-    measure = heading.inverse[axis]
+@dataclass(frozen=True, eq=False)
+class _Line:
+    """A profile's `spectrum` (..., F), the `norm` (...) of the profile, and where it starts: `low`
+    (...) in the measure that the heading takes."""
+
+    spectrum: NDArray[np.complexfloating]
+    norm: NDArray[np.floating]
+    low: Floats
+
+
+def _edge_line(edges: Edges, measure: Floats, bins: float) -> _Line:
+    """The picture's edges across a direction, by their position along it."""
     direction = measure / np.hypot(*measure)
     normal = np.stack([np.cos(edges.angle), np.sin(edges.angle)], axis=1)
     chosen = np.abs(normal @ direction) > np.cos(np.deg2rad(15.0))
     place = edges.point[chosen] @ measure
-    extent = float(np.hypot(*edges.size))
-    bins = _PROFILE / 2 / extent
     low = float(place.min()) if len(place) else 0.0
     index = ((place - low) * bins).astype(np.int64)
     strength = np.bincount(index, edges.weight[chosen], minlength=_PROFILE)[:_PROFILE]
     # Long walls must not drown the short ones that tell one place from another.
     picture = np.sqrt(strength.astype(np.float64))
     picture = np.convolve(picture, [0.25, 0.5, 1.0, 0.5, 0.25], mode="same")
-    picture -= picture.mean()
+    picture = (picture - picture.mean()).astype(np.float32)
+    return _Line(np.fft.rfft(picture), np.asarray(np.linalg.norm(picture)), np.array(low))
+
+
+def _wall_axis(walls: Walls, axis: int, scales: Floats, bins: float) -> _Line:
+    """The walls across an own axis, by their position along it, at every scale (S,)."""
     wall = np.abs(walls.normal[:, axis]) > np.cos(np.deg2rad(15.0))
     position = 0.5 * (walls.start + walls.end)[wall, axis]
-    length = walls.length[wall]
-    own = _wall_profiles(position, length, scales, bins)
-    own = own.astype(np.float32)
-    spectrum = np.fft.rfft(picture.astype(np.float32))[None] * np.conj(np.fft.rfft(own, axis=1))
-    match = np.fft.irfft(spectrum, _PROFILE, axis=1)
-    spread = np.linalg.norm(own, axis=1) * np.linalg.norm(picture)
-    match /= np.maximum(spread, 1e-12)[:, None]
-    count = 4 if similarity else 2
-    score = np.empty((len(scales), count))
-    shift = np.empty((len(scales), count))
-    base = np.array([float((position * s).min()) if len(position) else 0.0 for s in scales])
+    own = _wall_profiles(position, walls.length[wall], scales, bins).astype(np.float32)
+    low = np.array([float((position * s).min()) if len(position) else 0.0 for s in scales])
+    return _Line(np.conj(np.fft.rfft(own, axis=1)), np.linalg.norm(own, axis=1), low)
+
+
+def _axis_scores(picture: _Line, own: _Line, bins: float, count: int) -> tuple[Floats, Floats]:
+    """The `count` best correlations (S, K) over scales and the shifts (S, K) where they stand."""
+    match = np.fft.irfft(picture.spectrum[None] * own.spectrum, _PROFILE, axis=1)
+    match /= np.maximum(own.norm * picture.norm, 1e-12)[:, None]
+    rows = np.arange(len(match))
+    score = np.empty((len(match), count))
+    shift = np.empty((len(match), count))
     for number in range(count):
         best = np.argmax(match, axis=1)
-        score[:, number] = match[np.arange(len(scales)), best]
+        score[:, number] = match[rows, best]
         lag = np.where(best > _PROFILE // 2, best - _PROFILE, best)
-        shift[:, number] = lag / bins + low - base
+        shift[:, number] = lag / bins + picture.low - own.low
         reach = np.mod(best[:, None] + np.arange(-4, 5)[None], _PROFILE)
         np.put_along_axis(match, reach, -1.0, axis=1)
     return score, shift

@@ -61,7 +61,7 @@ def stage(
 )
 def test_the_truth_comes_first(options: dict[str, float]) -> None:
     scene, truth = stage(**options)
-    poses, offset = candidates.find_candidates(scene, 8)
+    poses, offset, _ = candidates.find_candidates(scene, 8)
     assert 1 <= len(poses) <= 8
     assert offset.shape == (len(poses), 2)
     assert scenes.gap_px(scene.walls, poses[0], truth) < 1.5
@@ -73,7 +73,7 @@ def test_the_truth_comes_first(options: dict[str, float]) -> None:
 @pytest.mark.parametrize("flip", [-1.0, 1.0])
 def test_flips_that_are_not_admitted_do_not_come(flip: float) -> None:
     scene, truth = stage(flips=(flip,))
-    poses, _ = candidates.find_candidates(scene, 8)
+    poses, _, _ = candidates.find_candidates(scene, 8)
     assert (np.sign(np.linalg.det(poses[:, :, :2])) == flip).all()
     near = scenes.gap_px(scene.walls, poses[0], truth) < 1.5
     assert near == (flip == np.sign(np.linalg.det(truth[:, :2])))
@@ -88,10 +88,10 @@ def test_what_is_known_beforehand_leaves_only_what_it_admits() -> None:
         placed = poses[:, :, :2] @ middle + poses[:, :, 2]
         return np.asarray(np.hypot(*(placed - frames.apply(truth, middle)[0]).T) > 15.0)
 
-    poses, _ = candidates.find_candidates(scene, 8, left_half)
+    poses, _, _ = candidates.find_candidates(scene, 8, left_half)
     assert left_half(poses).all()
     # What admits nothing is left to the caller to see: all stay.
-    poses, _ = candidates.find_candidates(scene, 8, lambda p: np.zeros(len(p), dtype=bool))
+    poses, _, _ = candidates.find_candidates(scene, 8, lambda p: np.zeros(len(p), dtype=bool))
     assert scenes.gap_px(scene.walls, poses[0], truth) < 1.5
 
 
@@ -106,7 +106,7 @@ CHANGES: dict[str, dict[str, float]] = {
 def test_a_pose_given_from_outside_is_drawn_in(change: str) -> None:
     scene, truth = stage()
     start = scenes.moved(truth, SIZE, **CHANGES[change])
-    poses, _ = candidates.settle_near(scene, start[None], 8)
+    poses, _, _ = candidates.settle_near(scene, start[None], 8)
     assert len(poses) == 1
     assert scenes.gap_px(scene.walls, poses[0], truth) < 1.5
 
@@ -168,7 +168,7 @@ def test_a_blank_picture_gives_candidates_of_no_worth(affine: bool) -> None:
     blank = find_edges(np.full((90, 120, 3), 200, dtype=np.uint8), 1.0)
     walls = build_walls(list(scenes.FLOOR.values()))
     scene = Scene(blank, find_regions(blank), walls, rasterise(walls), affine, (-1.0, 1.0))
-    poses, offset = candidates.find_candidates(scene, 8)
+    poses, offset, _ = candidates.find_candidates(scene, 8)
     assert len(poses) >= 1
     assert np.isfinite(poses).all()
     samples = sample_walls(walls, 100)

@@ -19,6 +19,7 @@ Floats = NDArray[np.float64]
 GOOD = Evidence(
     forward=0.9,
     inner=0.9,
+    missing=0.02,
     excess=0.85,
     room_support=np.full(6, 0.9),
     room_shown=np.ones(6),
@@ -144,7 +145,7 @@ def test_one_room_and_parallel_walls_are_never_more_than_a_guess() -> None:
 @pytest.mark.parametrize("support", [0.0, 1.0, np.nan])
 def test_confidence_is_a_probability(value: float, support: float) -> None:
     extreme = Evidence(
-        *(value,) * 3, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value
+        *(value,) * 4, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value
     )
     for rival in (0.0, 1.0):
         for rooms in (1, 2, 500):

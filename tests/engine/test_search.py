@@ -23,7 +23,7 @@ def test_a_floor_of_one_colour_is_found_by_its_walls(turn_deg: float, mirrored: 
     walls = scene.walls
     truth = scene.pose(walls)
     edges = find_edges(scene.image, 1.0)
-    poses = correlate_profiles(edges, walls, true_heading(truth), similarity=True)
+    poses = correlate_profiles(edges, walls, [true_heading(truth)], similarity=True)[0]
     assert 0 < len(poses) <= 90
     gaps = np.array([scenes.gap_px(walls, pose, truth) for pose in poses])
     # Near enough for what follows, which takes in edges from 8 px away.
@@ -38,11 +38,11 @@ def test_a_stretched_one_as_well(stretch: float) -> None:
     walls = scene.walls
     truth = scene.pose(walls)
     edges = find_edges(scene.image, 1.0)
-    poses = correlate_profiles(edges, walls, true_heading(truth), similarity=False)
+    poses = correlate_profiles(edges, walls, [true_heading(truth)], similarity=False)[0]
     gaps = np.array([scenes.gap_px(walls, pose, truth) for pose in poses])
     assert gaps.min() < 8.0
     # One scale for both axes does not do.
-    alike = correlate_profiles(edges, walls, true_heading(truth), similarity=True)
+    alike = correlate_profiles(edges, walls, [true_heading(truth)], similarity=True)[0]
     assert min(scenes.gap_px(walls, pose, truth) for pose in alike) > 1.5 * gaps.min()
 
 
@@ -53,7 +53,9 @@ def test_a_part_of_the_floor_is_enough() -> None:
     part = np.ascontiguousarray(whole.image[top:, left:])
     truth = whole.pose(walls)
     truth[:, 2] -= (left, top)
-    poses = correlate_profiles(find_edges(part, 1.0), walls, true_heading(truth), similarity=True)
+    poses = correlate_profiles(
+        find_edges(part, 1.0), walls, [true_heading(truth)], similarity=True
+    )[0]
     assert min(scenes.gap_px(walls, pose, truth) for pose in poses) < 8.0
 
 
@@ -61,6 +63,6 @@ def test_a_part_of_the_floor_is_enough() -> None:
 def test_a_blank_picture_gives_poses_without_numbers_that_are_none(similarity: bool) -> None:
     edges = find_edges(np.full((60, 80, 3), 200, dtype=np.uint8), 1.0)
     poses = correlate_profiles(
-        edges, scenes.scene().walls, Heading(np.eye(2)), similarity=similarity
-    )
+        edges, scenes.scene().walls, [Heading(np.eye(2))], similarity=similarity
+    )[0]
     assert np.isfinite(poses).all()
