@@ -257,6 +257,8 @@ def _middle(geometry: BaseGeometry) -> Floats:
     largest = max(flat, key=lambda part: float(part.area), default=None)
     if largest is None or largest.area == 0:
         return shapely.get_coordinates(shapely.point_on_surface(geometry))[:1]
+    if largest.contains(largest.centroid):
+        return shapely.get_coordinates(largest.centroid)
     left, low, right, high = largest.bounds
     return shapely.get_coordinates(polylabel(largest, max(right - left, high - low) / 50))
 
