@@ -48,7 +48,8 @@ def run(settings: Settings, _runs: object) -> Report:
     """Fit rectangles to slanted areas both ways, and let the other search look for better ones."""
     count = min(settings.pictures, MOST, 4 if settings.quick else MOST)
     steps = 1500 if settings.quick else 6000
-    shapes = [(KINDS[i % len(KINDS)], settings.seed + i) for i in range(count)]
+    seeds = range(settings.seed, settings.seed + count)
+    shapes = [(KINDS[seed % len(KINDS)], seed) for seed in seeds]
     cases = [_case(kind, seed, steps) for kind, seed in shapes]
     by_kind = {kind: [case for case in cases if case["kind"] == kind] for kind in KINDS}
     rows = [_row(kind, some) for kind, some in (*by_kind.items(), ("all", cases)) if some]

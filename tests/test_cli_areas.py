@@ -137,7 +137,7 @@ def test_rectangles_of_stored_areas(place: Path) -> None:
     ran = run("rectangles", zones, "--fit", "cover", "--count", 3, "-o", place / "boxes.geojson")
     assert ran.exit_code == 0, ran.output
     assert "bench: 3 rectangles cover it and spill" in ran.output
-    assert "desk: 1 rectangle cover it and spill 0.0 %" in ran.output
+    assert "desk: 1 rectangle covers it and spills 0.0 %" in ran.output
     boxes = _shapes(place / "boxes.geojson")
     assert list(boxes) == ["bench 1", "bench 2", "bench 3", "desk 1"]
     covered = shapely.union_all([boxes[f"bench {i}"] for i in (1, 2, 3)])

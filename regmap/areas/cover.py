@@ -35,7 +35,7 @@ Floats: TypeAlias = NDArray[np.float64]
 _BEAM = 6
 _PAIRS = 4
 _RANKED = 500
-_ENDED = 3
+_ENDED = 4
 _PIECES = 16
 # Share of the polygon's area.
 _HOPE = 0.01
@@ -70,12 +70,11 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         best = _smallest([best, *beam])
         if not beam or union_area(best) <= grid.area * (1 + ENOUGH):
             return best
-    other = []
     if count <= MOST_TRADED:
         pieces = CellGrid.of(polygon, lines=_PIECES, most=2 * _PIECES)
-        other = traded(pieces.held[pieces.touched], count, 2 * _ENDED)
-    beam = [*beam[:_ENDED], *_unlike(other, extent / 12)[:_ENDED]]
-    ended = [_bettered(content, grid, boxes, (2,)) for boxes in [best, *beam]]
+        beam += traded(pieces.held[pieces.touched], count, 2 * _ENDED)
+    likely = _unlike([best, *beam], extent / 12)[:_ENDED]
+    ended = [_bettered(content, grid, boxes, (2,)) for boxes in likely]
     ended = [_polish(content, boxes, coarse.tolist()) for boxes in ended]
     again = _bettered(content, grid, _smallest(ended), (2, 3))
     return _polish(content, again, [*coarse.tolist(), *fine.tolist()])

@@ -110,9 +110,7 @@ def _margin(_ctx: click.Context, param: click.Parameter, value: str) -> float | 
     help="Cut away what is nearer than this to the border of its room; or 'expected'.",
 )
 @options.out_file_option("Store the areas as GeoJSON, device frame.", short=True)
-@click.option(
-    "--picture", type=click.Path(), metavar="FILE", help="The picture of the fit, for --draw."
-)
+@options.picture_option
 @options.out_file_option("Draw the areas on the picture, PNG. Needs --picture.", "--draw")
 @options.accept_doubt_option
 @options.json_option

@@ -31,9 +31,7 @@ __all__ = ["locate"]
     metavar="FILE",
     help="A driven path: an x, y pair a line, a JSON list of pairs or a GeoJSON line.",
 )
-@click.option(
-    "--picture", type=click.Path(), metavar="FILE", help="The picture of the fit, for --draw."
-)
+@options.picture_option
 @options.out_file_option("Draw the path on the picture, PNG. Needs --path, --picture.", "--draw")
 @options.accept_doubt_option
 @options.json_option

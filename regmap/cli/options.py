@@ -41,6 +41,7 @@ __all__ = [
     "out_file_option",
     "out_folder_option",
     "picture_argument",
+    "picture_option",
     "progress",
     "registration_argument",
     "say",
@@ -75,6 +76,9 @@ _SPELLINGS = {
 }
 
 picture_argument = click.argument("picture", type=click.Path())
+picture_option = click.option(
+    "--picture", type=click.Path(), metavar="FILE", help="The picture of the fit, for --draw."
+)
 registration_argument = click.argument("registration", type=click.Path())
 capture_argument = click.argument("capture", type=click.Path(allow_dash=True))
 key_option = click.option(

@@ -31,7 +31,7 @@ __all__ = ["rectangles"]
 @click.option(
     "--registration", type=click.Path(), metavar="FILE", help="The fit on --picture, for --draw."
 )
-@click.option("--picture", type=click.Path(), metavar="FILE", help="The picture, for --draw.")
+@options.picture_option
 @options.out_file_option(
     "Draw the rectangles on the picture, PNG. Needs --registration, --picture.", "--draw"
 )
@@ -140,14 +140,15 @@ def _as_json(found: Rectangles) -> dict[str, Any]:
 
 
 def _tell(name: str, found: Rectangles) -> None:
-    count = len(found.boxes)
+    count, s = len(found.boxes), "s" if len(found.boxes) == 1 else ""
+    best = f"{100 * found.best_possible:.1f} %"
     if found.fit == "inside":
-        figure = f"fill {100 * found.fill:.1f} % of it"
-        best = f"no more than {100 * found.best_possible:.1f} % is possible"
+        figure = f"fill{s} {100 * found.fill:.1f} % of it (no more than {best} is possible)"
     else:
-        figure = f"cover it and spill {100 * found.spill:.1f} % of its size"
-        best = f"less than {100 * found.best_possible:.1f} % is impossible"
-    options.say(f"{name}: {count} rectangle{'s' * (count != 1)} {figure} ({best})", bold=True)
+        figure = f"cover{s} it and spill{s} {100 * found.spill:.1f} % of its size"
+        # Of several boxes nothing is proved.
+        figure += f" (less than {best} is impossible)" if found.best_possible > 0 else ""
+    options.say(f"{name}: {count} rectangle{'' if s else 's'} {figure}", bold=True)
     options.say(f"  {'x_min':>12} {'y_min':>12} {'x_max':>12} {'y_max':>12}")
     for box in found.boxes.tolist():
         options.say("  " + " ".join(f"{value:12.1f}" for value in box))
