@@ -86,6 +86,20 @@ def test_options_reach_the_engine(files: tuple[Path, Path], solver: Solver, tmp_
     assert asked[1]["mirrored"] is False
 
 
+def test_a_stored_fit_to_start_from(
+    files: tuple[Path, Path], solver: Solver, tmp_path: Path
+) -> None:
+    """As its file, or as the folder that `register` made."""
+    asked = solver(make_fit())
+    assert run("register", *files, "-o", tmp_path / "first").exit_code == 0
+    stored = tmp_path / "first" / "registration.json"
+    for number, near in enumerate((stored, stored.parent)):
+        ran = run("register", *files, "-o", tmp_path / f"{number}", "--near", near)
+        assert ran.exit_code == 0, ran.output
+        assert asked[-1]["near"].same_as(make_fit())
+    assert asked[0]["near"] is None
+
+
 def test_a_doubtful_fit_is_written_and_has_its_own_exit_code(
     files: tuple[Path, Path], solver: Solver, tmp_path: Path
 ) -> None:
@@ -296,14 +310,6 @@ def test_outlines_are_drawn(tmp_path: Path) -> None:
     assert picture.read_bytes() == before
     assert run("outlines", capture, "--all", "--draw", picture, "--force").exit_code == 0
     assert picture.read_bytes() != before
-
-
-@pytest.mark.parametrize("command", ["register", "area", "outlines", "demo"])
-def test_every_help_has_an_example(command: str) -> None:
-    ran = run(command, "--help")
-    assert ran.exit_code == 0
-    assert "Example:" in ran.stdout
-    assert f"regmap {command}" in ran.stdout.partition("Example:")[2]
 
 
 def test_as_a_program_of_its_own(tmp_path: Path) -> None:

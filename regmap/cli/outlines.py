@@ -42,7 +42,7 @@ def outlines(
 
     options.check_outputs(draw, force=force)
     content = options.content_of(capture)
-    found = captures.list_candidates(content, key=key)
+    found = options.parsed(capture, lambda data: captures.list_candidates(data, key=key), content)
     shown = [one for one in found if one.chosen or all_]
     if not shown and not json_:
         # Its error lists what there is, with lines, and says how to choose.
