@@ -8,7 +8,7 @@ from typing import TypeAlias
 
 from regmap.inputs.capture_ground import comparable, lie_apart
 from regmap.inputs.capture_names import Shape
-from regmap.inputs.capture_words import is_plumbing, votes
+from regmap.inputs.capture_words import is_plumbing, stem, votes
 
 __all__ = ["mark_patterns"]
 
@@ -33,7 +33,9 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
     for shape in shapes:
         own_keys[shape.pattern].add(shape.own_key)
     for shape in shapes:
-        shape.sure = shape.own_key is not None and len(own_keys[shape.pattern]) > 1
+        keys = own_keys[shape.pattern]
+        shape.sure = shape.own_key is not None and len(keys) > 1
+        shape.told = len({stem(key) for key in keys}) > 1
 
 
 def _mark_own(shape: Shape, values: _Values | None) -> None:

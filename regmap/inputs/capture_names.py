@@ -48,6 +48,7 @@ class Shape:
         pattern: the path with "*" where outlines of one family differ; `own_key`: what stands
             there, `own_place` from the end; `sure`: others do differ there; `tail`: the last key
             that is not it; `wrapper`: what stands in place of "**".
+        told: own keys differ in more than a number, as k16 and k17 do not.
         name: what it is called in the end.
     """
 
@@ -58,6 +59,7 @@ class Shape:
     own_key: str | None = None
     own_place: int = -1
     sure: bool = False
+    told: bool = True
     tail: str = ""
     wrapper: str | None = None
     name: str = ""
@@ -133,7 +135,7 @@ def _key_kind(shape: Shape) -> int | None:
     if _NO_NAME.fullmatch(shape.own_key):
         return 6
     if shape.sure:
-        return 1
+        return 1 if shape.told else 4
     # The last key alone, with other values beside it, tells what the points are.
     near = any(clue.key and clue.far <= 1 and not clue.outside for clue in shape.found.clues)
     return 6 if shape.own_place == -1 and near else 4
