@@ -130,7 +130,7 @@ class Surroundings:
         text = text_of(_unbracketed(value))
         if text is None or not text.strip() or len(text) > _LONGEST:
             return None
-        bare = isinstance(unwrap(value), Word)
+        bare = _is_bare(unwrap(value))
         if bare and len(text) > 2 and text[0] == text[-1] and not text[0].isalnum():
             text = text.strip(text[0])  # **hall**, @hall@
         number = as_number(text) is not None
@@ -203,6 +203,13 @@ class Surroundings:
                 clue = self._clue(place, key or "", value.items[own][1])
                 if clue is not None:
                     yield clue
+
+
+def _is_bare(value: Value) -> bool:
+    """Whether a value is words without quotes, a number before or behind them maybe."""
+    if isinstance(value, Group) and value.kind == "line":
+        return all(key is None and isinstance(part, Word | float) for key, part in value.items)
+    return isinstance(value, Word)
 
 
 def _unbracketed(value: Value) -> Value:

@@ -7,6 +7,7 @@ whole floor). A key under which outlines lie apart is a field of every room, and
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Hashable, Mapping, Sequence
 from typing import TypeVar
 
@@ -100,7 +101,25 @@ def out_of_place(rooms: Sequence[Shape]) -> set[int]:
         on = [i for i in np.flatnonzero(small == at) if int(large[i]) not in out]
         if on and shapely.union_all(common[on]).area > SAME_GROUND * areas[at]:
             out.add(at)
-    return out
+    return out | _of_their_kind(rooms, out)
+
+
+def _of_their_kind(rooms: Sequence[Shape], out: set[int]) -> set[int]:
+    """Return the places of rooms of which something says that they are what lies on rooms.
+
+    That is a key with one text beside nearly all that has it and lies on rooms (kind 7, say).
+    """
+    texts: defaultdict[tuple[str, str], set[int]] = defaultdict(set)
+    for at, room in enumerate(rooms):
+        for clue in room.found.clues:
+            if clue.key and not clue.outside:
+                texts[clue.key, clue.text].add(at)
+    found: set[int] = set()
+    for places in texts.values():
+        lying, others = places & out, places - out
+        if len(lying) >= 3 * max(len(others), 1) and len(rooms) - len(out | others) > 1:
+            found |= others
+    return found
 
 
 def _lies_on(

@@ -19,9 +19,10 @@ __all__ = ["Shape", "name_all"]
 _NO_NAME = re.compile(
     r"(?i)[\W\d_]*[^\w.-][\W\d_]*|\d+|[\W_]*"  # no letters
     r"|#[0-9a-f]{3,8}|(?=[a-f]*\d)[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+"  # colours, numbers
-    r"|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"  # times, addresses
+    r"|[-+]?\d[\d.,]*\s*(?:[mc]?m[2²]?|qm|sqm|px|%|s|ms|h)|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"  # times, addresses
     r"|true|false|yes|no|on|off|ok|null|none|nan|polygon|polyline|feature"
 )
+_MEASURED = re.compile(r"[-+]?\d[\d.,]*\s*(?:m2|m²|qm|sqm|mm|cm|%)\Z")
 _NULL = frozenset(("null", "none", "nil", "undefined", "nan", "~"))
 _ALIKE = 0.67
 """A column names outlines if at least this share of its values within a list differ."""
@@ -147,7 +148,7 @@ def _rank(clue: Clue) -> Rank | None:
         return None
     place = abs(clue.place) * 2 + (clue.place > 0)
     name, number = name_rank(clue.key), id_rank(clue.key)
-    if name is not None and any(c.isalpha() for c in clue.text):
+    if name is not None and any(c.isalpha() for c in clue.text) and not _MEASURED.match(clue.text):
         return clue.outside, 0, name, clue.far
     if number is not None:
         return clue.outside, 5, number, clue.far

@@ -28,7 +28,7 @@ Points = NDArray[np.float64]
 PURE = r"[-+]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][-+]?\d++)?+"
 """A decimal number."""
 
-NUMBER = PURE + r"(?:(?:mm|cm|px|m)|[ ](?:mm|cm|px|m)(?!\w))?+"
+NUMBER = r"(?:[-+]?\d++\.\d*+[fF](?!\w)|" + PURE + r"(?:(?:mm|cm|px|m)|[ ](?:mm|cm|px|m)(?!\w))?+)"
 """A decimal number, with a unit of length behind it or none."""
 
 _NUMBER = re.compile(PURE)
@@ -81,6 +81,8 @@ class Numbers:
     def name_part(self) -> str:
         """Return the first number if it ends the words before it: `Room 2;100;200`."""
         between = _separators(self.text)
+        if not between:
+            return ""
         if between[0] == "\t" and not self.bracketed:
             between = ["\t"] * 2  # a space stands before the number, a tab behind it
         odd_one = between.count(between[0]) in (1, len(between)) and between != [between[0]]
@@ -173,7 +175,7 @@ def _separators(text: str) -> list[str]:
     """What stands between the numbers, spaces left out where they mean nothing."""
     between = []
     for gap in _NUMBER.split(text)[1:-1]:
-        mark = gap.strip(" \t\r\nmcpx")
+        mark = gap.strip(" \t\r\nmcpxfF")
         between.append(mark + ("\n" if "\n" in gap else "") or ("\t" if "\t" in gap else " "))
     return between
 

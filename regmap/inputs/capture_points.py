@@ -23,6 +23,7 @@ _NUMBERED = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IGNORE
 _MOST = 0.8
 """A column parts points into outlines if this share of them is in outlines then."""
 
+_AROUND = ("[", "(", "{", "<", "text", "line")
 _NONE = np.empty((0, 2))
 
 
@@ -210,8 +211,8 @@ def _axes_apart(group: Group) -> list[Run]:
 def _only(value: Value) -> Value:
     """Look through a bracket around one run of numbers."""
     value = unwrap(value)
-    if isinstance(value, Group) and value.kind in "[({" and len(value.items) == 1:
-        return unwrap(value.items[0][1])
+    while isinstance(value, Group) and len(value.items) == 1 and value.kind in _AROUND:
+        value = unwrap(value.items[0][1])
     return value
 
 

@@ -208,6 +208,9 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     "got room Kitchen outline" -> "Kitchen". `logged`: also take what all of them begin with.
     """
     split = [phrase.split() for phrase in phrases]
+    first = [words[0].rstrip(".)") for words in split if len(words) > 1]
+    if first == [str(i) for i in range(1, len(split) + 1)] and len(split) > 1:
+        split = [words[1:] for words in split]  # 1. hall, 2. kitchen
     shared = 0
     if logged and len({tuple(words) for words in split}) > 1:
         while all(_shares(words, split[0], shared) for words in split):
