@@ -152,7 +152,7 @@ def _ended(
         by = abs(rng.normal()) * size * extent[side % 2]
         tried[which, side] += by if side < 2 else -by
         left = polygon.difference(shapely.union_all([shapely.box(*box) for box in tried]))
-        if left.area > 1e-9 * polygon.area:
+        if left.area > 1e-14 * polygon.area:
             tried = _over(tried, np.array(left.bounds), but=which)
         new = float(_union(tried[None])[0])
         if new < area:

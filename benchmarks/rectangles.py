@@ -18,6 +18,7 @@ __all__ = ["KINDS", "run", "slanted"]
 
 COUNT = 5
 KINDS = ("rectangle", "ell", "triangle", "free")
+STEPS, QUICK_STEPS = 6000, 1500
 MOST = 24
 """Shapes of a full run: the other search takes half a minute for each."""
 
@@ -47,7 +48,7 @@ def slanted(kind: str, seed: int) -> Polygon:
 def run(settings: Settings, _runs: object) -> Report:
     """Fit rectangles to slanted areas both ways, and let the other search look for better ones."""
     count = min(settings.pictures, MOST, 4 if settings.quick else MOST)
-    steps = 1500 if settings.quick else 6000
+    steps = QUICK_STEPS if settings.quick else STEPS
     seeds = range(settings.seed, settings.seed + count)
     shapes = [(KINDS[seed % len(KINDS)], seed) for seed in seeds]
     cases = [_case(kind, seed, steps) for kind, seed in shapes]
