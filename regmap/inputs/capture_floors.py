@@ -10,7 +10,7 @@ import shapely
 
 from regmap.inputs.capture_clues import Clue
 from regmap.inputs.capture_names import Shape
-from regmap.inputs.capture_words import words_of
+from regmap.inputs.capture_words import without_level, words_of
 
 __all__ = ["floors_of", "labels"]
 
@@ -45,7 +45,8 @@ def _labellings(shapes: Sequence[Shape]) -> list[list[str | None]]:
             if labels(clue):
                 columns[clue.key, clue.far, clue.outside].setdefault(number, clue.text)
     found = [[texts.get(n) for n in range(len(shapes))] for texts in columns.values()]
-    return [[shape.wrapper for shape in shapes], *found]
+    wrappers = [s.wrapper if s.wrapper is None else without_level(s.wrapper) for s in shapes]
+    return [wrappers, *found]
 
 
 def labels(clue: Clue) -> bool:

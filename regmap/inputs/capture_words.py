@@ -21,6 +21,7 @@ __all__ = [
     "stem",
     "trimmed",
     "votes",
+    "without_level",
     "words_of",
 ]
 
@@ -200,6 +201,14 @@ def is_aside(phrase: str) -> bool:
         del words[0]
     room, _, other, way = votes(" ".join(words))
     return not room and bool(other or way) and all(word in _KNOWN for word in words)
+
+
+def without_level(phrase: str) -> str:
+    """Take away how a logger ranks a line: lines of one logger are of one list."""
+    words = phrase.split()
+    while len(words) > 1 and words[0].strip("[]<>:").lower() in _LEVELS:
+        del words[0]
+    return " ".join(words)
 
 
 def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
