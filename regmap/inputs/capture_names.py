@@ -19,7 +19,8 @@ __all__ = ["Shape", "name_all"]
 _NO_NAME = re.compile(
     r"(?i)[\W\d_]*[^\w.-][\W\d_]*|\d+|[\W_]*"  # no letters
     r"|#[0-9a-f]{3,8}|(?=[a-f]*\d)[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+"  # colours, numbers
-    r"|[-+]?\d[\d.,]*\s*(?:[mc]?m[2²]?|qm|sqm|px|%|s|ms|h)|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"  # times, addresses
+    r"|[-+]?\d[\d.,]*\s*(?:[mc]?m[2²]?|qm|sqm|px|%|s|ms|h)"  # measures
+    r"|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"  # times, addresses
     r"|true|false|yes|no|on|off|ok|null|none|nan|polygon|polyline|feature"
 )
 _MEASURED = re.compile(r"[-+]?\d[\d.,]*\s*(?:m2|m²|qm|sqm|mm|cm|%)\Z")
