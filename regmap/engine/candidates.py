@@ -52,14 +52,18 @@ def find_candidates(
     `allowed` tells which poses what is known beforehand admits; if it admits none, all stay, so
     that the caller can see what the picture itself says.
 
-    The search runs on the borders of areas alone, where the picture has such, and on all edges:
-    thin lines are clutter on one picture and the walls on another.
+    The search runs on the borders of areas alone, where the picture has such, then, unless that was
+    clear, on all edges and over more headings: thin lines are clutter on one picture and the walls
+    on another.
     """
     steady = steady_edges(scene.edges)
     poses, offsets = np.zeros((0, 2, 3)), np.zeros((0, 2))
-    for seen in [scene.edges] if steady is None else [steady, scene.edges]:
+    rounds = [(scene.edges, False), (scene.edges, True)]
+    if steady is not None:
+        rounds = [(steady, False), (scene.edges, True)]
+    for seen, wide in rounds:
         moved, offset = refine.refine_coarse(
-            first_poses(scene, seen),
+            first_poses(scene, seen, wide=wide),
             seen,
             sample_walls(scene.walls, _SAMPLES),
             scene.walls.outer,
@@ -193,15 +197,18 @@ def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scor
     return scoring.score_poses(poses, samples, field, offset=offset[:, kind])
 
 
-def first_poses(scene: Scene, seen: Edges) -> Floats:
-    """The most promising poses (C, 2, 3), each heading having had its say."""
+def first_poses(scene: Scene, seen: Edges, *, wide: bool) -> Floats:
+    """The most promising poses (C, 2, 3), each heading having had its say; `wide`: of more
+    headings."""
     few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 250)
     similarity = not scene.affine
     kind = "affine" if scene.affine else "similarity"
     wide = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
     narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=200)
     parts = []
-    headings = contours.find_headings(seen, scene.walls, scene.flips, similarity=similarity)
+    headings = contours.find_headings(
+        seen, scene.regions, scene.walls, scene.flips, similarity=similarity, wide=wide
+    )
     lines = search.correlate_profiles(seen, scene.walls, headings, similarity=similarity)
     for heading, along in zip(headings, lines, strict=True):
         pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)

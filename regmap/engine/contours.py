@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,6 +22,8 @@ _BINS = 360
 _MOST_ROOMS = 48
 _MOST_PAIRS = 300
 _SETTLE_ROOMS = 24
+# Largest difference of two headings' matrices that is none.
+_SAME_HEADING = 0.012
 _SETTLE_REGIONS = 120
 
 
@@ -38,7 +41,13 @@ class Heading:
 
 
 def find_headings(
-    edges: Edges, walls: Walls, flips: tuple[float, ...], *, similarity: bool
+    edges: Edges,
+    regions: list[Region],
+    walls: Walls,
+    flips: tuple[float, ...],
+    *,
+    similarity: bool,
+    wide: bool,
 ) -> list[Heading]:
     """Headings at which the walls' directions agree with the edges' directions, best first.
 
@@ -46,8 +55,31 @@ def find_headings(
     peak gives two headings, half a turn apart. `flips`: -1 for the flip that y-up and y-down cause,
     +1 for a mirrored picture. A stretched picture may show right angles as others: then pairs of
     the picture's main directions stand for the two axes as well.
+
+    `wide`: weaker peaks too (a small floor on a screen full of upright boxes), and those of the
+    long sides of regions (a slanted wall of large square cells has no edge of its own direction).
     """
     picture = _histogram(edges.angle, edges.weight)
+    found = _turns(picture, walls, flips, 0.12 if wide else 0.55)
+    if wide:
+        # Long frames of the screen must not drown a floor that is nearly parallel to them.
+        finely = _histogram(edges.angle, np.ones(len(edges.angle)), width=1.2)
+        found += _turns(finely, walls, flips, 0.2)
+        found += _turns(_histogram(*_sides(regions)), walls, flips, 0.3)
+    found.sort(key=lambda pair: -pair[0])
+    headings: list[Heading] = []
+    for _, matrix in found:
+        if all(np.abs(matrix - known.matrix).max() > _SAME_HEADING for known in headings):
+            headings.append(Heading(matrix))
+    headings = headings[: 40 if wide else 24]
+    return headings if similarity else headings[:16] + _sheared(picture, flips)
+
+
+def _turns(
+    picture: Floats, walls: Walls, flips: tuple[float, ...], least: float
+) -> list[tuple[float, Floats]]:
+    """(value, matrix) of the turns at which a histogram of directions agrees with the walls', of at
+    least that share of the best value, which counts as 1."""
     found: list[tuple[float, Floats]] = []
     for flip in flips:
         normal = np.arctan2(walls.normal[:, 1] * flip, walls.normal[:, 0])
@@ -57,10 +89,23 @@ def find_headings(
             for angle in (place * np.pi / _BINS, place * np.pi / _BINS + np.pi):
                 cos, sin = np.cos(angle), np.sin(angle)
                 found.append((value, np.array([[cos, -sin * flip], [sin, cos * flip]])))
-    best = max(value for value, _ in found)
-    found.sort(key=lambda pair: -pair[0])
-    headings = [Heading(matrix) for value, matrix in found if value >= 0.55 * best][:24]
-    return headings if similarity else headings[:16] + _sheared(picture, flips)
+    best = max((value for value, _ in found), default=1.0)
+    return [(value / best, matrix) for value, matrix in found if value >= least * best]
+
+
+def _sides(regions: list[Region]) -> tuple[Floats, Floats]:
+    """Normals' angles and lengths (N,) of the long sides of regions, small steps passed over."""
+    angles, lengths = [np.zeros(0)], [np.zeros(0)]
+    for region in regions:
+        tolerance = 0.03 * float(np.sqrt(region.area))
+        line = region.contour.astype(np.float32).reshape(-1, 1, 2)
+        ring = cv2.approxPolyDP(line, tolerance, True).reshape(-1, 2).astype(np.float64)
+        along = np.roll(ring, -1, axis=0) - ring
+        length = np.hypot(along[:, 0], along[:, 1])
+        long = length > 5.0 * tolerance
+        angles.append(np.arctan2(along[long, 1], along[long, 0]) + 0.5 * np.pi)
+        lengths.append(length[long])
+    return np.concatenate(angles), np.concatenate(lengths)
 
 
 def _sheared(picture: Floats, flips: tuple[float, ...]) -> list[Heading]:
@@ -197,15 +242,15 @@ def _nth_least(values: Floats, count: int) -> float:
     return float(np.partition(values, count)[count]) if len(values) > count else float("inf")
 
 
-def _histogram(angle: Floats, weight: Floats) -> Floats:
-    """Smooth histogram over half a turn of directions, weights summed."""
+def _histogram(angle: Floats, weight: Floats, width: float = 3.0) -> Floats:
+    """Histogram over half a turn of directions, weights summed, smoothed by `width` bins."""
     place = np.mod(angle, np.pi) * (_BINS / np.pi)
     low = np.floor(place).astype(np.int64)
     part = place - low
     total = np.bincount(np.mod(low, _BINS), weight * (1.0 - part), minlength=_BINS)
     total += np.bincount(np.mod(low + 1, _BINS), weight * part, minlength=_BINS)
     offset = np.minimum(np.arange(_BINS), _BINS - np.arange(_BINS))
-    kernel = np.exp(-0.5 * (offset / 3.0) ** 2)
+    kernel = np.exp(-0.5 * (offset / width) ** 2)
     smooth = np.fft.irfft(np.fft.rfft(total) * np.fft.rfft(kernel), _BINS)
     return np.asarray(smooth / max(float(np.linalg.norm(smooth)), 1e-12))
 
