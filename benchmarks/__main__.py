@@ -25,6 +25,7 @@ SUITES = {
     "service": "how long an event loop stands still, and what threads gain",
     "imports": "time, memory and packages of loading",
     "memory": "peak memory against pixels",
+    "soak": "2,000 registrations in one process: memory, time, answers",
     "peers": "general pipelines on the same pictures",
     "calibration": "is the confidence a probability?",
     "coverage": "does the predicted error keep its word?",

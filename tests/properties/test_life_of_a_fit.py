@@ -55,7 +55,8 @@ class LifeOfAFit(RuleBasedStateMachine):
         self.folder = tempfile.TemporaryDirectory()
         self.path = Path(self.folder.name) / "fit.json"
         self.fit, self.outlines = first_fit(), scene()[1]
-        self.truth, self.stored = scene()[2], None
+        self.truth = scene()[2]
+        self.stored: tuple[Registration, Floats, Any] | None = None
 
     def teardown(self) -> None:
         self.folder.cleanup()
@@ -66,9 +67,7 @@ class LifeOfAFit(RuleBasedStateMachine):
             with pytest.raises(StoredFileError):
                 self.fit.save(self.path)
         self.fit.save(self.path, overwrite=True)
-        self.stored: tuple[Registration, Floats, Any] | None = (
-            self.fit, self.truth, self.outlines
-        )  # fmt: skip
+        self.stored = (self.fit, self.truth, self.outlines)
 
     @precondition(lambda self: self.stored is not None)
     @rule()
