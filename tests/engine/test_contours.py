@@ -32,12 +32,28 @@ def off_deg(headings: list[Heading], true: Floats) -> Floats:
     return np.asarray(np.rad2deg(np.arccos(np.clip(cosines, -1, 1))).max(axis=1))
 
 
+def headings_of(
+    scene: scenes.Scene, flips: tuple[float, ...], *, similarity: bool, wide: bool = False
+) -> list[Heading]:
+    edges = find_edges(scene.image, 1.0)
+    regions = find_regions(edges)
+    return find_headings(edges, regions, scene.walls, flips, similarity=similarity, wide=wide)
+
+
+def test_a_wide_look_sees_more_headings() -> None:
+    scene = scenes.scene(turn_deg=27.0)
+    few = headings_of(scene, BOTH, similarity=True)
+    more = headings_of(scene, BOTH, similarity=True, wide=True)
+    assert len(more) > len(few)
+    assert off_deg(more, heading_of(scene.pose(scene.walls))).min() < 1.5
+
+
 @pytest.mark.parametrize("mirrored", [False, True])
 @pytest.mark.parametrize("turn_deg", [0.0, 90.0, 27.0, 141.0, -64.0])
 def test_the_true_heading_is_among_them(turn_deg: float, mirrored: bool) -> None:
     scene = scenes.scene(turn_deg=turn_deg, mirrored=mirrored)
     walls = scene.walls
-    found = find_headings(find_edges(scene.image, 1.0), walls, BOTH, similarity=True)
+    found = headings_of(scene, BOTH, similarity=True)
     off = off_deg(found, heading_of(scene.pose(walls)))
     assert off.min() < 1.5
     assert len(found) <= 24
@@ -48,9 +64,9 @@ def test_the_true_heading_is_among_them(turn_deg: float, mirrored: bool) -> None
 @pytest.mark.parametrize("flips", [(-1.0,), (1.0,)])
 def test_only_the_flips_asked_for(flips: tuple[float, ...]) -> None:
     scene = scenes.scene(turn_deg=27.0)
-    found = find_headings(find_edges(scene.image, 1.0), scene.walls, flips, similarity=True)
+    found = headings_of(scene, flips, similarity=True)
     assert {float(np.sign(np.linalg.det(h.matrix))) for h in found} == set(flips)
-    stretched = find_headings(find_edges(scene.image, 1.0), scene.walls, flips, similarity=False)
+    stretched = headings_of(scene, flips, similarity=False)
     assert {float(np.sign(np.linalg.det(h.matrix))) for h in stretched} == set(flips)
 
 
@@ -60,13 +76,12 @@ def test_stretched_pictures_have_skew_headings(turn_deg: float, stretch: float) 
     scene = scenes.scene(turn_deg=turn_deg, stretch=stretch)
     walls = scene.walls
     true = heading_of(scene.pose(walls))
-    edges = find_edges(scene.image, 1.0)
-    found = find_headings(edges, walls, BOTH, similarity=False)
+    found = headings_of(scene, BOTH, similarity=False)
     assert off_deg(found, true).min() < 2.5
     if turn_deg == 20.0:
         # The right angles of the floor are none in this picture.
         assert abs(float(true[:, 0] @ true[:, 1])) > 0.1
-        assert off_deg(find_headings(edges, walls, BOTH, similarity=True), true).min() > 2.5
+        assert off_deg(headings_of(scene, BOTH, similarity=True), true).min() > 2.5
 
 
 def test_poses_in_a_heading_scale_and_shift_along_its_axes() -> None:
