@@ -162,3 +162,32 @@ def test_poses_settle_on_the_regions(similarity: bool) -> None:
     stayed, none = contours.settle_on_regions(far, regions, walls, heading, similarity=similarity)
     np.testing.assert_allclose(stayed, far, atol=1e-9)
     assert none[0] == 0.0
+
+
+def test_directions_have_no_first_and_no_last() -> None:
+    """All directions turned by whole bins, the histogram goes round by as many."""
+    rng = np.random.default_rng(4)
+    angle, weight = rng.uniform(0, 0.4, 50), rng.uniform(1, 2, 50)
+    usual = contours._histogram(angle, weight)
+    assert np.linalg.norm(usual) == pytest.approx(1)
+    for bins in (1, 90, len(usual) - 5):
+        turned = contours._histogram(angle + bins * np.pi / len(usual), weight)
+        np.testing.assert_allclose(turned, np.roll(usual, bins), atol=1e-9)
+    # Smoothed evenly to both sides: one direction alone gives a symmetric hill.
+    hill = np.roll(contours._histogram(np.zeros(1), np.ones(1)), 20)
+    np.testing.assert_allclose(hill[:41], hill[:41][::-1], atol=1e-9)
+
+
+def test_boxes_of_regions_and_how_full_they_are() -> None:
+    """A region's box is that of its pixels, their outer corners; an L of 3 by 3 thirds is full to
+    5/9."""
+    image = np.full((120, 160, 3), 255, np.uint8)
+    image[20:80, 30:90] = (200, 60, 60)
+    image[20:60, 50:90] = 255
+    regions = find_regions(find_edges(image, 1.0))
+    upright = Heading(np.diag([1.0, -1.0]))
+    boxes, full = contours._region_boxes(regions, upright)
+    places = np.abs(boxes - [30, -80, 90, -20]).max(axis=1)
+    nearest = int(places.argmin())
+    assert places[nearest] < 3
+    assert full[nearest] == pytest.approx(5 / 9, abs=0.1)

@@ -203,6 +203,15 @@ def test_robust_weights_let_go_of_outliers() -> None:
     assert abs(np.average(residual, weights=weight)) < 0.03
 
 
+def test_the_kernel_is_a_quarter_at_its_width_and_falls() -> None:
+    """1 / (1 + (x / s)^2)^2, as Geman & McClure (1987) have it: 1, 16/25, 1/4, 1/25 at these x."""
+    residual = np.zeros(101)
+    residual[:4] = [0.0, 0.5 * 0.35, 0.35, 2 * 0.35]
+    place, normal, wall = wall_of(101)
+    weight, _ = robust_weights(boxes.made_fit(place, normal, residual, wall=wall), smallest=0.35)
+    np.testing.assert_allclose(weight[:4] / weight[0], [1, 16 / 25, 1 / 4, 1 / 25])
+
+
 def test_robust_weights_widen_with_the_scatter() -> None:
     rng = np.random.default_rng(13)
     place, normal, wall = wall_of(400)

@@ -96,6 +96,9 @@ def test_gently_turning_pieces_are_one_wall() -> None:
     assert 7 <= len(np.unique(walls.bend[of_round])) <= 9
     assert len(np.unique(walls.bend[~of_round])) == 4
     assert not set(walls.bend[of_round]) & set(walls.bend[~of_round])
+    # Rooms do not share numbers, however many there are.
+    many = build_walls([(SQUARE + 5000 * i,) for i in range(5)])
+    assert len(np.unique(many.bend)) == 4 * 5
 
 
 def test_signed_area_against_shapely() -> None:
