@@ -52,12 +52,15 @@ def _point(
     else:
         options["turn_deg"] = value
     count = min(settings.pictures, 20)
+    compared = PEER_PICTURES
+    if settings.quick:  # once a sweep
+        compared = int(value == SWEEPS[sweep][1][0])
     own = []
     others: dict[str, list[Outcome]] = {name: [] for name in PIPELINES}
     for i, seed in enumerate(range(settings.seed, settings.seed + count)):
         sample = scenes.make(seed, **options)
         own.append(measure_sample(sample, REGMAP, seed))
-        if i < (1 if settings.quick else PEER_PICTURES) and sample.image.size < 4e6:
+        if i < compared and sample.image.size < 4e6:
             for name in PIPELINES:
                 others[name].append(measure_sample(sample, name, seed))
     return own, others
