@@ -12,7 +12,7 @@ import pytest
 import shapely
 from click.testing import CliRunner, Result
 
-from regmap.cli import main
+from regmap.cli import main, options
 from regmap.cli.hand_over import FORMATS
 from regmap.outputs import hand_over
 from tests.fit_examples import make_fit
@@ -151,7 +151,8 @@ def test_rectangles_of_stored_areas(place: Path) -> None:
     assert told["areas"][0]["fill"] == pytest.approx(1.0)
     assert told["unit"] == "mm"
     on = ("--registration", place / "fit", "--picture", place / "floor.png")
-    ran = run("rectangles", zones, "--fit", "cover", *on, "--draw", place / "boxes.png")
+    some = (zones, "--fit", "cover", "--only", "desk")
+    ran = run("rectangles", *some, *on, "--draw", place / "boxes.png")
     assert ran.exit_code == 0, ran.output
     assert (place / "boxes.png").stat().st_size > 5000
     assert run("rectangles", zones, "--fit", "cover", *on).exit_code == 2
@@ -285,3 +286,17 @@ def test_names_cannot_talk_to_the_terminal(place: Path) -> None:
     assert "\x1b" not in ran.output
     told = run("area", place / "odd.json", "--point", 70, 250, "--json")
     assert set(json.loads(told.stdout)["areas"][0]["rooms"]) == set(names)
+
+
+def test_progress_is_seen_on_a_terminal_alone(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for terminal in (False, True):
+        monkeypatch.setattr("sys.stderr.isatty", lambda there=terminal: there)
+        for length in (1, 3):
+            with options.progress(length, "working") as step:
+                for _ in range(length):
+                    step(1)
+            told = capsys.readouterr()
+            assert told.out == ""
+            assert ("working" in told.err and "100%" in told.err) is (terminal and length == 3)

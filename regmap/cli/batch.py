@@ -117,11 +117,11 @@ def _work(
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     jobs = [Job(str(r.picture), str(r.outlines), r.name, dict(r.options)) for r in rows]
-    with options.progress(len(rows), "registering", least=1) as bar:
+    with options.progress(len(rows), "registering", least=1) as step:
         for number, result in in_processes(jobs, min(workers, len(rows))):
             name = rows[number].name
             done[name] = place.write(result, keys[name])
-            bar.update(1)
+            step(1)
 
 
 def _exit_code(records: list[Record]) -> int:

@@ -50,9 +50,9 @@ def identify(
             known[name] = floor
     image = read_picture(picture)
     try:
-        with options.progress(len(known), "looking at floors") as bar, warnings.catch_warnings():
+        with options.progress(len(known), "looking at floors") as step, warnings.catch_warnings():
             warnings.simplefilter("ignore", DoubtfulFitWarning)  # said below, in the summary
-            name, fit = find_floor(image, known, progress=lambda done, total: bar.update(1))
+            name, fit = find_floor(image, known, progress=lambda done, total: step(1))
     except NoFitError as error:
         headline = f"The picture shows none of {', '.join(known)}"
         options.tell_none(headline, error.reasons, json_, {"floor": None, "floors": list(known)})

@@ -5,19 +5,18 @@ Nothing heavy is imported before a command runs, so that `regmap --help` is quic
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import os
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 if TYPE_CHECKING:
-    from click._termui_impl import ProgressBar
-
     from regmap.registration import Registration
 
 __all__ = [
@@ -185,10 +184,17 @@ def load_fit(path: str) -> Registration:
     return Registration.load(place / REGISTRATION if place.is_dir() else place)
 
 
-def progress(length: int, label: str, *, least: int = 2) -> ProgressBar[int]:
-    """Return a progress bar on standard error; none is seen for less than `least` steps."""
-    quiet = length < least or not sys.stderr.isatty()
-    return click.progressbar(length=length, label=label, file=sys.stderr, hidden=quiet)
+@contextlib.contextmanager
+def progress(length: int, label: str, *, least: int = 2) -> Iterator[Callable[[int], object]]:
+    """Give a function that moves a progress bar on standard error by so many steps.
+
+    None is seen where standard error is no terminal, or for less than `least` steps.
+    """
+    if length < least or not sys.stderr.isatty():
+        yield lambda steps: None
+        return
+    with click.progressbar(length=length, label=label, file=sys.stderr) as bar:
+        yield bar.update
 
 
 def spelled(text: str) -> str:

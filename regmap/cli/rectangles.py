@@ -110,13 +110,13 @@ def _fitted(
     from regmap.errors import RegmapError
 
     found = {}
-    with options.progress(len(chosen), "fitting rectangles", least=1) as bar:
+    with options.progress(len(chosen), "fitting rectangles", least=1) as step:
         for name, area in chosen.items():
             try:
                 found[name] = boxes_of(area, fit=fit, max_count=count)
             except RegmapError as error:
                 raise RegmapError(f"{name}: {error}") from None
-            bar.update(1)
+            step(1)
     return found
 
 
