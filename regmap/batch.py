@@ -86,7 +86,8 @@ def register_many(
         jobs: Jobs, or pairs (image, outlines).
         executor: any `concurrent.futures.Executor`: a pool of processes or threads, or that of a
             cluster (`distributed.Client.get_executor()`). It is not shut down. By default the jobs
-            are run here, one after another.
+            are run here, one after another. Processes are quickest with one thread each:
+            `ProcessPoolExecutor(n, initializer=cv2.setNumThreads, initargs=(1,))`.
         progress: called as progress(done, total) after each job, here and not in a worker.
 
     Returns:

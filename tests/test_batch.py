@@ -62,6 +62,14 @@ class RaisesStubborn:
         raise StubbornError(3, "no way back")
 
 
+class TellsThreads:
+    """A picture that says how many threads OpenCV has where it is looked at."""
+
+    @property
+    def __array_interface__(self) -> dict[str, Any]:
+        raise RuntimeError(f"OpenCV has {cv2.getNumThreads()} threads")
+
+
 CASES = [small_case(seed) for seed in (1, 2, 3)]
 
 
@@ -178,6 +186,13 @@ def test_a_job_that_kills_its_process_fails_alone() -> None:
     assert isinstance(found[1].error, BrokenProcessPool)
     assert [found[n].fit is not None for n in (0, 2, 3)] == [True] * 3
     assert [found[n].name for n in range(4)] == ["job 1", "deadly", "job 3", "job 4"]
+
+
+def test_workers_have_one_thread_each() -> None:
+    before = cv2.getNumThreads()
+    ((_, told),) = in_processes([(TellsThreads(), CASES[0][1])], 1)
+    assert "OpenCV has 1 threads" in str(told.error)
+    assert cv2.getNumThreads() == before
 
 
 class Counting(Executor):
