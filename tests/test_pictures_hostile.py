@@ -174,6 +174,19 @@ def test_a_file_that_lies(kind: str) -> None:
     assert 30 < len(str(caught.value)) < 400
 
 
+@pytest.mark.parametrize(("width", "bits"), [(33, 1), (30, 4), (31, 8), (31, 24)])
+def test_rows_of_a_bmp_are_padded_to_four_bytes(width: int, bits: int) -> None:
+    """BITMAPINFOHEADER: each row takes a whole number of 32 bits. A byte less is a file cut off."""
+    rows = -(-width * bits // 32) * 4 * 12
+    sizes = struct.pack("<IiiHHIIiiII", 40, width, 12, 1, bits, 0, 0, 0, 0, 0, 0)
+    palette = bytes(4 * 2**bits if bits <= 8 else 0)
+    start = 14 + len(sizes) + len(palette)
+    whole = b"BM" + struct.pack("<IHHI", start + rows, 0, 0, start) + sizes + palette + bytes(rows)
+    assert read_picture(whole).shape[:2] == (12, width)
+    with pytest.raises(PictureError, match="the BMP file is cut off"):
+        read_picture(whole[:-1])
+
+
 @pytest.mark.parametrize("name", [b"zTXt", b"iCCP"])
 def test_notes_that_unpack_to_much_do_no_harm(name: bytes) -> None:
     bomb = chunk(name, b"a\0\0" + zlib.compress(bytes(30_000_000), 9))

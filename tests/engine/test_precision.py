@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from regmap import frames
+from regmap.engine import precision
 from regmap.engine.measure import Fit, robust_weights
 from regmap.engine.precision import (
     Precision,
@@ -315,3 +316,16 @@ def test_outlines_on_a_grid_are_not_trusted_because_few_of_them_fit() -> None:
     for fit, least, most in ((few, 0.5, 10.0), (many, 0.0, 0.45)):
         known = estimate_precision(replace(fit, grain=1.0), 0.5, affine=False)
         assert least <= known.wall_px <= most
+
+
+def test_small_moves_displace_points_as_their_names_say() -> None:
+    """By definition: a shift moves all points alike, growth along (u, v), a turn along (-v, u),
+    stretch along (u, -v), shear along (v, u)."""
+    rng = np.random.default_rng(1)
+    u, v = rng.normal(size=(2, 20))
+    one, none = np.ones(20), np.zeros(20)
+    expected = [(one, none), (none, one), (u, v), (-v, u), (u, -v), (v, u)]
+    for (a, b, c, d, e, f), (x, y) in zip(precision._coefficients(6).T, expected, strict=True):
+        np.testing.assert_array_equal(a * u + b * v + c, x)
+        np.testing.assert_array_equal(d * u + e * v + f, y)
+    np.testing.assert_array_equal(precision._coefficients(4), precision._coefficients(6)[:, :4])

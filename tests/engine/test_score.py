@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Any
 
+import cv2
 import numpy as np
 import pytest
 import shapely
@@ -217,3 +219,39 @@ def test_distinct_poses_keep_the_best_of_each_place() -> None:
     assert kept == [3, 4, 0, 5]
     assert scoring.distinct_poses(poses, order, walls.corners, 2.0, 2)[0] == 3
     assert len(scoring.distinct_poses(poses, order, walls.corners, 2.0, 2)) == 2
+
+
+def test_what_is_drawn_in_the_rooms_speaks_against_a_pose_and_the_rest_does_not() -> None:
+    """Backward is the share of the edges within the rooms that walls explain."""
+    scene = scenes.scene(turn_deg=27.0, size=SIZE)
+    walls, pose = scene.walls, scene.pose(scene.walls)
+    rooms = np.zeros(scene.image.shape[:2], np.uint8)
+    for rings in walls.rings:
+        corners = rings[0] @ pose[:, :2].T + pose[:, 2]
+        cv2.fillPoly(rooms, [np.rint(corners).astype(np.int32)], 1)
+    kernel = np.ones((25, 25), np.uint8)
+    well_inside, well_outside = cv2.erode(rooms, kernel), 1 - cv2.dilate(rooms, kernel)
+
+    def backward(where: NDArray[Any]) -> float:
+        image = scene.image.copy()
+        rng = np.random.default_rng(2)
+        for row, column in rng.permutation(np.argwhere(where))[:40].tolist():
+            cv2.rectangle(image, (column - 2, row - 2), (column + 2, row + 2), (0, 0, 0), -1)
+        field = scoring.make_field(find_edges(image, 1.0), rasterise(walls), reach=3.0, picked=300)
+        samples = sample_walls(walls, 400)
+        return float(scoring.score_poses(pose[None], samples, field).backward[0])
+
+    clean = backward(np.zeros_like(rooms))
+    assert clean > 0.9
+    assert backward(well_outside) > clean - 0.01
+    assert backward(well_inside) < clean - 0.02
+
+
+def test_a_picture_without_edges_scores_nothing() -> None:
+    walls, samples, _, pose = stage()
+    blank = find_edges(np.full((220, 300, 3), 255, np.uint8), 1.0)
+    field = scoring.make_field(blank, rasterise(walls), reach=3.0, picked=300)
+    scores = scoring.score_poses(pose[None], samples, field)
+    assert scores.forward[0] < 0.01
+    assert scores.backward[0] == 0.0
+    assert scores.captured[0] == 0.0
