@@ -224,6 +224,7 @@ def test_floors_above_each_other(text: str) -> None:
     "text",
     [
         json.dumps({"rooms": [{"name": n, "ring": r} for n, r in ROOMS.items()]}),
+        json.dumps({"rooms": {n: [f"{x},{y}" for x, y in r] for n, r in ROOMS.items()}}),
         json.dumps(
             {"rooms": [{"ring": ";".join(f"{x},{y}" for x, y in r)} for r in ROOMS.values()]}
         ),
@@ -233,7 +234,7 @@ def test_floors_above_each_other(text: str) -> None:
         "<r n='x'><p>4100,0 9000,0 9000,3000 4100,3000</p></r></f>",
         repr({"rooms": ROOMS}),
     ],
-    ids=["json", "texts", "quoted", "pretty", "elements", "python"],
+    ids=["json", "points as texts", "texts", "quoted", "pretty", "elements", "python"],
 )  # fmt: skip
 def test_what_was_cut_off_is_left_out(text: str) -> None:
     whole = [SQUARE, LONG]

@@ -101,7 +101,7 @@ def _votes(pattern: Sequence[str]) -> tuple[int, int, int, int]:
     rooms = [at for at, key in enumerate(pattern) if votes(key)[0]]
     near = pattern[rooms[-1] :] if rooms else pattern[-3:]
     drawn = near[:-1] if near and near[-1] == "d" else near
-    if drawn and drawn[-1] in ("path", "paths") and _speaks_of_outlines(pattern):
+    if drawn and drawn[-1] in ("path", "paths", "line", "lines") and _speaks_of_outlines(pattern):
         near = drawn[:-1]  # a shape of a drawing
     room, outline = (sum(votes(key)[i] for key in pattern) for i in (0, 1))
     other, way = (sum(votes(key)[i] for key in near) for i in (2, 3))

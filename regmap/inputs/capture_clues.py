@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
+from urllib.parse import unquote
 
 from regmap.inputs.capture_groups import Group, Value, Word, text_of, unwrap
 from regmap.inputs.capture_numbers import as_number
@@ -27,6 +29,7 @@ _WINDOW = 40
 """How many items to either side are looked at for values with keys in a long list."""
 
 _FEW = 60
+_QUOTED = re.compile("[「『«“„‹]([^」』»”“›]+)[」』»”“›]")
 _LISTS = ("[", "(", "{", "block", "<")
 
 
@@ -131,6 +134,10 @@ class Surroundings:
         if text is None or not text.strip() or len(text) > _LONGEST:
             return None
         bare = _is_bare(unwrap(value))
+        if bare and "%" in text:
+            text = unquote(text)
+        if bare and (inside := _QUOTED.search(text)):
+            text = inside[1]
         if bare and len(text) > 2 and text[0] == text[-1] and not text[0].isalnum():
             text = text.strip(text[0])  # **hall**, @hall@
         number = as_number(text) is not None
@@ -159,7 +166,9 @@ class Surroundings:
             if at not in span:
                 yield from self._values(place, key, items[at][1])
 
-    def _values(self, place: _Place, key: str, value: Value) -> Iterator[Clue]:
+    def _values(
+        self, place: _Place, key: str, value: Value, *, deeper: bool = True
+    ) -> Iterator[Clue]:
         clue = self._clue(place, key, value)
         if clue is not None:
             yield clue
@@ -170,6 +179,8 @@ class Surroundings:
                     continue
                 if found := self._clue(place, inner, below):
                     yield found
+                elif deeper and isinstance(below, Group):
+                    yield from self._values(place, inner, below, deeper=False)
 
     def _beside(self, place: _Place) -> Iterator[Clue]:
         """What stands without a key before and behind."""

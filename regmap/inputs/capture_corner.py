@@ -17,6 +17,7 @@ __all__ = ["Point", "on_ground", "point_of", "unlikely", "wall_of"]
 
 _LONGEST_POINT = 120
 _MOST_ITEMS = 16
+_INSIDE = ("{", "<", "[", "(", "text")
 _MOST_VALUES = 5
 
 _PAIR = re.compile(r"\s*[\[(]?\s*([-+.\deE]+)\s*[,; /|]\s*([-+.\deE]+)\s*[\])]?\s*\Z")
@@ -257,14 +258,11 @@ def _from_inside(items: list[Item]) -> Point | None:
     points: list[Point] = []
     more: list[tuple[str, str]] = []
     for key, value in items:
-        if key is None:
-            return None
-        if isinstance(value, Group) and value.kind in "{<[(":
-            point = point_of(value)
-            if point is None or points:
-                return None
+        inside = isinstance(value, Numbers) or (isinstance(value, Group) and value.kind in _INSIDE)
+        point = point_of(value) if inside else None
+        if point is not None and not points:
             points.append(point)
-        elif (text := text_of(value)) is not None:
+        elif key is not None and not inside and (text := text_of(value)) is not None:
             more.append((key, text))
         else:
             return None

@@ -94,8 +94,7 @@ class _Finder:
             found.moment = _moment(trail, listed)
             found.record, found.parent = trail[0][1], trail[-1][0].serial
             found.ended = not any(group.cut for group, _ in trail)
-            if run.label is not None:
-                key, text = run.label
+            for key, text in (*([run.label] if run.label else ()), *run.said):
                 number = as_number(text) is not None
                 found.clues.append(Clue(key, 0, text, number, key == "", 0, 0))
             found.clues += surroundings.clues(trail, range(run.index, run.end))
@@ -161,7 +160,7 @@ def _is_cut(group: Group, run: Run) -> bool:
     if not group.cut or run.end == len(group.items):
         return group.cut
     quoted = isinstance(value := group.items[run.index][1], Group) and value.kind == "text"
-    return group.kind in ("[", "(") and not quoted
+    return group.kind in ("[", "(") and not (quoted and run.end == run.index + 1)
 
 
 def _moment(trail: Trail, listed: dict[int, set[int]]) -> tuple[int, int]:

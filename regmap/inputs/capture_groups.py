@@ -103,7 +103,8 @@ def text_of(value: Value) -> str | None:
         return str(inner[0])
     texts = [isinstance(below, str) for below in inner]
     quoted = [below for below in inner if isinstance(below, str) and not isinstance(below, Word)]
-    if value.kind in ("line", "dash") and len(quoted) == 1 and all(texts):
+    others = [below for below in inner if not isinstance(below, str)]
+    if value.kind in ("line", "dash") and len(quoted) == 1 and all(map(_is_tag, others)):
         return quoted[0]  # begin "hall"
     if len(inner) > 1 and not (all(texts) if value.kind == "(" else any(texts)):
         return None
@@ -111,6 +112,15 @@ def text_of(value: Value) -> str | None:
     if not parts or any(part is None for part in parts):
         return None
     return " ".join(part for part in parts if part)
+
+
+def _is_tag(value: Value) -> bool:
+    """Whether a value is words in square brackets: [net]."""
+    return (
+        isinstance(value, Group)
+        and value.kind == "["
+        and all(key is None and isinstance(part, str) for key, part in value.items)
+    )
 
 
 def _is_aside(value: Value) -> bool:

@@ -20,6 +20,7 @@ FEWEST = 3
 """Points below which nothing is an area."""
 
 _NUMBERED = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IGNORECASE)
+_LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
 _MOST = 0.8
 """A column parts points into outlines if this share of them is in outlines then."""
 
@@ -35,7 +36,8 @@ class Run:
         key: what stands before them; `index`, `end`: which items of the group they are.
         points: (N, 2).
         offset: where they begin in the text.
-        label: (key, text) that was said with each of the points.
+        label: (key, text) that was said with each of the points, and of no others.
+        said: what else was.
     """
 
     key: str | None
@@ -44,6 +46,7 @@ class Run:
     points: Points
     offset: int
     label: tuple[str, str] | None = None
+    said: tuple[tuple[str, str], ...] = ()
 
 
 def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
@@ -51,6 +54,8 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
 
     The latter come as (index, key, group).
     """
+    if corners := _lettered(group):
+        return corners, []
     if records := _records(group):
         return [], records
     whole = _axes_apart(group) or _numbered_keys(group)
@@ -154,6 +159,20 @@ def _flat(items: list[Item], at: int) -> list[float]:
         numbers.append(number)
         at += 1
     return numbers
+
+
+def _lettered(group: Group) -> list[Run]:
+    """Corners under letters of their own: {"A": [0, 0], "B": [4, 0], ...}."""
+    keys = [key for key, _ in group.items if key is not None]
+    if group.cut or not FEWEST <= len(keys) == len(group.items) or len(set(keys)) < len(keys):
+        return []
+    if not all(_LETTER.fullmatch(key) for key in keys):
+        return []
+    points = [point_of(value) for _, value in group.items]
+    known = [point for point in points if point is not None and len(point.values) == 2]
+    if len(known) < len(points):
+        return []
+    return [Run(None, 0, len(keys), _array(known), group.offset)]
 
 
 def _records(group: Group) -> list[tuple[int, str | None, Group]]:
@@ -265,7 +284,11 @@ def _labelled(points: Sequence[Point], run: Run) -> list[Run]:
     result = []
     for text, indices in chosen:
         array = _array([points[i] for i in indices])
-        result.append(replace(run, points=array, label=(name[0], text)))
+        own = (name[0], text)
+        said = [one for one in points[indices[0]].more if one != own and one[0]]
+        rest = [points[i].more for i in indices[1:]]
+        common = tuple(one for one in said if all(one in more for more in rest))
+        result.append(replace(run, points=array, label=own, said=common))
     return result
 
 

@@ -213,7 +213,7 @@ def _values(keys: list[str], rows: list[list[str]]) -> list[list[Cell]]:
         numbers = numbers_of(texts)
         if numbers is not None and all(texts):
             columns.append(list(numbers))
-        elif key not in ("x", "y") and "x" in keys and texts[0] and not all(texts):
+        elif key not in ("x", "y") and "x" in keys and _goes_on(keys, rows, at):
             columns.append(list(_carried(texts)))
         else:
             columns.append(list(texts))
@@ -221,6 +221,24 @@ def _values(keys: list[str], rows: list[list[str]]) -> list[list[Cell]]:
         [(key, column[at]) for key, column in zip(keys, columns, strict=True) if column[at] != ""]
         for at in range(len(rows))
     ]
+
+
+def _goes_on(keys: Sequence[str], rows: Sequence[Sequence[str]], at: int) -> bool:
+    """Whether what a column leaves empty means the cell above: nothing else begins anew there."""
+    texts = [row[at] for row in rows]
+    if not texts[0] or all(texts):
+        return False
+    for other, key in enumerate(keys):
+        column = [row[other] for row in rows]
+        if other == at or key in ("x", "y") or not all(column):
+            continue
+        numbers = numbers_of(column)
+        if numbers is not None and (counts(np.array(numbers)) or len({*column}) == len(column)):
+            continue
+        begun = [i for i in range(1, len(rows)) if column[i] != column[i - 1]]
+        if len(begun) < len(rows) // 3 and any(not texts[i] for i in begun):
+            return False
+    return True
 
 
 def _carried(texts: Sequence[str]) -> list[str]:

@@ -148,7 +148,9 @@ LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s
 """The content of an element that holds text alone, with its end."""
 
 OPENERS = re.compile(r"[\[({\s]*+")
-WRAPPED = re.compile(r"(?:[A-Za-z0-9+/]{40,}\r?\n)++[A-Za-z0-9+/]*+={0,2}(?=\r?\n|\Z)")
+WRAPPED = re.compile(
+    r"(?:[A-Za-z0-9+/]{40,}\r?\n[ \t]*+)++[A-Za-z0-9+/]*+={0,2}[ \t]*+(?=\r?\n|\Z)"
+)
 """Packed text broken into lines."""
 
 CLOSERS = re.compile(r"[\])}\s]*+")

@@ -217,16 +217,29 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     "got room Kitchen outline" -> "Kitchen". `logged`: also take what all of them begin with.
     """
     split = [phrase.split() for phrase in phrases]
-    first = [words[0].rstrip(".)") for words in split if len(words) > 1]
-    if first == [str(i) for i in range(1, len(split) + 1)] and len(split) > 1:
-        split = [words[1:] for words in split]  # 1. hall, 2. kitchen
+    split = _uncounted(split)
     shared = 0
     if logged and len({tuple(words) for words in split}) > 1:
         while all(_shares(words, split[0], shared) for words in split):
             shared += 1
-        while all(_shares_end(words[shared:], split[0]) for words in split):
+        split = _uncounted([words[shared:] for words in split])
+        while all(_shares_end(words, split[0]) for words in split):
             split = [words[:-1] for words in split]
-    return [" ".join(_core(words[shared:])) for words in split]
+    return [" ".join(_core(words)) for words in split]
+
+
+def _uncounted(split: list[list[str]]) -> list[list[str]]:
+    """Phrases without the numbers that count them: 1. hall, 2. kitchen."""
+    first = [words[0].rstrip(".)") for words in split if len(words) > 1]
+    counted = len(first) == len(split) > 1 and _in_turn(first)
+    return [words[1:] for words in split] if counted else split
+
+
+def _in_turn(words: Sequence[str]) -> bool:
+    """Whether words are whole numbers, each by one more than the last."""
+    if not all(word.isdecimal() and len(word) < 9 for word in words):
+        return False
+    return all(int(b) == int(a) + 1 for a, b in itertools.pairwise(words))
 
 
 def _core(words: list[str]) -> list[str]:
