@@ -137,6 +137,23 @@ def test_rows_with_text_are_no_table() -> None:
         parse_outlines(text)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "day;min;max\n1;12;20\n2;13;25\n3;11;22\n4;9;18",
+        "time,temp,hum\n10:00,21.2,44\n10:05,21.5,43\n10:10,21.1,47\n",
+        "room,area,height\nKitchen,12.5,2.4\nBath,6.1,2.3\nHall,9.9,2.4\nDen,14.1,2.5",
+        json.dumps([{"volt": v, "amp": a} for v, a in ((12.1, 3.3), (12.4, 3.1), (11.9, 3.6))]),
+        "anna 12 4\nbert 3 9\ncarl 7 7\ndora 8 2\n",
+        "kiln 4000 3000\nglazing 5000 3000\nstore 9100 2000\n",
+        "In 2031 we had 12 rooms and 4 halls.\nIn 2032 we had 14 rooms and 6 halls.\n",
+    ],
+)
+def test_a_few_numbers_are_no_room(text: str) -> None:
+    with pytest.raises(OutlineError, match="no room outlines were found"):
+        parse_outlines(text)
+
+
 # --- by numbers alone --------------------------------------------------------------------------
 
 

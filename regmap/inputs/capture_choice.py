@@ -14,7 +14,7 @@ from regmap.inputs.capture_families import mark_patterns
 from regmap.inputs.capture_find import Found, Names
 from regmap.inputs.capture_ground import out_of_place, standing
 from regmap.inputs.capture_names import Shape, name_all
-from regmap.inputs.capture_numbers import Points
+from regmap.inputs.capture_numbers import Points, squareness
 from regmap.inputs.capture_versions import newest
 from regmap.inputs.capture_words import (
     is_aside,
@@ -108,6 +108,15 @@ def _votes(pattern: Sequence[str]) -> tuple[int, int, int, int]:
     return room, outline, other, way
 
 
+def _is_chance(room: Shape) -> bool:
+    """Whether a lone area is one only because any few numbers enclose something.
+
+    No word speaks of rooms or outlines, and no corner is a right angle.
+    """
+    spoken = any(votes(key)[0] or votes(key)[1] for key in room.found.path)
+    return not spoken and squareness(room.found.points) == 0
+
+
 def _speaks_of_outlines(pattern: Sequence[str]) -> bool:
     return pattern[-1] == "d" or any(votes(key)[0] or votes(key)[1] for key in pattern)
 
@@ -197,6 +206,8 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     if not every:
         out = out_of_place(rooms)
         rooms = [room for at, room in enumerate(rooms) if at not in out]
+        if len(rooms) == 1 and _is_chance(rooms[0]):
+            return Choice()
     return Choice(rooms, chosen)
 
 
