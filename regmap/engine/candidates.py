@@ -23,6 +23,9 @@ _REFINED = {"similarity": 40, "affine": 100}
 _SAMPLES = 320
 # Poses of one answer that are looked at more closely: the two faces of its walls, and one more.
 _VARIANTS = 3
+# How far a row of equal rooms is followed from the best pose, in rooms.
+_ROW = 4
+_AS_GOOD = 0.75
 SAME_POSE = 0.012
 """As a share of the picture's diagonal: poses closer than this are one answer."""
 # So good a score, so far ahead of any other pose, is not searched further for.
@@ -74,18 +77,7 @@ def find_candidates(
         poses, offsets, total = rank_poses(scene, poses, offsets, most)
         if _is_clear(scene, poses, total):
             break
-    everything, shifts = poses, offsets
-    twins = look_alikes(scene.walls, everything[0])
-    moved, offset = refine.refine_coarse(
-        twins,
-        scene.edges,
-        sample_walls(scene.walls, _SAMPLES),
-        scene.walls.outer,
-        affine=scene.affine,
-        reaches=_REACHES,
-    )
-    everything = np.concatenate([everything, moved])
-    shifts = np.concatenate([shifts, offset])
+    everything, shifts = _with_look_alikes(scene, poses, offsets)
     turned = np.sign(np.linalg.det(everything[:, :, :2]))
     admitted = np.isin(turned, scene.flips)
     if allowed is not None and (allowed(everything) & admitted).any():
@@ -93,6 +85,34 @@ def find_candidates(
     if admitted.any():
         everything, shifts = everything[admitted], shifts[admitted]
     return rank_poses(scene, everything, shifts, most)
+
+
+def _with_look_alikes(scene: Scene, poses: Floats, offsets: Floats) -> tuple[Floats, Floats]:
+    """Poses and offsets, best first, and behind them those at which the best one looks alike; of
+    a look-alike that is as good, its own look-alikes too: a row of equal rooms may go on."""
+    seeds = poses[:1]
+    for _ in range(_ROW):
+        alike = np.concatenate([look_alikes(scene.walls, pose) for pose in seeds])
+        moved, offset = refine.refine_coarse(
+            alike,
+            scene.edges,
+            sample_walls(scene.walls, _SAMPLES),
+            scene.walls.outer,
+            affine=scene.affine,
+            reaches=_REACHES,
+        )
+        known = len(poses)
+        poses, offsets = np.concatenate([poses, moved]), np.concatenate([offsets, offset])
+        total = score(scene, poses, offsets, sample_walls(scene.walls, _SAMPLES)).total
+        order = np.argsort(-total, kind="stable")
+        kept = distinct(scene, poses, order[total[order] >= _AS_GOOD * total[0]], 4.0)
+        # A pose that was known already stands for those that came out beside it.
+        old = placed_gaps(scene.walls, poses[kept], poses[:known])
+        seeds = poses[[n for n, gap in zip(kept, old, strict=True) if n >= known and gap > 4.0]]
+        if not len(seeds):
+            break
+        seeds = seeds[:_ROW]
+    return poses, offsets
 
 
 def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats, Floats]:
@@ -146,6 +166,16 @@ def _room_shifts(walls: Walls, most: int = 12) -> Floats:
     _, place, votes = np.unique(cell, axis=0, return_index=True, return_counts=True)
     order = np.argsort(-votes, kind="stable")[:most]
     return np.asarray(shift[place[order]]).reshape(-1, 2)
+
+
+def placed_gaps(walls: Walls, poses: Floats, others: Floats) -> Floats:
+    """(C,) px from each of poses (C, 2, 3) to the nearest of others (D, 2, 3), RMS of corners."""
+    first, second = (
+        walls.corners @ group[:, :, :2].transpose(0, 2, 1) + group[:, None, :, 2]
+        for group in (poses, others)
+    )
+    gaps = ((first[:, None] - second[None]) ** 2).sum(axis=3).mean(axis=2)
+    return np.asarray(np.sqrt(gaps.min(axis=1, initial=np.inf)))
 
 
 def pose_gaps(walls: Walls, poses: Floats) -> Floats:
@@ -203,7 +233,7 @@ def first_poses(scene: Scene, seen: Edges, *, wide: bool) -> Floats:
     few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 250)
     similarity = not scene.affine
     kind = "affine" if scene.affine else "similarity"
-    wide = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
+    loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
     narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=200)
     parts = []
     headings = contours.find_headings(
@@ -213,7 +243,7 @@ def first_poses(scene: Scene, seen: Edges, *, wide: bool) -> Floats:
     for heading, along in zip(headings, lines, strict=True):
         pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)
         poses = np.concatenate([pairs, along])
-        scores = scoring.score_poses(poses, few, wide, one_heading=similarity)
+        scores = scoring.score_poses(poses, few, loose, one_heading=similarity)
         best = poses[np.argsort(-scores.total, kind="stable")[: _PER_HEADING[kind]]]
         parts.append(best)
         if scene.regions:

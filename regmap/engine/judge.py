@@ -156,7 +156,7 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.captured, 0.02, 0.12),
         _ramp(best.shown, 0.10, 0.35),
         _ramp(agreeing, -0.10, 0.10),
-        _ramp(1.0 - rival, 0.0, 0.15),
+        _ramp(1.0 - rival, 0.0, 0.25),
     )
 
 
