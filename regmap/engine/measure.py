@@ -5,7 +5,7 @@ Nothing is moved here; `refine` moves the pose by what this finds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 
 # How far to either side the faces of walls are sought, px of the level at hand.
 _FACE_REACH = 5.0
+# How many times better a border must support the other kind of wall.
+_OTHER_KIND = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,6 +153,34 @@ def choose_faces(
         curve = np.convolve(weight @ view.value, [0.25, 0.5, 0.25], mode="same") * prior * near
         chosen[kind] += view.steps[int(np.argmax(curve))] / factor
     return chosen
+
+
+def settle_kinds(
+    level: tuple[float, NDArray[np.uint8]],
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+) -> Probe:
+    """The probe with those outer walls taken for inner ones whose borders stand as those do.
+
+    Nothing is known to lie behind them, but the picture may show a room there that the outlines
+    lack: the robot could not get in, or it is newer.
+    """
+    factor, image = level
+    walls, chunks = probe.walls, probe.chunks
+    outer = walls.outer[chunks.piece]
+    if abs(offset[1] - offset[0]) * factor < 0.5 or not outer.any():
+        return probe
+    support = []
+    for kind in (1, 0):
+        shared = np.array([offset[0], offset[kind]])
+        fit = measure(image, factor, pose, shared, probe, paint, half=3.0, exact=False)
+        good = fit.quality * np.exp(-0.5 * (fit.residual * factor) ** 2)
+        support.append(np.bincount(chunks.wall, chunks.weight * good * outer))
+    other = support[1] > _OTHER_KIND * support[0] + 1e-9
+    outer_walls = walls.outer & ~other[walls.bend]
+    return replace(probe, walls=replace(walls, outer=outer_walls))
 
 
 def measure(

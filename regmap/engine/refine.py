@@ -19,6 +19,7 @@ from .measure import (
     paint_rooms,
     place_samples,
     robust_weights,
+    settle_kinds,
 )
 from .profiles import Paint
 from .walls import Samples
@@ -151,6 +152,8 @@ def refine_fine(
             final = last and step >= len(halves)
             if step in (0, len(halves)):
                 offset = choose_faces((factor, image), pose, offset, probe, paint)
+            if last and step >= len(halves) - 1:
+                probe = settle_kinds((factor, image), pose, offset, probe, paint)
             # Outlines that are rough by several pixels need the wider look to the end.
             half = max(half, min(_ROUGH * rough * factor, halves[0]))
             pose, offset, rough = _fine_step(

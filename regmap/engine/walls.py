@@ -115,7 +115,7 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
     start, end, along, length = start[keep], end[keep], along[keep], length[keep]
     room, bend = room[keep], bend[keep]
     normal = np.stack([along[:, 1], -along[:, 0]], axis=1) / length[:, None]
-    outer = _is_outer(own, 0.5 * (start + end), normal, room)
+    outer = _is_outer(own, start, end, normal, room)
     return Walls(
         origin, unit * turn, start, end, normal, length, room, outer, bend, cell / unit, tuple(own)
     )
@@ -257,9 +257,12 @@ def sample_walls(walls: Walls, count: int) -> Samples:
 
 
 def _is_outer(
-    rings: list[tuple[Floats, ...]], middle: Floats, normal: Floats, room: Ints
+    rings: list[tuple[Floats, ...]], start: Floats, end: Floats, normal: Floats, room: Ints
 ) -> NDArray[np.bool_]:
-    """True for walls behind which, within reach, no other room begins."""
+    """True for walls behind which, along most of their length, no other room begins within reach.
+
+    Not at their middles alone: a cupboard against the other side may keep that room away there.
+    """
     size, margin = 512, 40
     points = np.concatenate([ring for room_rings in rings for ring in room_rings])
     low = points.min(axis=0)
@@ -270,10 +273,12 @@ def _is_outer(
             np.rint(((ring - low) * scale + margin) * 16.0).astype(np.int32) for ring in room_rings
         ]
         cv2.fillPoly(label, scaled, number + 1, lineType=cv2.LINE_8, shift=4)
-    outer = np.ones(len(middle), dtype=bool)
+    share = np.linspace(0.1, 0.9, 5)[None, :, None]
+    along = start[:, None] * (1.0 - share) + end[:, None] * share
+    alone = np.ones(along.shape[:2], dtype=bool)
     for step in np.linspace(0.1, 1.0, 12):
-        probe = (middle + normal * (step * _NEIGHBOUR_REACH) - low) * scale + margin
-        column, row = np.clip(probe.astype(np.int64), 0, size - 1).T
-        found = label[row, column]
-        outer &= ~((found > 0) & (found != room + 1))
-    return outer
+        probe = along + normal[:, None] * (step * _NEIGHBOUR_REACH)
+        cells = np.clip(((probe - low) * scale + margin).astype(np.int64), 0, size - 1)
+        found = label[cells[..., 1], cells[..., 0]]
+        alone &= ~((found > 0) & (found != room[:, None] + 1))
+    return np.asarray(alone.mean(axis=1) > 0.5)
