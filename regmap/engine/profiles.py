@@ -19,6 +19,10 @@ Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
 _BLUR = 0.9
+# Grey levels within which two points show the same colour, and the share of a room's points that
+# must show a colour for it to be one of the room's.
+_ALIKE = 10.0
+_SHARED = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,9 +137,12 @@ def edge_response(
 
 @dataclass(frozen=True, eq=False)
 class Paint:
-    """Rooms as the picture shows them: `colour` (R, C) and its `spread` (R,), grey levels."""
+    """Rooms as the picture shows them, grey levels: `colour` (R, C), a `second` one (R, C) where a
+    good part of the room has it (a marked area lies on it), else the same, and the `spread` (R,)
+    about them."""
 
     colour: Single
+    second: Single
     spread: Single
 
 
@@ -149,20 +156,49 @@ def room_paint(image: NDArray[np.uint8], points: Floats) -> Paint:
     empty = ~seen.any(axis=1)
     # A room outside the picture has no colour: whatever is asked of it differs from nothing.
     colours[empty] = 0.0
-    colour = np.nanmedian(colours, axis=1)
     # Print and paths may cover up to half of the points: the median looks through them, and the
     # median distance from it measures the texture.
-    away = np.sqrt(np.mean((colours - colour[:, None]) ** 2, axis=2))
+    colour = np.nanmedian(colours, axis=1)
+    colour, second = _two_colours(colours, colour)
+    away = np.fmin(_distance(colours, colour[:, None]), _distance(colours, second[:, None]))
     spread = np.nanmedian(away, axis=1)
     spread[empty] = 255.0
-    return Paint(colour.astype(np.float32), spread.astype(np.float32))
+    return Paint(colour.astype(np.float32), second.astype(np.float32), spread.astype(np.float32))
+
+
+def _two_colours(colours: Single, middle: Single) -> tuple[Single, Single]:
+    """The colours (R, C) that most points (R, N, C) of a room share, and that most of the others
+    share; `middle` (R, C) stands for what is not there."""
+    apart = _distance(colours[:, :, None], colours[:, None])
+    alike = apart < _ALIKE
+    left = np.isfinite(colours[..., 0])
+    least = _SHARED * left.sum(axis=1)
+    rooms = np.arange(len(colours))
+    found = []
+    for fallback in (middle, None):
+        votes = (alike & left[:, None, :]).sum(axis=2) * left
+        best = np.argmax(votes, axis=1)
+        chosen = alike[rooms, best] & left
+        count = chosen.sum(axis=1)
+        mean = np.nansum(np.where(chosen[..., None], colours, 0.0), axis=1)
+        mean = mean / np.maximum(count, 1)[:, None]
+        usual = found[0] if fallback is None else fallback
+        found.append(np.where((count >= np.maximum(least, 1.0))[:, None], mean, usual))
+        left = left & ~chosen
+    return np.asarray(found[0], dtype=np.float32), np.asarray(found[1], dtype=np.float32)
+
+
+def _distance(first: Single, second: Single) -> Single:
+    """(..., C) and (..., C) -> (...): root of the mean square over the channels."""
+    return _length(first - second) / np.float32(np.sqrt(first.shape[-1]))
 
 
 def room_ends(
     profile: Single, chunks: Chunks, weight: Single, paint: Paint, room: Ints, *, step: float
 ) -> Single:
     """(Q, K) 0..1: how well each place is where the room's own colour ends, seen from inside."""
-    away = _length(profile - paint.colour[room][:, None]) / np.float32(np.sqrt(profile.shape[2]))
+    away = _distance(profile, paint.colour[room][:, None])
+    away = np.minimum(away, _distance(profile, paint.second[room][:, None]))
     strange = away * weight[:, None]
     total = np.maximum(np.add.reduceat(weight, chunks.first), 1e-6)[:, None]
     mean = np.add.reduceat(strange, chunks.first, axis=0) / total

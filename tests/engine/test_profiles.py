@@ -182,7 +182,11 @@ def test_a_room_ends_where_its_colour_does() -> None:
         (offset < 1.0)[:, None], inside, np.where((offset < 4.0)[:, None], wall, beyond)
     )
     profile = np.repeat(colour[None], 4, axis=0).astype(np.float32)
-    paint = Paint(np.array([inside], np.float32), np.array([1.0], np.float32))
+    paint = Paint(
+        np.array([inside], np.float32),
+        np.array([inside], np.float32),
+        np.array([1.0], np.float32),
+    )
     room = np.zeros(4, dtype=np.int64)
     weight = np.ones(4, dtype=np.float32)
     ends = profiles.room_ends(profile, chunks_of(4, 4), weight, paint, room, step=step)[0]
