@@ -19,10 +19,10 @@ from regmap.inputs.capture_versions import newest
 from regmap.inputs.capture_words import (
     is_aside,
     is_drawn,
+    is_kind,
     is_room_word,
     name_rank,
     votes,
-    words_of,
 )
 from regmap.inputs.repair import repair
 
@@ -37,21 +37,6 @@ MAX_POINTS = 20_000
 FLAT = 1e-9
 """An outline whose area is below this share of its extent squared is a line."""
 
-_KINDS = frozenset(
-    [
-        "type",
-        "kind",
-        "category",
-        "class",
-        "topic",
-        "channel",
-        "layer",
-        "event",
-        "role",
-        "method",
-        "op",
-    ]
-)
 _GROUND = 6.0
 """What lying on rooms counts against an outline, in the score where a word for a room counts 4."""
 
@@ -139,10 +124,9 @@ def _votes_beside(shape: Shape) -> tuple[int, int]:
     for clue in shape.found.clues:
         if clue.outside:
             continue
-        kind = words_of(clue.key)[-1:]
         aside = clue.key == "" and clue.bare and not any(c.isdigit() for c in clue.text)
         aside = aside and (clue.place < 0 or clue.far == 0) and is_aside(clue.text)
-        if aside or (kind and kind[0] in _KINDS):
+        if aside or is_kind(clue.key):
             other += votes(clue.text)[2]
             way += votes(clue.text)[3]
         elif clue.text.lower() in ("true", "1", "yes"):
@@ -156,8 +140,8 @@ def _called_rooms(shapes: Sequence[Shape]) -> Sequence[Shape]:
     """Where some are said to be rooms ("kind": "room"), leave out what is said to be otherwise."""
     said: list[dict[str, str]] = []
     for shape in shapes:
-        clues = [c for c in shape.found.clues if not c.outside and words_of(c.key)[-1:]]
-        said.append({c.key: c.text for c in clues if words_of(c.key)[-1] in _KINDS})
+        clues = [clue for clue in shape.found.clues if not clue.outside]
+        said.append({clue.key: clue.text for clue in clues if is_kind(clue.key)})
     keys = {key for kinds in said for key, text in kinds.items() if is_room_word(text)}
     return [
         shape

@@ -18,6 +18,7 @@ from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from regmap.inputs.capture_names import Shape
+from regmap.inputs.capture_words import is_kind
 
 __all__ = ["SAME_GROUND", "comparable", "lie_apart", "out_of_place", "standing"]
 
@@ -33,6 +34,8 @@ _MOSTLY = 0.7
 
 _ALIKE = 4.0
 """Two sets of outlines are not of one kind if one is so many times as large as the other."""
+
+_SHORT_FOR_KIND = frozenset(("t", "k", "typ", "cat", "cls", "tp"))
 
 _CROWDED = 20
 """Outlines of which each meets so many others are no floor, whatever they are."""
@@ -107,7 +110,8 @@ def out_of_place(rooms: Sequence[Shape]) -> set[int]:
 def _of_their_kind(rooms: Sequence[Shape], out: set[int]) -> set[int]:
     """Return the places of rooms of which something says that they are what lies on rooms.
 
-    That is a key with one text beside nearly all that has it and lies on rooms (kind 7, say).
+    That is a key with one text beside nearly all that has it and lies on rooms (kind 7, say). A key
+    that by its name tells kinds need not do so as often.
     """
     texts: defaultdict[tuple[str, str], set[int]] = defaultdict(set)
     for at, room in enumerate(rooms):
@@ -115,9 +119,10 @@ def _of_their_kind(rooms: Sequence[Shape], out: set[int]) -> set[int]:
             if clue.key and not clue.outside:
                 texts[clue.key, clue.text].add(at)
     found: set[int] = set()
-    for places in texts.values():
+    for (key, _), places in texts.items():
         lying, others = places & out, places - out
-        if len(lying) >= 3 * max(len(others), 1) and len(rooms) - len(out | others) > 1:
+        least = 1 if is_kind(key) or key in _SHORT_FOR_KIND else 3
+        if len(lying) >= least * max(len(others), 1) and len(rooms) - len(out | others) > 1:
             found |= others
     return found
 

@@ -14,6 +14,7 @@ __all__ = [
     "is_aside",
     "is_change",
     "is_drawn",
+    "is_kind",
     "is_measure",
     "is_plumbing",
     "is_room_word",
@@ -108,6 +109,9 @@ _PLUMBING = frozenset(
 _CHANGE = _listed_set(
     "update updated delta change changed patch partial diff modified edited added new"
 )
+_KINDS = _listed_set(
+    "type kind category class topic channel layer event role method op"  # of what follows
+)
 _MEASURES = _listed_set(
     """
     width height length w h radius r angle theta heading yaw phi direction time ts t timestamp
@@ -174,6 +178,12 @@ def is_plumbing(key: str) -> bool:
 def is_room_word(text: str) -> bool:
     """Whether a text is no more than a word for a room."""
     return len(words := words_of(text)) == 1 and words[0] in _ROOM
+
+
+@lru_cache(maxsize=4096)
+def is_kind(key: str) -> bool:
+    """Whether a key says that what follows is the kind of thing that this is."""
+    return not _KINDS.isdisjoint(words_of(key)[-1:])
 
 
 @lru_cache(maxsize=4096)
