@@ -174,7 +174,7 @@ def _two_colours(colours: Single, middle: Single) -> tuple[Single, Single]:
     left = np.isfinite(colours[..., 0])
     least = _SHARED * left.sum(axis=1)
     rooms = np.arange(len(colours))
-    found = []
+    found: list[Single] = []
     for fallback in (middle, None):
         votes = (alike & left[:, None, :]).sum(axis=2) * left
         best = np.argmax(votes, axis=1)
