@@ -173,3 +173,23 @@ def test_a_blank_picture_gives_candidates_of_no_worth(affine: bool) -> None:
     assert np.isfinite(poses).all()
     samples = sample_walls(walls, 100)
     assert candidates.score(scene, poses, offset, samples).total.max() == 0.0
+
+
+def test_a_row_of_equal_rooms_is_followed_to_its_end() -> None:
+    """Outlines of two rooms in a row of six that are alike: five places, each as good."""
+    row = {f"room {n}": scenes.ring((3000 * n, 0), (3000 * n + 3000, 0), (3000 * n + 3000, 4100),
+                                    (3000 * n, 4100)) for n in range(6)}  # fmt: skip
+    to_image = scenes.place(row, (420, 160))
+    image = scenes.paint(row, to_image, (420, 160), colours=scenes.COLOURS[:1], line_mm=120.0)
+    walls = build_walls([row["room 0"], row["room 1"]])
+    edges = find_edges(image, 1.0)
+    regions = find_regions(edges)
+    scene = Scene(edges, regions, walls, rasterise(walls), False, (-1.0,))
+    poses, _, scores = candidates.find_candidates(scene, 12)
+    own = frames.compose(to_image, np.column_stack([walls.linear, walls.origin]))
+    for number in range(5):
+        there = own.copy()
+        there[:, 2] += to_image[:, :2] @ (3000.0 * number, 0.0)
+        gaps = [scenes.gap_px(walls, pose, there) for pose in poses]
+        assert min(gaps) < 4.0, number
+        assert scores[int(np.argmin(gaps))] > 0.75 * scores[0]

@@ -163,6 +163,21 @@ def test_the_paint_of_rooms_shines_through_print() -> None:
     assert np.isfinite(paint.colour).all()
 
 
+def test_an_area_marked_on_a_room_gives_it_a_second_colour() -> None:
+    image = np.full((80, 80, 3), (200, 180, 90), dtype=np.uint8)
+    image[:, 30:] = (220, 120, 80)  # the same room under a translucent area
+    points = np.random.default_rng(6).uniform(3, 77, (1, 60, 2))
+    paint = profiles.room_paint(image, points)
+    both = np.stack([paint.colour[0], paint.second[0]])
+    np.testing.assert_allclose(both, [(220, 120, 80), (200, 180, 90)], atol=3)
+    assert paint.spread[0] < 3.0
+    # A few strokes of a pen are no colour of the room.
+    image[:] = (200, 180, 90)
+    image[::10] = (0, 0, 0)
+    paint = profiles.room_paint(image, points)
+    np.testing.assert_allclose(paint.second[0], paint.colour[0])
+
+
 def test_the_spread_measures_texture() -> None:
     rng = np.random.default_rng(5)
     image = np.clip(rng.normal(120, 10, (80, 80, 3)), 0, 255).astype(np.uint8)

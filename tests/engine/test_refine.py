@@ -6,6 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+import shapely
 from numpy.typing import NDArray
 
 from regmap import frames
@@ -116,6 +117,31 @@ def test_wall_offsets_of_inner_and_outer_walls_are_told_apart(
         found = fit.offset / px_per_mm
         assert found == pytest.approx(np.array([inner_mm, outer_mm]), abs=4.0)
         assert scenes.gap_px(walls, fit.pose, pose) < 0.1
+
+
+@pytest.mark.parametrize("lacking", ["kitchen", "living"])
+def test_a_wall_to_a_room_that_the_outlines_lack_is_an_inner_one(lacking: str) -> None:
+    """Outer walls stand 90 mm outside the outlines, inner ones on them; one room is locked, so that
+    its neighbours' walls seem to be outer ones."""
+    scene, drawn, _ = stage()
+    rings = [inset(drawn, room, 0.0, 90.0) for room in range(drawn.rooms)]
+    locked = list(scene.rings).index(lacking)
+    walls = build_walls([(ring,) for room, ring in enumerate(rings) if room != locked])
+    pose = scene.pose(walls)
+    behind = walls.outer & (np.abs(distance_to(scene, walls, lacking)) < 1.0)
+    assert behind.sum() >= 2
+    for start in (pose, scenes.moved(pose, SIZE, shift_x=1.0, grow=0.005)):
+        fit = refined(scene, walls, start)
+        assert scenes.gap_px(walls, fit.pose, pose) < 0.1
+        assert fit.outer.any()
+        assert not fit.outer[behind[fit.chunks.piece]].any()
+
+
+def distance_to(scene: scenes.Scene, walls: Walls, room: str) -> Floats:
+    """(E,) mm from the middles of walls to the outline of a room."""
+    middle = 0.5 * (walls.start + walls.end) @ walls.linear.T + walls.origin
+    outline = shapely.LinearRing(scene.rings[room][0])
+    return np.asarray(shapely.distance(shapely.points(middle), outline))
 
 
 def inset(walls: Walls, room: int, inner_mm: float, outer_mm: float) -> Floats:

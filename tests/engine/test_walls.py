@@ -85,6 +85,17 @@ def test_a_wall_with_a_room_behind_it_is_an_inner_one() -> None:
     assert far.outer.all()
 
 
+def test_a_cupboard_against_a_wall_does_not_make_it_an_outer_one() -> None:
+    """The other room has its cupboard cut out right behind the middle of this one's wall."""
+    niche = [(4100, 0), (8100, 0), (8100, 4000), (4100, 4000), (4100, 2600), (4900, 2600)]
+    beside = np.array([*niche, (4900, 1400), (4100, 1400)], dtype=np.float64)
+    walls = build_walls([(np.array([[0, 0], [4000, 0], [4000, 4000], [0, 4000.0]]),), (beside,)])
+    x = device_points(walls, 0.5 * (walls.start + walls.end))[:, 0]
+    wall = (np.abs(x - 4000) < 1) & (walls.room == 0)
+    assert wall.sum() == 1
+    assert not walls.outer[wall].any()
+
+
 def test_gently_turning_pieces_are_one_wall() -> None:
     walls = build_walls([(rounded(40),), (SQUARE + 9000,)])
     angle = np.arctan2(walls.normal[:, 1], walls.normal[:, 0])
