@@ -103,11 +103,11 @@ def _sets(settings: Settings) -> list[list[str | float | int | None]]:
     count = DRAWN_QUICK if settings.quick else DRAWN
     failed = []
     for seed in range(settings.seed, settings.seed + count):
-        made = made_rooms(settings.seed + seed % 5, 2 * (seed % 2))
+        floor = made_rooms(settings.seed + seed % 5, 2 * (seed % 2))
         # Noise makes some rings cross themselves; what is read of those is mended.
         sound = {
             n: ring
-            for n, ring in made.items()
+            for n, ring in floor.items()
             if Polygon(ring).is_valid and len({*ring}) == len(ring)
         }
         text, truth = drawn.draw(seed, sound)

@@ -133,7 +133,8 @@ class Surroundings:
         text = text_of(_unbracketed(value))
         if text is None or not text.strip() or len(text) > _LONGEST:
             return None
-        bare = _is_bare(unwrap(value))
+        quoted = isinstance(value, Group) and value.kind == "text" and value.tag is not None
+        bare = not quoted and _is_bare(unwrap(value))
         if bare and "%" in text:
             text = unquote(text)
         if bare and (inside := _QUOTED.search(text)):

@@ -254,6 +254,8 @@ def _in_turn(words: Sequence[str]) -> bool:
 
 def _core(words: list[str]) -> list[str]:
     while len(words) > 1 and _bare(words[0]) in _BEFORE and _names(words[1:]):
+        if words[1][0] == "(":
+            break  # an aside belongs to the word before it
         words = words[1:]
     while len(words) > 1 and _bare(words[-1]) in _BEHIND and _names(words[:-1]):
         words = words[:-1]
