@@ -21,8 +21,8 @@ Floats = NDArray[np.float64]
 _PER_HEADING = {"similarity": 25, "affine": 120}
 _REFINED = {"similarity": 40, "affine": 100}
 _SAMPLES = 320
-# Poses of one answer that are looked at more closely: the two faces of its walls, and one more.
-_VARIANTS = 3
+# Poses of one answer that are looked at more closely: two kinds of wall with two faces, and more.
+_VARIANTS = 6
 # How far a row of equal rooms is followed from the best pose, in rooms.
 _ROW = 4
 _AS_GOOD = 0.75
@@ -208,7 +208,7 @@ def _is_clear(scene: Scene, poses: Floats, total: Floats) -> bool:
 
 
 def _thinned(scene: Scene, poses: Floats, kept: list[int]) -> list[int]:
-    """Poses, best first, without those that come as a fourth or later variant of one answer."""
+    """Poses, best first, without those that come as one variant of an answer too many."""
     corners = scene.walls.corners
     placed = corners @ poses[kept][:, :, :2].transpose(0, 2, 1) + poses[kept][:, None, :, 2]
     near = SAME_POSE * float(np.hypot(*scene.edges.size))
