@@ -23,6 +23,8 @@ _REFINED = {"similarity": 40, "affine": 100}
 _SAMPLES = 320
 # Poses of one answer that are looked at more closely: two kinds of wall with two faces, and more.
 _VARIANTS = 6
+# Working px from which on a wall is thick enough to be mistaken for a room's border twice.
+_THICK = 2.0
 # How far a row of equal rooms is followed from the best pose, in rooms.
 _ROW = 4
 _AS_GOOD = 0.75
@@ -87,12 +89,26 @@ def find_candidates(
     return rank_poses(scene, everything, shifts, most)
 
 
+def _across_walls(pose: Floats, offset: Floats) -> Floats:
+    """Poses (C, 2, 3) beside one whose walls stand off the borders: by so much along either axis,
+    so that all of its rooms lie from one face of the walls to the other's in place of between."""
+    most = float(np.abs(offset).max())
+    if most < _THICK:
+        return np.zeros((0, 2, 3))
+    axes = pose[:, :2] / np.maximum(np.hypot(pose[0, :2], pose[1, :2]), 1e-12)
+    steps = [(x, y) for x in (-1.0, 0.0, 1.0) for y in (-1.0, 0.0, 1.0) if x or y]
+    beside = np.repeat(pose[None], len(steps), axis=0)
+    beside[:, :, 2] += most * np.array(steps) @ axes.T
+    return beside
+
+
 def _with_look_alikes(scene: Scene, poses: Floats, offsets: Floats) -> tuple[Floats, Floats]:
     """Poses and offsets, best first, and behind them those at which the best one looks alike; of
     a look-alike that is as good, its own look-alikes too: a row of equal rooms may go on."""
-    seeds = poses[:1]
+    seeds, faces = poses[:1], [_across_walls(poses[0], offsets[0])]
     for _ in range(_ROW):
-        alike = np.concatenate([look_alikes(scene.walls, pose) for pose in seeds])
+        alike = np.concatenate([look_alikes(scene.walls, pose) for pose in seeds] + faces)
+        faces = []
         moved, offset = refine.refine_coarse(
             alike,
             scene.edges,
