@@ -161,7 +161,7 @@ def veto(best: Evidence, rival: float) -> float:
 
 
 def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float:
-    """Probability that the best fit is right to within 3 px, RMS over the floor.
+    """Probability that the best fit is the right one, found as well as its precision says.
 
     A logistic regression on `signs`, fitted to made floors, half of them strangers (see
     `calibration`), and never more than the weakest sign admits. `rooms`: how many
