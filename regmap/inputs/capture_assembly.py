@@ -81,7 +81,7 @@ class Assembly:
             key, last = words[-1]
             words[-1] = key, Word(f"{last} {value}")
             loose = self.loose
-        elif self.glued and items and items[-1][0] is not None:
+        elif self.glued and items and items[-1][0] is not None and not _is_other(value, items):
             self._span(items).append((None, value))
         else:
             items.append((None, value))
@@ -183,6 +183,12 @@ def _holds_more(group: Group) -> bool:
     return len(group.items) > 1 or any(
         key is not None or not isinstance(value, str | float) for key, value in group.items
     )
+
+
+def _is_other(value: Value, items: list[Item]) -> bool:
+    """Whether a value is a quoted text behind a number with a key: id=3 "hall"."""
+    quoted = isinstance(value, str) and not isinstance(value, Word)
+    return quoted and isinstance(items[-1][1], float)
 
 
 def _headed(closed: Group, above: list[Item]) -> bool:

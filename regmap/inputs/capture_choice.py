@@ -20,6 +20,7 @@ from regmap.inputs.capture_words import (
     is_aside,
     is_drawn,
     is_kind,
+    is_opening,
     is_room_word,
     name_rank,
     votes,
@@ -125,7 +126,8 @@ def _votes_beside(shape: Shape) -> tuple[int, int]:
         if clue.outside:
             continue
         aside = clue.key == "" and clue.bare and not any(c.isdigit() for c in clue.text)
-        aside = aside and (clue.place < 0 or clue.far == 0) and is_aside(clue.text)
+        aside = aside and (clue.place < 0 or (clue.far == 0 and not is_opening(clue.text)))
+        aside = aside and is_aside(clue.text)
         if aside or is_kind(clue.key):
             other += votes(clue.text)[2]
             way += votes(clue.text)[3]

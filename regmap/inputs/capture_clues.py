@@ -12,7 +12,7 @@ from urllib.parse import unquote
 
 from regmap.inputs.capture_groups import Group, Value, Word, text_of, unwrap
 from regmap.inputs.capture_numbers import as_number
-from regmap.inputs.capture_words import axis
+from regmap.inputs.capture_words import axis, id_rank, name_rank, stem
 
 __all__ = ["Clue", "Surroundings", "Trail"]
 
@@ -60,11 +60,13 @@ class _Index:
 
     Attributes:
         keys: the places of each key whose value leads to no outline; `first`: of every key.
+        counted: keys that only a number tells apart, each with what stands for it in `keys`.
         lists: it lists several groups without keys; `alike`: all its keys are one.
     """
 
     keys: dict[str, list[int]]
     first: dict[str | None, int]
+    counted: dict[str, str]
     lists: bool
     alike: bool
 
@@ -112,14 +114,15 @@ class Surroundings:
             keys: defaultdict[str, list[int]] = defaultdict(list)
             first: dict[str | None, int] = {}
             loose = 0
+            counted = _counted(group)
             for at, (key, value) in enumerate(group.items):
                 first.setdefault(key, at)
                 if key is None:
                     loose += isinstance(value, Group)
                 elif not self._leads_on(value):
-                    keys[key].append(at)
+                    keys[counted.get(key, key)].append(at)
             lists = loose > 1 and group.kind != "line" and group.serial not in self._single
-            index = _Index(keys, first, lists, len(first) == 1)
+            index = _Index(keys, first, counted, lists, len(first) == 1)
             self._indices[group.serial] = index
         return index
 
@@ -152,7 +155,8 @@ class Surroundings:
         if len(items) > _FEW:
             near = items[max(span.start - _WINDOW, 0) : span.start]
             near += items[span.stop : span.stop + _WINDOW]
-            keys = list(dict.fromkeys(key for key, _ in near if key in index.keys))
+            known = (index.counted.get(key, key) for key, _ in near if key is not None)
+            keys = list(dict.fromkeys(key for key in known if key in index.keys))
         for key in keys[:_FEW]:
             places = index.keys[key]
             at = places[0]
@@ -198,8 +202,21 @@ class Surroundings:
                     continue
                 clue = self._clue(place, "", value, step * (count + 1))
                 if clue is None:
+                    if step < 0:
+                        yield from self._announced(place, value)
                     break
                 yield clue
+
+    def _announced(self, place: _Place, value: Value) -> Iterator[Clue]:
+        """What a record right before an outline says of its name: {"name": "hall"} [[0, 0], ...."""
+        if not isinstance(value, Group) or value.serial in self._holding:
+            return
+        for clue in self._values(place, "", value, deeper=False):
+            if name_rank(clue.key) is not None or id_rank(clue.key) is not None:
+                yield clue
+        quoted = [v for k, v in value.items if k is None and type(v) is str]
+        if len(quoted) == 1 and (own := self._clue(place, "", quoted[0], -1)):
+            yield own
 
     def _parallel(self, place: _Place, parent: Group, at: int) -> Iterator[Clue]:
         """The value at the same place in a list beside this list."""
@@ -215,6 +232,20 @@ class Surroundings:
                 clue = self._clue(place, key or "", value.items[own][1])
                 if clue is not None:
                     yield clue
+
+
+def _counted(group: Group) -> dict[str, str]:
+    """Keys of names that only a number tells apart, each with what they have in common."""
+    kinds: defaultdict[str, set[str]] = defaultdict(set)
+    for key, value in group.items:
+        if key is not None and key[-1:].isdigit() and isinstance(unwrap(value), str):
+            kinds[stem(key)].add(key)
+    return {
+        key: kind
+        for kind, keys in kinds.items()
+        if len(keys) > 1 and name_rank(kind) is not None
+        for key in keys
+    }
 
 
 def _is_bare(value: Value) -> bool:

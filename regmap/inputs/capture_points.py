@@ -12,7 +12,7 @@ import numpy as np
 from regmap.inputs.capture_corner import Point, on_ground, point_of, unlikely, wall_of
 from regmap.inputs.capture_groups import Group, Item, Value, Word, number_of, text_of, unwrap
 from regmap.inputs.capture_numbers import Numbers, Points, as_number, counts
-from regmap.inputs.capture_words import axis, id_rank, name_rank, stem
+from regmap.inputs.capture_words import axis, id_rank, is_kind, name_rank, stem
 
 __all__ = ["FEWEST", "Run", "runs"]
 
@@ -24,6 +24,10 @@ _LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
 _MOST = 0.8
 """A column parts points into outlines if this share of them is in outlines then."""
 
+_STRANGERS = 8
+"""An outline goes on behind so many records of other kinds."""
+
+_MOST_ITEMS = 16
 _AROUND = ("[", "(", "{", "<", "text", "line")
 _NONE = np.empty((0, 2))
 
@@ -102,9 +106,15 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     points: list[Point] = []
     walls: list[tuple[Point, Point]] = []
     end = at
-    while end < len(items) and stem(items[end][0]) == kind:
+    while end < len(items):
+        if points and (more := _resumed(items, end, points[-1])):
+            end = more
+        if stem(items[end][0]) != kind:
+            break
         one = None if walls else point_of(items[end][1])
         two = wall_of(items[end][1]) if one is None and not points else None
+        if one is not None and points and _strange(one, points[-1]):
+            one = None
         if one is not None and (not points or one.keys == points[0].keys):
             points.append(one)
         elif two is not None:
@@ -123,6 +133,44 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
     run = Run(name, at, end, _NONE, offset)
     return _labelled(points, run) if points else _rings(walls, run), end
+
+
+def _strange(one: Point, last: Point) -> bool:
+    """Whether a point is of another kind than the labelled one before it: odom x=1 y=2 t=3."""
+    keys = {key for key, _ in last.more if key}
+    return bool(keys and one.more) and keys.isdisjoint(key for key, _ in one.more)
+
+
+def _resumed(items: Sequence[Item], at: int, last: Point) -> int:
+    """Where an outline goes on behind records of other kinds, if it does; else 0.
+
+    It does where a record says as much, of the same thing by a key, as the last one did.
+    """
+    told = {
+        (key, text)
+        for key, text in last.more
+        if key and not is_kind(key) and as_number(text) is None
+    }
+    if not told:
+        return 0
+    keys = [key for key, _ in last.more]
+    for place in range(at, min(at + _STRANGERS + 1, len(items))):
+        one = point_of(items[place][1])
+        if one is not None and [key for key, _ in one.more] == keys:
+            return place if place > at and told & set(one.more) else 0
+        if _may_hold_points(items[place][1]):
+            return 0
+    return 0
+
+
+def _may_hold_points(value: Value, depth: int = 0) -> bool:
+    value = unwrap(value)
+    if not isinstance(value, Group):
+        return isinstance(value, Numbers) and len(value.values()) >= 2 * FEWEST
+    if depth > 2 or len(value.items) > _MOST_ITEMS:
+        return True
+    numbers = sum(isinstance(inner, float) for key, inner in value.items if key is None)
+    return numbers >= 2 * FEWEST or any(_may_hold_points(v, depth + 1) for _, v in value.items)
 
 
 def _rings(walls: Sequence[tuple[Point, Point]], run: Run) -> list[Run]:
@@ -260,11 +308,7 @@ def _labelled(points: Sequence[Point], run: Run) -> list[Run]:
     """Part a run of points by what is said beside each of them, if that parts it into outlines."""
     if not (points := on_ground(points)):
         return []
-    columns: defaultdict[tuple[str, int], list[str]] = defaultdict(list)
-    for point in points:
-        for place, (key, text) in enumerate(point.more):
-            columns[key, 0 if key else place].append(text)
-    whole = {name: texts for name, texts in columns.items() if len(texts) == len(points)}
+    whole = _said_of_all(points)
     # What is said with all points alike names one outline; what varies parts them.
     ranked = sorted(
         (len(set(texts)) == 1, _label_rank(name[0], texts), name) for name, texts in whole.items()
@@ -273,7 +317,9 @@ def _labelled(points: Sequence[Point], run: Run) -> list[Run]:
         enough = sum(count for count in Counter(whole[name]).values() if count >= FEWEST)
         if enough >= _MOST * len(points) and not _count(whole[name]):
             chosen = list(_parts(whole[name]))
-            if len(chosen[-1][1]) < FEWEST:
+            if rank < 100:  # two named points are a line
+                chosen = [part for part in chosen if len(part[1]) >= FEWEST]
+            elif len(chosen[-1][1]) < FEWEST:
                 del chosen[-1]  # cut off
             if all(len(part[1]) >= FEWEST for part in chosen):
                 break
@@ -288,8 +334,20 @@ def _labelled(points: Sequence[Point], run: Run) -> list[Run]:
         said = [one for one in points[indices[0]].more if one != own and one[0]]
         rest = [points[i].more for i in indices[1:]]
         common = tuple(one for one in said if all(one in more for more in rest))
-        result.append(replace(run, points=array, label=own, said=common))
+        result.append(replace(run, points=array, label=own if text else None, said=common))
     return result
+
+
+def _said_of_all(points: Sequence[Point]) -> dict[tuple[str, int], list[str]]:
+    """What is said of every point, by key and place; of some a name may be left out, then ""."""
+    columns: defaultdict[tuple[str, int], list[str]] = defaultdict(list)
+    for point in points:
+        for place, (key, text) in enumerate(point.more):
+            columns[key, 0 if key else place].append(text)
+    for key, place in columns:
+        if len(columns[key, place]) < len(points) and name_rank(key) is not None:
+            columns[key, place] = [dict(point.more).get(key, "") for point in points]
+    return {name: texts for name, texts in columns.items() if len(texts) == len(points)}
 
 
 def _count(texts: Sequence[str]) -> bool:

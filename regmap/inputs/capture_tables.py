@@ -30,7 +30,9 @@ _MARKS = (";", "\t", "|", ",", None)
 _RULE = re.compile(r"[\W_]*\Z")
 
 _MOST_SILENT = 20
-_NUMBER_LIKE = re.compile(r"[-+]?\.?\d[\d.,'’\s]*(?:[eE][-+]?\d+)?\s*(?:mm|cm|m|px)?\Z")
+_NUMBER_LIKE = re.compile(
+    r"[-+]?\.?\d(?:[\d.,'’\s]|(?<=[\s,])[-+])*(?:[eE][-+]?\d+)?\s*(?:mm|cm|m|px)?\Z"
+)
 _STRUCTURE = re.compile(
     r"[\[{(<](?!\w{1,12}[\])])|;|\d[\s,;:/|xX@_~]+[-+.]?\d[\d.]*[\s,;/|]+[-+.]?\d"
 )

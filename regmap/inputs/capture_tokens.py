@@ -49,7 +49,7 @@ _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
 _ASSIGN = r"[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
 _LITERAL = r"[bBrRuU]{1,2}(?=[\"'])"  # Python's b'...'
 _NEXT = (  # one more word of a phrase, if it is not the key of what follows
-    rf"[ \t]++(?:[&+/][ \t]++)?(?!{_LITERAL})[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+"
+    rf"[ ](?:[&+/][ ])?(?!{_LITERAL})[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+"
     rf"(?!{_PLAIN}|'|\[[\d\"']|{_ASSIGN})"
 )
 _STEPS = r"\[(?:[\w-]++|\"[^\"\n\]]*+\"|'[^'\n\]]*+')\][\w.]*+"

@@ -120,8 +120,12 @@ class _Builder(Markup):
         return None
 
     def _key(self, found: Match) -> int | None:
-        self.flush_key()
         key = found["key"]
+        if self.key is not None and key.isdigit():  # corners=4 : ...
+            self.put(float(key))
+            self.glued, self.apart = False, True
+            return None
+        self.flush_key()
         key = unescaped(key[1:-1]) if key[0] in "\"'" else self._phrase(key)
         self.key, self.glued, self.apart = key, False, True
         if axis(key) is not None and (local := LOCAL.match(self.text, found.end())):

@@ -16,6 +16,7 @@ __all__ = [
     "is_drawn",
     "is_kind",
     "is_measure",
+    "is_opening",
     "is_plumbing",
     "is_room_word",
     "name_rank",
@@ -123,12 +124,15 @@ _MEASURES = _listed_set(
 _LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
 """How loggers rank messages; their word for the lowest rank is also one for a path."""
 
-_KNOWN = _ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING
+_OPENING = _listed_set("begin begins start starts")
+_KNOWN = _ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING | _OPENING
 _BEHIND = (_OUTLINE - _listed_set("area areas region regions cell cells wall walls edge edges")) | (
     _listed_set("is at has updated changed added received")
 )
-_BEFORE = _BEHIND | _PLUMBING | _ROOM
+_BEFORE = _BEHIND | _PLUMBING | _ROOM | _OPENING
 """Words that may stand behind and before a name and are no part of it."""
+
+_NUMBER_SIGN = re.compile(r"(?:#|№|[Nn]o\.|[Nn]r\.)\d+[.:)]?")
 
 _AXIS = re.compile(
     r"(?:pos|coord|punkt|point|p|pt)?[_\W]*([xy])(?:[_\W]*(?:pos|coord|mm|cm|m|px|koordinate|value))?"
@@ -213,6 +217,12 @@ def is_aside(phrase: str) -> bool:
     return not room and bool(other or way) and all(word in _KNOWN for word in words)
 
 
+@lru_cache(maxsize=4096)
+def is_opening(phrase: str) -> bool:
+    """Whether a phrase says that something begins, and so speaks of what follows it alone."""
+    return not _OPENING.isdisjoint(words_of(phrase))
+
+
 def without_level(phrase: str) -> str:
     """Take away how a logger ranks a line: lines of one logger are of one list."""
     words = phrase.split()
@@ -239,9 +249,12 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
 
 
 def _uncounted(split: list[list[str]]) -> list[list[str]]:
-    """Phrases without the numbers that count them: 1. hall, 2. kitchen."""
-    first = [words[0].rstrip(".)") for words in split if len(words) > 1]
-    counted = len(first) == len(split) > 1 and _in_turn(first)
+    """Phrases without the numbers that count them: 1. hall, 2. kitchen, or #16 hall."""
+    first = [words[0] for words in split if len(words) > 1]
+    counted = len(first) == len(split) and (
+        (len(split) > 1 and _in_turn([word.rstrip(".)") for word in first]))
+        or all(map(_NUMBER_SIGN.fullmatch, first))
+    )
     return [words[1:] for words in split] if counted else split
 
 
