@@ -48,8 +48,6 @@ _FINALISTS = 12
 _PROMISING = 0.6
 _LIKELY = 0.7
 _NOTHING_FITS = 0.05
-# As a share of the picture's diagonal.
-_TOLERANCE = 0.002
 _TOLERANCE_PX = 2.0
 # A pose of the same answer that explains this share of the best one leaves it blurred.
 _BLURRED = 0.85
@@ -248,7 +246,11 @@ class Pipeline:
         # A pose a few pixels off is the same answer, not well found; farther ones are others.
         other = gaps > candidates.SAME_POSE * float(np.hypot(*self.picture.shape[:2]))
         other &= self.near is None
-        self.twins = [n for n in range(1, len(share)) if other[n] and share[n] >= judge.TWIN]
+        self.twins = [
+            n
+            for n in range(1, len(share))
+            if other[n] and judge.is_twin(self.evidence[n], self.evidence[0])
+        ]
         rest = [n for n in range(1, len(share)) if n not in self.twins]
         self.rival = max((share[n] for n in rest if other[n]), default=0.0)
         close = [n for n in rest if not other[n] and share[n] >= _BLURRED]
@@ -277,9 +279,7 @@ class Pipeline:
         sure = judge.confidence(
             self.evidence[0], self.rival, self.walls.rooms, judge.crossed(self.fits[0])
         )
-        diagonal = float(np.hypot(*self.picture.shape[:2]))
-        tolerance = max(_TOLERANCE_PX, _TOLERANCE * diagonal)
-        close = self._chance_within(0, tolerance)
+        close = self._chance_within(0)
         sure *= close
         if self.blur_px > 0.0:
             sure = min(sure, 0.89)
@@ -295,7 +295,7 @@ class Pipeline:
         if close < 0.95:
             said.append(
                 f"the predicted error leaves a chance of {100 * (1 - close):.0f} % of being more "
-                f"than {tolerance:.1f} px off: the outlines are rough or show few walls"
+                f"than {_TOLERANCE_PX:.0f} px off: the outlines are rough or show few walls"
             )
         if self.contradicted:
             said.insert(0, "the tie points contradict every position that fits the picture")
@@ -314,11 +314,11 @@ class Pipeline:
         sharp = profiles.step_sharpness(self.levels[-1][1], borders, fit.normal)
         return precision.estimate_precision(fit, sharp, affine=self.affine)
 
-    def _chance_within(self, number: int, tolerance: float) -> float:
+    def _chance_within(self, number: int) -> float:
         place = self.fits[number].place[self.fits[number].shown > 0.5]
         if not len(place):
             return 0.0
-        return precision.chance_within(self.precision(number), place, tolerance)
+        return precision.chance_within(self.precision(number), place, _TOLERANCE_PX)
 
     def _registration(
         self,

@@ -90,8 +90,7 @@ class Registration:
     Attributes:
         transform: picture (column, row) -> device (x, y).
         model: "similarity" or "affine".
-        confidence: 0..1, the probability that the fit is right: to within 2 px, RMS over the floor,
-            or 0.2 % of the picture's diagonal where that is more.
+        confidence: 0..1, the probability that the fit is right: to within 2 px, RMS over the floor.
         reprojection_error: root of the mean squared distance, in px, between the picture's edges
             and the outlines laid on them, measured across the outline.
         wall_offset: device units by which the outlines lie inside (+) the drawn borders.

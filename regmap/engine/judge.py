@@ -19,6 +19,12 @@ Floats = NDArray[np.float64]
 TWIN = 0.88
 """A different pose whose total evidence reaches this share of the best one's fits as well."""
 
+TOLD = 0.72
+"""A different pose of this share is told as well if the picture contradicts it no more than the
+best one: print and paths lie on some of the equal rooms in a row and not on others."""
+
+_CONTRADICTED = 0.02
+
 WORTH = 0.35
 """Poses of less than this share of the best score are not looked at again."""
 
@@ -31,7 +37,7 @@ class Evidence:
 
     `forward`: share of the shown outlines' length on an edge that ends the room's own colour;
     `inner`: the same for walls between rooms alone; `missing`: share of those walls where the
-    picture is flat; `excess`: as `forward`, beyond what chance gives;
+    picture is flat, `absent` of all walls; `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
@@ -41,6 +47,7 @@ class Evidence:
     forward: float
     inner: float
     missing: float
+    absent: float
     excess: float
     room_support: Floats
     room_shown: Floats
@@ -66,6 +73,7 @@ def weigh(
     missing = float((inner_weight * fit.flat).sum() / max(float(inner_weight.sum()), 1e-12))
     if inner_weight.sum() < 0.05 * total:
         inner, missing = forward, 0.0
+    absent = float((chunk * fit.flat).sum()) / total
     per_room = np.bincount(fit.chunks.room, chunk, minlength=rooms)
     supported = np.bincount(fit.chunks.room, chunk * good, minlength=rooms)
     whole = np.bincount(fit.chunks.room, fit.chunks.weight, minlength=rooms)
@@ -84,6 +92,7 @@ def weigh(
         forward,
         inner,
         missing,
+        absent,
         excess,
         support,
         shown,
@@ -215,6 +224,13 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
 def agrees(support: float) -> bool:
     """True if a room's support says that the picture shows it as outlined."""
     return support >= _SUPPORTED
+
+
+def is_twin(other: Evidence, best: Evidence) -> bool:
+    """True if a different pose fits as well as the best one."""
+    share = other.total / max(best.total, 1e-12)
+    alike = other.absent <= best.absent + _CONTRADICTED
+    return share >= TWIN or (share >= TOLD and alike)
 
 
 def crossed(fit: Fit) -> bool:

@@ -20,6 +20,7 @@ GOOD = Evidence(
     forward=0.9,
     inner=0.9,
     missing=0.02,
+    absent=0.01,
     excess=0.85,
     room_support=np.full(6, 0.9),
     room_shown=np.ones(6),
@@ -145,7 +146,7 @@ def test_one_room_and_parallel_walls_are_never_more_than_a_guess() -> None:
 @pytest.mark.parametrize("support", [0.0, 1.0, np.nan])
 def test_confidence_is_a_probability(value: float, support: float) -> None:
     extreme = Evidence(
-        *(value,) * 4, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value
+        *(value,) * 5, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value
     )
     for rival in (0.0, 1.0):
         for rooms in (1, 2, 500):
@@ -203,3 +204,11 @@ def test_reasons_name_what_is_weak_and_what_helps() -> None:
 @pytest.mark.parametrize(("support", "expected"), [(1.0, True), (0.0, False), (np.nan, False)])
 def test_rooms_agree_where_most_of_their_walls_do(support: float, expected: bool) -> None:
     assert judge.agrees(support) is expected
+
+
+def test_a_pose_that_print_hides_is_a_twin_and_one_that_the_picture_contradicts_is_none() -> None:
+    hidden = replace(GOOD, total=0.8 * GOOD.total, forward=0.7)
+    assert judge.is_twin(hidden, GOOD)
+    assert judge.is_twin(replace(GOOD, total=0.9 * GOOD.total, absent=0.2), GOOD)
+    assert not judge.is_twin(replace(hidden, absent=0.1), GOOD)
+    assert not judge.is_twin(replace(hidden, total=0.6 * GOOD.total), GOOD)
