@@ -164,6 +164,7 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.backward, 0.06, 0.18),
         _ramp(best.captured, 0.02, 0.12),
         _ramp(best.shown, 0.10, 0.35),
+        _ramp(1.0 - best.missing, 0.42, 0.62),
         _ramp(agreeing, -0.10, 0.10),
         _ramp(1.0 - rival, 0.0, 0.25),
     )

@@ -172,12 +172,16 @@ def settle_kinds(
     outer = walls.outer[chunks.piece]
     if abs(offset[1] - offset[0]) * factor < 0.5 or not outer.any():
         return probe
+    # Walls too short for a sample have no chunk.
+    walls_count = int(walls.bend.max()) + 1
     support = []
     for kind in (1, 0):
         shared = np.array([offset[0], offset[kind]])
         fit = measure(image, factor, pose, shared, probe, paint, half=3.0, exact=False)
         good = fit.quality * np.exp(-0.5 * (fit.residual * factor) ** 2)
-        support.append(np.bincount(chunks.wall, chunks.weight * good * outer))
+        support.append(
+            np.bincount(chunks.wall, chunks.weight * good * outer, minlength=walls_count)
+        )
     other = support[1] > _OTHER_KIND * support[0] + 1e-9
     outer_walls = walls.outer & ~other[walls.bend]
     return replace(probe, walls=replace(walls, outer=outer_walls))

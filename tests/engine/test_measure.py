@@ -16,6 +16,7 @@ from regmap.engine.measure import (
     paint_rooms,
     place_samples,
     robust_weights,
+    settle_kinds,
 )
 from regmap.engine.profiles import chunk_samples
 from regmap.engine.walls import Samples, build_walls, sample_walls
@@ -231,3 +232,19 @@ def test_weights_are_length_times_quality_where_all_fits() -> None:
     np.testing.assert_allclose(weight, length * quality)
     nothing = boxes.made_fit(place, normal, np.zeros(50), wall=wall, quality=0.0)
     assert robust_weights(nothing, smallest=0.35)[0].max() == 0.0
+
+
+def test_walls_too_short_for_a_sample_keep_their_kind() -> None:
+    """The last corner of the ring is cut off by a hair: those walls get no sample."""
+    box = (20.0, 15.0, 80.0, 65.0)
+    ring = np.array([(20.01, 15), (80, 15), (80, 65), (20, 65), (20, 15.01), (20.01, 15.01)])
+    walls = build_walls([(ring,)])
+    pose = np.column_stack([walls.linear, walls.origin])
+    probe = make_probe(walls, boxes.inner_points(walls), samples=100, chunk=6)
+    assert probe.chunks.wall.max() < walls.bend.max()
+    level = (1.0, boxes.blurred(box, (100, 80), blur=0.7))
+    paint = paint_rooms(level, pose, probe)
+    settled = settle_kinds(level, pose, np.array([0.0, 3.0]), probe, paint)
+    # The borders stand where inner walls would: so do the walls with samples.
+    assert not settled.walls.outer[settled.chunks.piece].any()
+    assert settled.walls.outer.any()
