@@ -150,7 +150,7 @@ class Assembly:
         if last is not closed or own_key is not None or not isinstance(before, Word):
             return False
         items[-2:] = [(key, Word(f"{before} ({', '.join(words)})"))]
-        self.apart, self.glued = False, self.top.items[-1][0] is not None
+        self.apart, self.loose, self.glued = False, False, self.top.items[-1][0] is not None
         return True
 
     def close_all(self) -> None:

@@ -6,7 +6,7 @@ import re
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 from urllib.parse import unquote
 
@@ -191,6 +191,9 @@ class Surroundings:
         """What stands without a key before and behind."""
         items, span = place.group.items, place.span
         for step, start in ((-1, span.start - 1), (1, span.stop)):
+            # A line below may as well belong to what follows it.
+            below = step > 0 and place.group.kind in ("root", "block", "text")
+            where = replace(place, far=place.far + 1) if below else place
             for count in range(_BESIDE):
                 at = start + step * count
                 if not 0 <= at < len(items):
@@ -200,7 +203,7 @@ class Surroundings:
                     key, value = None, Word(key)  # hall: p1=... p2=...
                 if key is not None:
                     continue
-                clue = self._clue(place, "", value, step * (count + 1))
+                clue = self._clue(where, "", value, step * (count + 1))
                 if clue is None:
                     if step < 0:
                         yield from self._announced(place, value)

@@ -13,7 +13,7 @@ from regmap.inputs.capture_groups import Group, Item, Value, number_of, text_of,
 from regmap.inputs.capture_numbers import Numbers, as_number, counts, parts, plane_columns
 from regmap.inputs.capture_words import axis, id_rank, is_measure
 
-__all__ = ["Point", "on_ground", "point_of", "unlikely", "wall_of"]
+__all__ = ["Point", "in_turn", "on_ground", "point_of", "unlikely", "wall_of"]
 
 _LONGEST_POINT = 120
 _MOST_ITEMS = 16
@@ -99,6 +99,22 @@ def wall_of(value: Value) -> tuple[Point, Point] | None:
         else:
             return None
     return (Point(ends[0].values, more), ends[1]) if len(ends) == 2 else None
+
+
+def in_turn(items: Sequence[Item], at: int) -> list[tuple[float, float]]:
+    """x=1 y=2 x=3 y=4 ...: the points that follow one another, each coordinate with its key."""
+    corners: list[tuple[float, float]] = []
+    keys = tuple(key for key, _ in items[at : at + 2])
+    if None in keys or {axis(key) for key in keys if key} != {"x", "y"}:
+        return []
+    order = 1 if axis(keys[0] or "") == "x" else -1
+    while tuple(key for key, _ in items[at : at + 2]) == keys:
+        first, second = (number_of(value) for _, value in items[at : at + 2])
+        if first is None or second is None:
+            break
+        corners.append((first, second) if order > 0 else (second, first))
+        at += 2
+    return corners
 
 
 def on_ground(points: Sequence[Point]) -> list[Point]:
@@ -187,11 +203,13 @@ def _from_text(text: str) -> Point | None:
 def _from_keys(items: list[Item]) -> Point | None:
     found: dict[str, float] = {}
     more = []
-    for key, value in items:
+    for place, (key, value) in enumerate(items):
         which = axis(key) if key is not None else None
         number = number_of(value) if which is not None else None
         if which is not None and number is not None and which not in found:
             found[which] = number
+        elif number is not None and key in [above for above, _ in items[:place]]:
+            return None  # several points
         elif (text := text_of(value)) is not None:
             more.append((key or "", text))
         elif not isinstance(value, Group) or any(isinstance(v, Group) for _, v in value.items):

@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regmap.inputs.capture_corner import Point, on_ground, point_of, unlikely, wall_of
+from regmap.inputs.capture_corner import Point, in_turn, on_ground, point_of, unlikely, wall_of
 from regmap.inputs.capture_groups import Group, Item, Value, Word, number_of, text_of, unwrap
 from regmap.inputs.capture_numbers import Numbers, Points, as_number, counts
-from regmap.inputs.capture_words import axis, id_rank, is_kind, name_rank, stem
+from regmap.inputs.capture_strangers import is_strange, resumed
+from regmap.inputs.capture_words import axis, id_rank, name_rank, stem
 
 __all__ = ["FEWEST", "Run", "runs"]
 
@@ -24,10 +25,6 @@ _LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
 _MOST = 0.8
 """A column parts points into outlines if this share of them is in outlines then."""
 
-_STRANGERS = 8
-"""An outline goes on behind so many records of other kinds."""
-
-_MOST_ITEMS = 16
 _AROUND = ("[", "(", "{", "<", "text", "line")
 _NONE = np.empty((0, 2))
 
@@ -84,6 +81,11 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
             found += run
             at = end
             continue
+        if len(turns := in_turn(items, at)) >= FEWEST:
+            end = at + 2 * len(turns)
+            found.append(Run(None, at, end, np.array(turns), group.offset))
+            at = end
+            continue
         numbers = _flat(items, at)
         if len(numbers) >= 2 * FEWEST:
             end = at + len(numbers)
@@ -107,13 +109,13 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     walls: list[tuple[Point, Point]] = []
     end = at
     while end < len(items):
-        if points and (more := _resumed(items, end, points[-1])):
+        if points and (more := resumed(items, end, points[-1])):
             end = more
         if stem(items[end][0]) != kind:
             break
         one = None if walls else point_of(items[end][1])
         two = wall_of(items[end][1]) if one is None and not points else None
-        if one is not None and points and _strange(one, points[-1]):
+        if one is not None and points and is_strange(one, points[-1]):
             one = None
         if one is not None and (not points or one.keys == points[0].keys):
             points.append(one)
@@ -133,44 +135,6 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
     run = Run(name, at, end, _NONE, offset)
     return _labelled(points, run) if points else _rings(walls, run), end
-
-
-def _strange(one: Point, last: Point) -> bool:
-    """Whether a point is of another kind than the labelled one before it: odom x=1 y=2 t=3."""
-    keys = {key for key, _ in last.more if key}
-    return bool(keys and one.more) and keys.isdisjoint(key for key, _ in one.more)
-
-
-def _resumed(items: Sequence[Item], at: int, last: Point) -> int:
-    """Where an outline goes on behind records of other kinds, if it does; else 0.
-
-    It does where a record says as much, of the same thing by a key, as the last one did.
-    """
-    told = {
-        (key, text)
-        for key, text in last.more
-        if key and not is_kind(key) and as_number(text) is None
-    }
-    if not told:
-        return 0
-    keys = [key for key, _ in last.more]
-    for place in range(at, min(at + _STRANGERS + 1, len(items))):
-        one = point_of(items[place][1])
-        if one is not None and [key for key, _ in one.more] == keys:
-            return place if place > at and told & set(one.more) else 0
-        if _may_hold_points(items[place][1]):
-            return 0
-    return 0
-
-
-def _may_hold_points(value: Value, depth: int = 0) -> bool:
-    value = unwrap(value)
-    if not isinstance(value, Group):
-        return isinstance(value, Numbers) and len(value.values()) >= 2 * FEWEST
-    if depth > 2 or len(value.items) > _MOST_ITEMS:
-        return True
-    numbers = sum(isinstance(inner, float) for key, inner in value.items if key is None)
-    return numbers >= 2 * FEWEST or any(_may_hold_points(v, depth + 1) for _, v in value.items)
 
 
 def _rings(walls: Sequence[tuple[Point, Point]], run: Run) -> list[Run]:

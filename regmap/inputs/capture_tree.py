@@ -245,6 +245,10 @@ class _Builder(Markup):
         return run.end() if run and not self.open else None
 
     def _comma(self, found: Match) -> None:
+        beside = self.text[found.start() - 1 : found.end() + 2]
+        if beside[:3] == " & " and beside[3:].isalpha() and self.last_words() is not None:
+            self.put(Word("&"))  # bath & sauna: ...
+            return
         if self.open:
             self.flush_key()
             self.glued = False

@@ -284,7 +284,8 @@ def _shares_end(words: list[str], other: list[str]) -> bool:
     """Whether two phrases end alike, in a small word that is none for a room: `runs from`."""
     last = other[-1]
     small = last.islower() and last.isalpha() and last not in _ROOM
-    return small and len(words) > 1 and words[-1] == last
+    joined = len(words) > 1 and not any(map(str.isalnum, words[-2]))  # bath & co
+    return small and len(words) > 1 and words[-1] == last and not joined
 
 
 def _bare(word: str) -> str:

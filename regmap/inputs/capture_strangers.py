@@ -1,0 +1,58 @@
+"""Records of other kinds between the points of an outline: what a log says in between."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from regmap.inputs.capture_corner import Point, point_of
+from regmap.inputs.capture_groups import Group, Item, Value, unwrap
+from regmap.inputs.capture_numbers import Numbers, as_number
+from regmap.inputs.capture_words import is_kind
+
+__all__ = ["is_strange", "resumed"]
+
+_STRANGERS = 8
+"""An outline goes on behind so many records of other kinds."""
+
+_LIST = 6
+"""So many numbers without keys may be points."""
+
+_MOST_ITEMS = 16
+
+
+def is_strange(one: Point, last: Point) -> bool:
+    """Whether a point is of another kind than the labelled one before it: odom x=1 y=2 t=3."""
+    keys = {key for key, _ in last.more if key}
+    return bool(keys and one.more) and keys.isdisjoint(key for key, _ in one.more)
+
+
+def resumed(items: Sequence[Item], at: int, last: Point) -> int:
+    """Where an outline goes on behind records of other kinds, if it does; else 0.
+
+    It does where a record says as much, of the same thing by a key, as the last one did.
+    """
+    told = {
+        (key, text)
+        for key, text in last.more
+        if key and not is_kind(key) and as_number(text) is None
+    }
+    if not told:
+        return 0
+    keys = [key for key, _ in last.more]
+    for place in range(at, min(at + _STRANGERS + 1, len(items))):
+        one = point_of(items[place][1])
+        if one is not None and [key for key, _ in one.more] == keys:
+            return place if place > at and told & set(one.more) else 0
+        if _may_hold_points(items[place][1]):
+            return 0
+    return 0
+
+
+def _may_hold_points(value: Value, depth: int = 0) -> bool:
+    value = unwrap(value)
+    if not isinstance(value, Group):
+        return isinstance(value, Numbers) and len(value.values()) >= _LIST
+    if depth > 2 or len(value.items) > _MOST_ITEMS:
+        return True
+    numbers = sum(isinstance(inner, float) for key, inner in value.items if key is None)
+    return numbers >= _LIST or any(_may_hold_points(v, depth + 1) for _, v in value.items)
