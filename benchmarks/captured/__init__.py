@@ -7,19 +7,25 @@
 | C     | 46 captures, after the mending for B    |  93 of 138      | yes, mended for      |
 | D     | 30 captures, after the mending for C    |  75 of 90       | yes, mended for      |
 | E     | 22 captures, odder ones, after D        |  30 of 66       | yes, mended for      |
+| F     | 153 captures on three sets of floors,   |                 |                      |
+|       | after E; of them only the 15 that were  | 420 of 459      | yes, mended for      |
+|       | not read on every floor are kept here   |                 |                      |
 | drawn | put together at random, after C         | 299 of 300      | one kind of miss was |
 
-The right column says it: what is read of A to E today is no measure of what will be read of
+The right column says it: what is read of A to F today is no measure of what will be read of
 texts that nobody has seen; the first figures are. Three captures had faults of their own that were
 put right afterwards (a hole outside of its room, too few digits, an elided array), and one of D.
 After the first reading of `drawn` it was written anew, without YAML and with older messages.
 `python -m benchmarks captures` reads all sets. The first was written before its author had seen
 the words that the reader knows, the others after: they are others in style, not in who wrote them.
+F was written in three rounds of mainstream spellings by somebody who had not seen the reader before
+the first: 156 of 168 (93 %), then, after mending, 148 of 168 (88 %) and 116 of 123 (94 %).
 """
 
 from __future__ import annotations
 
 from benchmarks.captured import (
+    announced,
     devices,
     documents,
     drawn,
@@ -45,6 +51,7 @@ __all__ = [
     "CAPTURES",
     "Capture",
     "Written",
+    "announced",
     "devices",
     "documents",
     "drawn",
