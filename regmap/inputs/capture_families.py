@@ -42,8 +42,10 @@ def _mark_own(shape: Shape, values: _Values | None) -> None:
     """Mark the key in a path that may be the outline's name. `values`: None if none can be."""
     path = shape.found.path
     shape.pattern, shape.tail = path, path[-1] if path else ""
-    own = [at for at, key in enumerate(path) if not is_plumbing(key)]
-    if values is None or not own:
+    if values is None:
+        return
+    own = [at for at in range(len(path)) if _may_name(path, at, values)]
+    if not own:
         return
     best = max(own, key=lambda at: len(values[_starred(path, at)]))
     if len(values[_starred(path, best)]) > 1:
@@ -54,6 +56,13 @@ def _mark_own(shape: Shape, values: _Values | None) -> None:
             return  # it wraps rooms
     shape.own_key, shape.own_place = path[best], best - len(path)
     shape.pattern = _starred(path, best)
+
+
+def _may_name(path: tuple[str, ...], at: int, values: _Values) -> bool:
+    """Whether a key is a name: by its words, or since it stands among names (Hall, Bath, Entry)."""
+    if not is_plumbing(path[at]):
+        return True
+    return not any(votes(path[at])) and len(values.get(_starred(path, at), ())) > 1
 
 
 def _mark_wrappers(shapes: Sequence[Shape]) -> None:
