@@ -1,4 +1,4 @@
-"""What three sets of mainstream spellings held that was not read at first sight.
+"""What four sets of mainstream spellings held that was not read at first sight.
 
 Lines that announce a room before its points, chatter between the points, tables of several kinds.
 """
@@ -184,3 +184,46 @@ def mixed_rows_semicolon(rooms: Rooms, rng: Generator) -> Written:
 @captured("F")
 def mixed_rows_tab(rooms: Rooms, rng: Generator) -> Written:
     return _mixed(rooms, rng, "\t")
+
+
+_KNOWN = ("Entry", "Home Office", "Hall", "Bath", "Entry Hall", "Kitchen", *ODD[6:])
+"""Names made of words that elsewhere tell what follows; in a small share of the lines."""
+
+
+@captured("F")
+def known_words_in_a_mapping(rooms: Rooms, rng: Generator) -> Written:
+    odd = named(rooms, _KNOWN)
+    return f"rooms update\n{json.dumps({n: plain(r) for n, r in odd.items()})}", odd
+
+
+@captured("F")
+def numbered_rooms_in_a_log(rooms: Rooms, rng: Generator) -> Written:
+    odd = named(rooms, _KNOWN)
+    lines = [
+        f"[map] room {7 * i % 17} {n}: {_text(r, ',', ';')}" for i, (n, r) in enumerate(odd.items())
+    ]
+    return "\n".join(f"{stamp(i)} {line}" for i, line in enumerate(lines)), odd
+
+
+@captured("F")
+def chatter_between_bare_corners(rooms: Rooms, rng: Generator) -> Written:
+    lines = []
+    for i, (n, r) in enumerate(rooms.items(), 16):
+        lines.append(f'(map) area {i} name="{n}" corners={len(r)}')
+        lines += [f"(map) corner {_pair(point)}" for point in r]
+    return _logged(lines, 2)
+
+
+@captured("F")
+def counts_behind_names(rooms: Rooms, rng: Generator) -> Written:
+    lines = [
+        f"{i} {n.replace(' ', '_')} {len(r)} {_text(r, ' ', ' ')}"
+        for i, (n, r) in enumerate(rooms.items(), 16)
+    ]
+    return "\n".join(lines), {n.replace(" ", "_"): r for n, r in rooms.items()}
+
+
+@captured("F")
+def names_in_angle_brackets(rooms: Rooms, rng: Generator) -> Written:
+    lines = [f"<{n}> [({_text(r, ', ', '), (')})]" for n, r in rooms.items()]
+    return _logged(lines, 3)

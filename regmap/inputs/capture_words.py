@@ -245,7 +245,19 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
         split = _uncounted([words[shared:] for words in split])
         while all(_shares_end(words, split[0]) for words in split):
             split = [words[:-1] for words in split]
-    return [" ".join(_core(words)) for words in split]
+    rest = [tuple(words[2:]) for words in split]
+    if all(map(_is_numbered, split)) and 2 * len(set(rest)) > len(rest):
+        split = [list(words) for words in rest]
+    cores = [_core(words) for words in split]
+    told = sum(core != words for core, words in zip(cores, split, strict=True))
+    # What tells what is named stands in most lines; in a few it is part of the name: home office.
+    return [" ".join(words) for words in (cores if 3 * told > len(split) else split)]
+
+
+def _is_numbered(words: list[str]) -> bool:
+    """Whether words are a room's number and its name: room 4 hall."""
+    named = any(any(map(str.isalpha, word)) for word in words[2:])
+    return named and _bare(words[0]) in _ROOM and words[1].isdigit()
 
 
 def _uncounted(split: list[list[str]]) -> list[list[str]]:
