@@ -62,7 +62,8 @@ class DoubtfulFitError(RegmapError):
     def __init__(self, fit: Registration) -> None:
         self.fit = fit
         why = [f"confidence {fit.confidence:.2f}"]
-        if fit.alternatives:
+        # The reasons of a fit that comes straight from `register` say so themselves.
+        if fit.alternatives and not any("fit as well" in reason for reason in fit.reasons):
             why.append(f"{len(fit.alternatives)} other position(s) fit as well")
         why.extend(fit.reasons)
         super().__init__(
