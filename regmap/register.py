@@ -33,7 +33,7 @@ from regmap.errors import DoubtfulFitWarning, NoFitError
 from regmap.inputs.options import TiePoint, as_pairs, check_options
 from regmap.inputs.outlines import as_rings
 from regmap.inputs.pictures import read_picture
-from regmap.registration import Registration, RoomFit
+from regmap.registration import SURE, Registration, RoomFit
 from regmap.timing import stage_times, stopwatch
 
 __all__ = ["quietly", "register", "stage_times"]
@@ -296,6 +296,11 @@ class Pipeline:
             said.append(
                 f"the predicted error leaves a chance of {100 * (1 - close):.0f} % of being more "
                 f"than {_TOLERANCE_PX:.0f} px off: the outlines are rough or show few walls"
+            )
+        if share * sure < SURE and not said:
+            said.append(
+                "few rooms, or weak borders, leave other positions possible; a larger or cleaner "
+                "picture, or one tie point, would help"
             )
         if self.contradicted:
             said.insert(0, "the tie points contradict every position that fits the picture")

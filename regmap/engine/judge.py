@@ -207,6 +207,11 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
             f"{weak} of {len(seen)} rooms are not confirmed; a picture without path and labels, or "
             "outlines of the same day, would help"
         )
+    if best.missing > 0.3:
+        said.append(
+            f"the picture shows nothing at {100 * best.missing:.0f} % of the walls between rooms: "
+            "rooms have been joined or share a colour, or it is another floor"
+        )
     if best.backward < 0.4:
         said.append(
             f"the outlines explain only {100 * best.backward:.0f} % of what the picture shows "

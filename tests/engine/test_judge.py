@@ -212,3 +212,10 @@ def test_a_pose_that_print_hides_is_a_twin_and_one_that_the_picture_contradicts_
     assert judge.is_twin(replace(GOOD, total=0.9 * GOOD.total, absent=0.2), GOOD)
     assert not judge.is_twin(replace(hidden, absent=0.1), GOOD)
     assert not judge.is_twin(replace(hidden, total=0.6 * GOOD.total), GOOD)
+
+
+def test_walls_that_the_picture_lacks_are_told() -> None:
+    said = reasons(replace(GOOD, missing=0.55), NO_RIVAL, 6, 0)
+    assert any("nothing at 55 % of the walls between rooms" in reason for reason in said)
+    assert not reasons(GOOD, NO_RIVAL, 6, 0)
+    assert sure(replace(GOOD, missing=0.55)) < 0.5 < sure(GOOD)
