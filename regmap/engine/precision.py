@@ -86,6 +86,8 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
         axis=1,
     )
     meat = pulls.T @ (variance[:, None] * pulls)
+    pull = weight[:, None] * design
+    meat += _of_faces(fit.chunks.wall, plain, plain * side * capped, owner, mean, pull)
     # What the offsets may differ from what is usual pulls as well.
     meat[-2:, -2:] += unit * prior
     inverse = np.linalg.inv(bread)
@@ -93,6 +95,38 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     spreading = _coefficients(count - 2) @ np.diag([1.0, 1.0] + [1.0 / size] * (count - 4))
     covariance = spreading @ small @ spreading.T
     return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls)
+
+
+def _of_faces(
+    wall: NDArray[np.int64],
+    plain: Floats,
+    moved: Floats,
+    owner: NDArray[np.intp],
+    mean: Floats,
+    pull: Floats,
+) -> Floats:
+    """(P, P) what the outlines' own errors add to the spread of the pulls.
+
+    The rooms on both sides of a line have outlines of their own. What those are off by does not
+    move the line, but the one outward and the other inward: it hides in the wall offset, and with
+    it in the scale. `wall` (Q,) tells the faces apart; `plain`, `moved` (Q,): weights, and weighted
+    residuals across the line; `owner` (Q,) which line, `mean` (L,) its residual; `pull` (Q, P).
+    """
+    _, face = np.unique(wall, return_inverse=True)
+    number = int(face.max()) + 1
+    heavy = np.bincount(face, plain, minlength=number)
+    own = np.bincount(face, moved, minlength=number) / np.maximum(heavy, 1e-12)
+    line = np.zeros(number, dtype=np.intp)
+    line[face] = owner
+    faces = np.bincount(line, minlength=len(mean))[line]
+    heavy = heavy * (faces > 1)
+    if heavy.sum() <= 0.0:
+        return np.zeros((pull.shape[1], pull.shape[1]))
+    # Two faces about their common mean have half of their spread left.
+    left = 1.0 - 1.0 / np.maximum(faces, 2)
+    spread = float((heavy * (own - mean[line]) ** 2 / left).sum() / heavy.sum())
+    pulls = np.stack([np.bincount(face, column, minlength=number) for column in pull.T], axis=1)
+    return np.asarray(spread * pulls.T @ pulls)
 
 
 def chance_within(precision: Precision, place: Floats, tolerance: float) -> float:

@@ -329,3 +329,19 @@ def test_small_moves_displace_points_as_their_names_say() -> None:
         np.testing.assert_array_equal(a * u + b * v + c, x)
         np.testing.assert_array_equal(d * u + e * v + f, y)
     np.testing.assert_array_equal(precision._coefficients(4), precision._coefficients(6)[:, :4])
+
+
+def test_errors_of_the_outlines_themselves_are_told_from_those_of_lines() -> None:
+    """What two faces of a line are off by together is the line's, what is left is the outlines'."""
+    rng = np.random.default_rng(14)
+    lines = 400
+    owner, wall = np.repeat(np.arange(lines), 2), np.arange(2 * lines)
+    weight, pull = np.ones(2 * lines), np.ones((2 * lines, 1))
+    common = rng.normal(0.0, 3.0, lines)
+    for own, expected in ((0.0, 0.0), (1.0, 1.0)):
+        moved = common[owner] + rng.normal(0.0, own, 2 * lines)
+        mean = np.bincount(owner, moved) / 2.0
+        found = precision._of_faces(wall, weight, moved, owner, mean, pull)
+        assert found[0, 0] / (2 * lines) == pytest.approx(expected, rel=0.2, abs=1e-9)
+    # A line with one face says nothing of it.
+    assert not precision._of_faces(wall, weight, moved, wall, moved, pull).any()
