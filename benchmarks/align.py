@@ -18,6 +18,7 @@ from benchmarks.scores import false_rate_bound
 from benchmarks.settings import Settings
 from regmap import frames
 from regmap.floors import FrameChange, NoChangeError, align_outlines
+from regmap.inputs.options import TiePoint
 
 __all__ = ["CELL_MM", "Alignment", "measure", "run"]
 
@@ -117,12 +118,12 @@ def measure(family: str, seed: int) -> Alignment:
     )
 
 
-def _aligned(case: Remap, **options: object) -> tuple[FrameChange, bool]:
+def _aligned(case: Remap, tie_points: Sequence[TiePoint] = ()) -> tuple[FrameChange, bool]:
     """The change and whether it was refused."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            return align_outlines(case.old, case.new, **options), False  # type: ignore[arg-type]
+            return align_outlines(case.old, case.new, tie_points=tie_points), False
         except NoChangeError as error:
             return error.change, True
 

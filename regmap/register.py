@@ -286,7 +286,9 @@ class Pipeline:
         if self.contradicted:
             sure = min(sure, 0.04)
         others = tuple(self._registration(n, unit, share * sure) for n in self.twins)
-        said = judge.reasons(self.evidence[0], self.rival, self.walls.rooms, len(self.twins))
+        # What fits nowhere does not fit as well elsewhere.
+        told = len(self.twins) if share * sure >= _NOTHING_FITS else 0
+        said = judge.reasons(self.evidence[0], self.rival, self.walls.rooms, told)
         if self.blur_px > 0.0:
             said.append(
                 f"a position {self.blur_px:.1f} px away explains the picture nearly as well, so "

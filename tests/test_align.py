@@ -239,8 +239,9 @@ def test_units() -> None:
         align_outlines(FLOOR, in_m[1])
     with pytest.raises(RegmapError, match="among mm, cm, m"):
         align_outlines(FLOOR, new, unit="furlong")
+    no_pairs: Any = [(1.0, 2.0)]
     with pytest.raises(RegmapError, match="pairs"):
-        align_outlines(FLOOR, new, tie_points=[(1.0, 2.0)])  # type: ignore[list-item]
+        align_outlines(FLOOR, new, tie_points=no_pairs)
 
 
 def test_what_became_of_the_rooms() -> None:

@@ -153,8 +153,9 @@ def test_jobs_have_names_and_options(tmp_path: Path) -> None:
 
 
 def test_something_that_is_no_job_is_refused_before_the_work() -> None:
+    jobs: list[Any] = [CASES[0], "floor.png"]
     with pytest.raises(RegmapError, match=r"job 2 is 'floor.png'"):
-        register_many([CASES[0], "floor.png"])  # type: ignore[list-item]
+        register_many(jobs)
 
 
 def test_any_error_is_caught_and_comes_back_from_a_process() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -56,12 +57,12 @@ def test_cases_are_the_same_every_time() -> None:
 
 def test_verdicts_on_answers() -> None:
     def answer(**changes: object) -> align.Alignment:
-        fields = {
+        fields: dict[str, Any] = {
             "family": "noise", "seed": 1, "answer": "fits", "rooms": 4, "seconds": 0.1,
             "refused": False, "confidence": 0.95, "rms_mm": 20.0, "worst_mm": 40.0, "covered": 1.0,
             "expected_mm": 30.0, "others_mm": (), "tied_mm": np.nan, "tied_confidence": np.nan,
         }  # fmt: skip
-        return align.Alignment(**{**fields, **changes})  # type: ignore[arg-type]
+        return align.Alignment(**{**fields, **changes})
 
     assert answer().right
     assert answer().sure

@@ -7,6 +7,7 @@ import gzip
 import json
 import pickle
 import zlib
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ import shapely
 from regmap.errors import OutlineError
 from regmap.inputs import captures
 from regmap.inputs.captures import list_candidates, parse_outlines, read_outlines
-from tests.corpus import CORPUS, FLOORS, Case, Rings
+from tests.corpus import CORPUS, FLOORS, Case
 
 SQUARE = [[0, 0], [4000, 0], [4000, 3000], [0, 3000]]
 LONG = [[4100, 0], [9000, 0], [9000, 3000], [4100, 3000]]
@@ -28,7 +29,7 @@ def rings_of(found: dict[str, shapely.Polygon]) -> dict[str, list[list[float]]]:
     return {name: [list(p) for p in room.exterior.coords[:-1]] for name, room in found.items()}
 
 
-def same(found: dict[str, shapely.Polygon], truth: Rings) -> bool:
+def same(found: dict[str, shapely.Polygon], truth: Mapping[str, Sequence[Sequence[float]]]) -> bool:
     return set(found) == set(truth) and all(
         room.exterior.coords[:-1] == [tuple(map(float, p)) for p in truth[name]]
         for name, room in found.items()
@@ -69,7 +70,7 @@ def test_the_corpus_is_as_large_as_it_says() -> None:
 )
 def test_what_is_no_room(other: dict[str, Any]) -> None:
     for content in ({"rooms": ROOMS} | other, other | {"rooms": ROOMS}):
-        assert same(parse_outlines(json.dumps(content)), ROOMS)  # type: ignore[arg-type]
+        assert same(parse_outlines(json.dumps(content)), ROOMS)
 
 
 def test_a_path_alone_is_no_room() -> None:
@@ -84,7 +85,7 @@ def test_a_path_alone_is_no_room() -> None:
 
 def test_areas_are_rooms_where_there_are_no_others() -> None:
     text = json.dumps({"zones": [{"name": "kiln", "points": SQUARE}], "path": LONG})
-    assert same(parse_outlines(text), {"kiln": SQUARE})  # type: ignore[dict-item]
+    assert same(parse_outlines(text), {"kiln": SQUARE})
 
 
 def test_a_key_chooses() -> None:
@@ -158,7 +159,7 @@ def test_the_name_of_a_list_is_not_that_of_its_rooms() -> None:
 def test_two_bedrooms() -> None:
     rooms = [{"name": "bedroom", "ring": SQUARE}, {"name": "bedroom", "ring": LONG}]
     lines = "\n".join(json.dumps({"seq": i, "rooms": rooms}) for i in range(3))
-    assert same(parse_outlines(lines), {"bedroom": SQUARE, "bedroom 2": LONG})  # type: ignore[dict-item]
+    assert same(parse_outlines(lines), {"bedroom": SQUARE, "bedroom 2": LONG})
 
 
 # --- newest shapes, several floors -------------------------------------------------------------
@@ -189,7 +190,7 @@ def test_rooms_that_were_joined_vanish() -> None:
     first = {"rooms": ROOMS | {"store": store}}
     second = {"rooms": {"workshop": both, "store": store}}
     found = parse_outlines(f"{json.dumps(first)}\n{json.dumps(second)}\n")
-    assert same(found, {"store": store, "workshop": both})  # type: ignore[dict-item]
+    assert same(found, {"store": store, "workshop": both})
 
 
 FLOORS_OF_A_HOUSE = [
@@ -283,17 +284,17 @@ WORDS = json.dumps({"rooms": {"Küche": SQUARE, "Büro – groß": LONG}}, ensur
 )
 def test_bytes(data: bytes, tmp_path: Path) -> None:
     truth = {"Küche": SQUARE, "Büro – groß": LONG}
-    assert same(parse_outlines(data), truth)  # type: ignore[arg-type]
+    assert same(parse_outlines(data), truth)
     path = tmp_path / "capture"
     path.write_bytes(data)
-    assert same(read_outlines(path), truth)  # type: ignore[arg-type]
-    assert same(read_outlines(str(path)), truth)  # type: ignore[arg-type]
+    assert same(read_outlines(path), truth)
+    assert same(read_outlines(str(path)), truth)
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
 def test_line_ends(end: str) -> None:
     lines = [f"{n}: {' '.join(f'{x},{y}' for x, y in r)}" for n, r in ROOMS.items()]
-    assert same(parse_outlines(end.join(lines).encode()), ROOMS)  # type: ignore[arg-type]
+    assert same(parse_outlines(end.join(lines).encode()), ROOMS)
 
 
 # --- candidates --------------------------------------------------------------------------------

@@ -114,7 +114,7 @@ def test_nested_quotes_end() -> None:
     text = json.dumps({"rooms": ROOMS})
     for _ in range(4):
         text = json.dumps({"a": text})
-    assert same(parse_outlines(text), ROOMS)  # type: ignore[arg-type]
+    assert same(parse_outlines(text), ROOMS)
 
 
 def test_entities_of_a_document_are_not_expanded() -> None:
@@ -144,7 +144,7 @@ def test_packed_parts_are_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     tracemalloc.stop()
     assert peak < 5_000_000
     text = json.dumps({"a": bomb(20_000_000), "b": bomb(20_000_000)}) + "\n" + rooms
-    assert same(parse_outlines(text), ROOMS)  # type: ignore[arg-type]
+    assert same(parse_outlines(text), ROOMS)
     inner = base64.b64encode(zlib.compress(bomb(20_000_000).encode())).decode()
     assert read(json.dumps({"data": inner})) == 0
     small = [json.dumps({"rooms": ROOMS}), *(bomb(90_000) for _ in range(5))]
@@ -248,7 +248,7 @@ def test_what_a_long_log_says_apart_from_the_outlines_is_kept(
         shape = json.dumps({"room_id": i, "ring": ring})
         lines.insert(rng.randrange(len(lines)), f"2031-04-02 10:00:00 INFO shape {shape}")
     lines.append("2031-04-02 10:00:00 INFO done")
-    assert same(parse_outlines("\n".join(lines)), ROOMS)  # type: ignore[arg-type]
+    assert same(parse_outlines("\n".join(lines)), ROOMS)
 
 
 def test_a_long_document_is_not_sifted(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -336,7 +336,7 @@ def _decode_body(body: Mapping[str, Any], outlines: Mapping[str, Any] | None) ->
     (a, b, c), (d, e, f) = (
         [stored_values.real(value) for value in row] for row in body["transform"]
     )
-    width, height = map(stored_values.real, body["image_size"])
+    width, height = map(stored_values.whole, body["image_size"])
     rooms = tuple(
         RoomFit(
             name=stored_values.text(room["name"]),
@@ -358,7 +358,7 @@ def _decode_body(body: Mapping[str, Any], outlines: Mapping[str, Any] | None) ->
         covariance=stored_values.table(body["covariance"]),
         anchor_px=stored_values.pair(body["anchor_px"]),
         floor_error=stored_values.real(body["floor_error"]),
-        image_size=(width, height),  # type: ignore[arg-type]  # checked there to be whole
+        image_size=(width, height),
         outlines=outlines,
         rooms=rooms,
         reasons=tuple(map(stored_values.text, stored_values.items(body["reasons"]))),

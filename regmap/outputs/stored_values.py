@@ -40,6 +40,14 @@ def real(stored: object) -> float:
     return float(stored)
 
 
+def whole(stored: object) -> int:
+    """Return a whole number, however it is spelled."""
+    number = real(stored)
+    if not number.is_integer():
+        raise ValueError(f"{_short(stored)} is no whole number")
+    return int(number)
+
+
 def table(stored: object) -> NDArray[np.float64]:
     """Return an array of numbers of any shape."""
     given = np.array(stored)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -90,7 +90,7 @@ def num(value: float) -> str:
     return format(value, ".12g")
 
 
-def pairs(ring: list[tuple[float, float]], inner: str = ",", outer: str = ";") -> str:
+def pairs(ring: Sequence[Sequence[float]], inner: str = ",", outer: str = ";") -> str:
     return outer.join(f"{num(x)}{inner}{num(y)}" for x, y in ring)
 
 

@@ -213,7 +213,7 @@ def wrapped_base64(rings: Rings) -> bytes:
 
 @entered()
 def packed_in_an_element(rings: Rings) -> str:
-    packed = base64.b64encode(zlib.compress(placemarks(rings).encode())).decode()  # type: ignore[union-attr]
+    packed = base64.b64encode(zlib.compress(str(placemarks(rings)).encode())).decode()
     return f'<message><id>5</id><body encoding="zlib">{packed}</body></message>'
 
 

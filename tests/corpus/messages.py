@@ -38,7 +38,7 @@ def keyed_texts(rings: Rings) -> str:
 @entered()
 def texts_of_numbers_alone(rings: Rings) -> str:
     rooms = [{"name": n, "outline": pairs(r, " ", " "), "wifi": "-61"} for n, r in rings.items()]
-    return json.dumps({"rooms": rooms, "path": pairs(NO_GO, " ", " ")})  # type: ignore[arg-type]
+    return json.dumps({"rooms": rooms, "path": pairs(NO_GO, " ", " ")})
 
 
 @entered(numbered(16))

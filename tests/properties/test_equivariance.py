@@ -10,6 +10,7 @@ import math
 import warnings
 from collections.abc import Callable
 from functools import lru_cache
+from random import Random
 from typing import TypeAlias
 
 import cv2
@@ -121,9 +122,9 @@ def test_picture_turned_mirrored_scaled_shifted(change: str) -> None:
 
 @given(SEEDS, st.randoms(use_true_random=False))
 @FEW
-def test_order_of_rooms_and_vertices_does_not_matter(seed: int, random: object) -> None:
+def test_order_of_rooms_and_vertices_does_not_matter(seed: int, random: Random) -> None:
     image, rings = problem(seed)
-    choose = np.random.default_rng(random.randrange(2**32))  # type: ignore[attr-defined]
+    choose = np.random.default_rng(random.randrange(2**32))
     shuffled: Rings = {}
     for name in choose.permutation(list(rings)):
         shuffled[str(name)] = tuple(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -72,7 +73,7 @@ def test_world_file_names_the_centre_of_the_first_pixel(
     assert len(text.splitlines()) == 6
 
 
-def test_world_file_is_understood_by_gdal(tmp_path) -> None:  # type: ignore[no-untyped-def]
+def test_world_file_is_understood_by_gdal(tmp_path: Path) -> None:
     assert cv2.imwrite(str(tmp_path / "floor.png"), _PICTURE)
     fit = make_fit(transform=TURNED)
     georeference.write_world_file(fit, tmp_path / "floor.pgw")
