@@ -155,7 +155,9 @@ def test_any_text_is_read_or_refused(text: str | bytes) -> None:
         found = parse_outlines(text)
     except OutlineError as error:
         refusal = str(error)
-    assert found or refusal
+    if not found:
+        assert refusal
+        return
     assert all(room.is_valid and room.area > 0 for room in found.values())
     assert {one.name for one in list_candidates(text) if one.chosen} == set(found)
 
