@@ -30,7 +30,7 @@ TESTS: dict[str, list[str]] = {
     "regmap/inputs/picture": ["tests/test_pictures.py", "tests/test_pictures_hostile.py"],
     "regmap/inputs/outline": ["tests/test_outlines.py", "tests/test_outlines_hostile.py"],
     "regmap/inputs/repair": ["tests/test_outlines.py", "tests/test_outlines_hostile.py"],
-    "regmap/inputs/capture": ["tests/test_captures.py", "tests/test_captures_hostile.py"],
+    "regmap/inputs/captures": ["tests/test_captures.py", "tests/test_captures_hostile.py"],
     "regmap/inputs/stored": ["tests/test_stored_hostile.py", "tests/test_cli_align.py"],
     "regmap/inputs/batch": ["tests/test_cli_batch.py"],
 }

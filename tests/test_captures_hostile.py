@@ -16,8 +16,13 @@ from pathlib import Path
 import pytest
 
 from regmap.errors import OutlineError
-from regmap.inputs import capture_sift, capture_unpack
-from regmap.inputs.captures import list_candidates, parse_outlines, read_outlines
+from regmap.inputs.captures import (
+    list_candidates,
+    parse_outlines,
+    read_outlines,
+    sift,
+    unpack,
+)
 from tests.corpus import FLOORS
 from tests.test_captures import ROOMS, SQUARE, same
 
@@ -134,7 +139,7 @@ def bomb(size: int) -> str:
 
 
 def test_packed_parts_are_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(capture_unpack, "MAX_UNPACKED", 200_000)
+    monkeypatch.setattr(unpack, "MAX_UNPACKED", 200_000)
     rooms = json.dumps({"rooms": ROOMS})
     data = json.dumps({"data": bomb(20_000_000)})
     tracemalloc.start()
@@ -149,13 +154,13 @@ def test_packed_parts_are_bounded(monkeypatch: pytest.MonkeyPatch) -> None:
     assert read(json.dumps({"data": inner})) == 0
     small = [json.dumps({"rooms": ROOMS}), *(bomb(90_000) for _ in range(5))]
     assert read("\n".join(small)) == 2
-    monkeypatch.setattr(capture_unpack, "MAX_UNPACKED_FILE", 10_000)
+    monkeypatch.setattr(unpack, "MAX_UNPACKED_FILE", 10_000)
     with pytest.raises(OutlineError, match="the file unpacks to more than"):
         parse_outlines(gzip.compress(b"0 " * 6_000))
 
 
 def test_too_many_parts(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(capture_unpack, "MAX_PARTS", 1000)
+    monkeypatch.setattr(unpack, "MAX_PARTS", 1000)
     with pytest.raises(OutlineError, match="more than 1000 parts; cut out"):
         parse_outlines(json.dumps({f"k{i}": i for i in range(2000)}))
 
@@ -216,7 +221,7 @@ def log_of(rng: random.Random, count: int) -> list[str]:
 def test_a_long_log_reads_as_a_short_one(
     floor: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(capture_sift, "SMALLEST", 2**17)
+    monkeypatch.setattr(sift, "SMALLEST", 2**17)
     rng = random.Random(3)
     rings = FLOORS[floor]
     lines = log_of(rng, 4_000)
@@ -226,7 +231,7 @@ def test_a_long_log_reads_as_a_short_one(
         lines.insert(rng.randrange(1_900), f"2031-04-02 10:00:00 INFO state {older}")
         lines.insert(rng.randrange(2_500, len(lines)), f"2031-04-02 10:00:01 INFO state {message}")
     text = "\n".join(lines)
-    assert len(text) > capture_sift.SMALLEST
+    assert len(text) > sift.SMALLEST
     path = tmp_path / "capture.log"
     path.write_text(text)
     found = read_outlines(path)
@@ -239,7 +244,7 @@ def test_a_long_log_reads_as_a_short_one(
 def test_what_a_long_log_says_apart_from_the_outlines_is_kept(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(capture_sift, "SMALLEST", 2**17)
+    monkeypatch.setattr(sift, "SMALLEST", 2**17)
     rng = random.Random(5)
     lines = log_of(rng, 4_000)
     for i, (name, ring) in enumerate(ROOMS.items()):
@@ -252,7 +257,7 @@ def test_what_a_long_log_says_apart_from_the_outlines_is_kept(
 
 
 def test_a_long_document_is_not_sifted(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(capture_sift, "SMALLEST", 1)
+    monkeypatch.setattr(sift, "SMALLEST", 1)
     rings = FLOORS["six"]
     rooms = [{"name": n, "outline": r, "note": "x" * 60} for n, r in rings.items()]
     for text in (
@@ -265,9 +270,9 @@ def test_a_long_document_is_not_sifted(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_of_records_that_are_alike_the_newest_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(capture_sift, "SMALLEST", 1)
-    monkeypatch.setattr(capture_sift, "KEPT_BYTES", 1)
+    monkeypatch.setattr(sift, "SMALLEST", 1)
+    monkeypatch.setattr(sift, "KEPT_BYTES", 1)
     lines = [f"2031-04-02 10:00:00 ring 0,0;{i},0;{i},{i};0,{i}\n".encode() for i in range(1, 500)]
-    kept = capture_sift.sift(b"".join(lines))
-    assert kept.lines == list(range(500 - capture_sift.FEWEST, 500))
-    assert kept.data == b"".join(lines[-capture_sift.FEWEST :])
+    kept = sift.sift(b"".join(lines))
+    assert kept.lines == list(range(500 - sift.FEWEST, 500))
+    assert kept.data == b"".join(lines[-sift.FEWEST :])

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from regmap.inputs.capture_ground import SAME_GROUND
-from regmap.inputs.capture_names import Shape
-from regmap.inputs.capture_words import is_change
+from regmap.inputs.captures.ground import SAME_GROUND
+from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.words import is_change
 
 __all__ = ["newest"]
 

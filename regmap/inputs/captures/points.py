@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regmap.inputs.capture_corner import Point, in_turn, on_ground, point_of, unlikely, wall_of
-from regmap.inputs.capture_groups import Group, Item, Value, Word, number_of, text_of, unwrap
-from regmap.inputs.capture_numbers import Numbers, Points, as_number, counts
-from regmap.inputs.capture_strangers import is_strange, resumed
-from regmap.inputs.capture_words import axis, id_rank, name_rank, stem
+from regmap.inputs.captures.corner import Point, in_turn, on_ground, point_of, unlikely, wall_of
+from regmap.inputs.captures.groups import Group, Item, Value, Word, number_of, text_of, unwrap
+from regmap.inputs.captures.numerals import Numbers, Points, as_number, counts
+from regmap.inputs.captures.strangers import is_strange, resumed
+from regmap.inputs.captures.words import axis, id_rank, name_rank, stem
 
 __all__ = ["FEWEST", "Run", "runs"]
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from regmap.inputs.capture_corner import Point, point_of
-from regmap.inputs.capture_groups import Group, Item, Value, unwrap
-from regmap.inputs.capture_numbers import Numbers, as_number
-from regmap.inputs.capture_words import is_kind
+from regmap.inputs.captures.corner import Point, point_of
+from regmap.inputs.captures.groups import Group, Item, Value, unwrap
+from regmap.inputs.captures.numerals import Numbers, as_number
+from regmap.inputs.captures.words import is_kind
 
 __all__ = ["is_strange", "resumed"]
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 from urllib.parse import unquote
 
-from regmap.inputs.capture_groups import Group, Value, Word, text_of, unwrap
-from regmap.inputs.capture_numbers import as_number
-from regmap.inputs.capture_words import axis, id_rank, name_rank, stem
+from regmap.inputs.captures.groups import Group, Value, Word, text_of, unwrap
+from regmap.inputs.captures.numerals import as_number
+from regmap.inputs.captures.words import axis, id_rank, name_rank, stem
 
 __all__ = ["Clue", "Surroundings", "Trail"]
 

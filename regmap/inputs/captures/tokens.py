@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from regmap.inputs.capture_numbers import NUMBER, PURE
+from regmap.inputs.captures.numerals import NUMBER, PURE
 
 __all__ = [
     "ADJACENT",

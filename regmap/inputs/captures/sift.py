@@ -12,7 +12,7 @@ import re
 from collections import deque
 from dataclasses import dataclass
 
-from regmap.inputs.capture_tokens import CLOCK
+from regmap.inputs.captures.tokens import CLOCK
 
 __all__ = ["Sifted", "sift"]
 

@@ -1,9 +1,9 @@
 """Room outlines in nearly any text: logs, messages, tables, documents.
 
-The way of a text through the files beside this one: `capture_unpack` makes text of bytes,
-`capture_sift` leaves out what a long log says about other things, `capture_tree` makes a tree of
-groups of the text, `capture_points` and `capture_clues` find every sequence of points in the tree
-with what stands beside it, `capture_names` and `capture_choice` decide which of them are the rooms.
+The way of a text through the files beside this one: `unpack` makes text of bytes, `sift` leaves out
+what a long log says about other things, `tree` makes a tree of groups of the text, `points` and
+`clues` find every sequence of points in the tree with what stands beside it, `names` and `choice`
+decide which of them are the rooms.
 """
 
 from __future__ import annotations
@@ -19,16 +19,16 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from regmap.errors import OutlineError
-from regmap.inputs.capture_choice import choose, name_rest, shapes_of
-from regmap.inputs.capture_find import find
-from regmap.inputs.capture_floors import floors_of, labels
-from regmap.inputs.capture_groups import ends_open
-from regmap.inputs.capture_names import Shape
-from regmap.inputs.capture_plain import find_plain
-from regmap.inputs.capture_sift import sift
-from regmap.inputs.capture_streams import unbroken, undumped, unstreamed
-from regmap.inputs.capture_tree import build
-from regmap.inputs.capture_unpack import Budget, is_binary, text_of_bytes, unpacked, utf8
+from regmap.inputs.captures.choice import choose, name_rest, shapes_of
+from regmap.inputs.captures.find import find
+from regmap.inputs.captures.floors import floors_of, labels
+from regmap.inputs.captures.groups import ends_open
+from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.plain import find_plain
+from regmap.inputs.captures.sift import sift
+from regmap.inputs.captures.streams import unbroken, undumped, unstreamed
+from regmap.inputs.captures.tree import build
+from regmap.inputs.captures.unpack import Budget, is_binary, text_of_bytes, unpacked, utf8
 
 __all__ = ["MAX_BYTES", "Candidate", "list_candidates", "parse_outlines", "read_outlines"]
 

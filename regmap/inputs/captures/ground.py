@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from regmap.inputs.capture_names import Shape
-from regmap.inputs.capture_words import is_kind
+from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.words import is_kind
 
 __all__ = ["SAME_GROUND", "comparable", "lie_apart", "out_of_place", "standing"]
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeAlias
 
-from regmap.inputs.capture_groups import Group, Item, Value, Word
-from regmap.inputs.capture_lines import Lines
-from regmap.inputs.capture_numbers import as_number
-from regmap.inputs.capture_tokens import STRUCTURED
-from regmap.inputs.capture_unpack import Budget, unpacked
+from regmap.inputs.captures.groups import Group, Item, Value, Word
+from regmap.inputs.captures.lines import Lines
+from regmap.inputs.captures.numerals import as_number
+from regmap.inputs.captures.tokens import STRUCTURED
+from regmap.inputs.captures.unpack import Budget, unpacked
 
 Build: TypeAlias = Callable[[str, Budget, int, int], Group]
 """(text, budget, how often it was quoted, where it stands) -> its tree."""

@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import TypeAlias
 
-from regmap.inputs.capture_ground import comparable, lie_apart
-from regmap.inputs.capture_names import Shape
-from regmap.inputs.capture_words import is_plumbing, stem, votes
+from regmap.inputs.captures.ground import comparable, lie_apart
+from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.words import is_plumbing, stem, votes
 
 __all__ = ["mark_patterns"]
 

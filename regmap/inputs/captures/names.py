@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 from shapely import Polygon
 
-from regmap.inputs.capture_clues import Clue
-from regmap.inputs.capture_find import Found, Names
-from regmap.inputs.capture_groups import Word
-from regmap.inputs.capture_words import id_rank, is_plumbing, name_rank, trimmed
+from regmap.inputs.captures.clues import Clue
+from regmap.inputs.captures.find import Found, Names
+from regmap.inputs.captures.groups import Word
+from regmap.inputs.captures.words import id_rank, is_plumbing, name_rank, trimmed
 
 __all__ = ["Shape", "name_all"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from typing import TypeAlias
 
-from regmap.inputs.capture_numbers import Numbers, as_number
+from regmap.inputs.captures.numerals import Numbers, as_number
 
 __all__ = [
     "Group",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 
-from regmap.inputs.capture_unpack import text_of_bytes
+from regmap.inputs.captures.unpack import text_of_bytes
 
 __all__ = ["unbroken", "undumped", "unstreamed"]
 

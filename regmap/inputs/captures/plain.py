@@ -13,10 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regmap.inputs.capture_clues import Clue
-from regmap.inputs.capture_find import Found
-from regmap.inputs.capture_numbers import Points, counts, plane, squareness
-from regmap.inputs.capture_tokens import PREFIX, RECORD
+from regmap.inputs.captures.clues import Clue
+from regmap.inputs.captures.find import Found
+from regmap.inputs.captures.numerals import Points, counts, plane, squareness
+from regmap.inputs.captures.tokens import PREFIX, RECORD
 
 __all__ = ["find_plain"]
 

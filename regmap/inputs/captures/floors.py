@@ -8,9 +8,9 @@ from collections.abc import Sequence
 
 import shapely
 
-from regmap.inputs.capture_clues import Clue
-from regmap.inputs.capture_names import Shape
-from regmap.inputs.capture_words import without_level, words_of
+from regmap.inputs.captures.clues import Clue
+from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.words import without_level, words_of
 
 __all__ = ["floors_of", "labels"]
 

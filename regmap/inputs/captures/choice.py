@@ -10,13 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import Polygon
 
-from regmap.inputs.capture_families import mark_patterns
-from regmap.inputs.capture_find import Found, Names
-from regmap.inputs.capture_ground import out_of_place, standing
-from regmap.inputs.capture_names import Shape, name_all
-from regmap.inputs.capture_numbers import Points, squareness
-from regmap.inputs.capture_versions import newest
-from regmap.inputs.capture_words import (
+from regmap.inputs.captures.families import mark_patterns
+from regmap.inputs.captures.find import Found, Names
+from regmap.inputs.captures.ground import out_of_place, standing
+from regmap.inputs.captures.names import Shape, name_all
+from regmap.inputs.captures.numerals import Points, squareness
+from regmap.inputs.captures.versions import newest
+from regmap.inputs.captures.words import (
     is_aside,
     is_drawn,
     is_kind,

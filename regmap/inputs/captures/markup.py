@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 
-from regmap.inputs.capture_assembly import MAX_QUOTED, Assembly, Build
-from regmap.inputs.capture_groups import Group, Word, text_of
-from regmap.inputs.capture_numbers import as_number
-from regmap.inputs.capture_tokens import ATTRIBUTE, LEAF
-from regmap.inputs.capture_unpack import Budget, unescaped
+from regmap.inputs.captures.assembly import MAX_QUOTED, Assembly, Build
+from regmap.inputs.captures.groups import Group, Word, text_of
+from regmap.inputs.captures.numerals import as_number
+from regmap.inputs.captures.tokens import ATTRIBUTE, LEAF
+from regmap.inputs.captures.unpack import Budget, unescaped
 
 __all__ = ["Markup"]
 

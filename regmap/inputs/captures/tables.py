@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regmap.inputs.capture_numbers import as_number, counts, parts
-from regmap.inputs.capture_words import axis
+from regmap.inputs.captures.numerals import as_number, counts, parts
+from regmap.inputs.captures.words import axis
 
 __all__ = ["Cell", "Row", "table"]
 

@@ -12,11 +12,11 @@ import re
 from collections.abc import Callable
 from urllib.parse import unquote
 
-from regmap.inputs.capture_assembly import MAX_DEPTH, MAX_QUOTED
-from regmap.inputs.capture_groups import Group, Word, is_wording
-from regmap.inputs.capture_markup import Markup
-from regmap.inputs.capture_numbers import PURE, Numbers, as_number, local_number
-from regmap.inputs.capture_tokens import (
+from regmap.inputs.captures.assembly import MAX_DEPTH, MAX_QUOTED
+from regmap.inputs.captures.groups import Group, Word, is_wording
+from regmap.inputs.captures.markup import Markup
+from regmap.inputs.captures.numerals import PURE, Numbers, as_number, local_number
+from regmap.inputs.captures.tokens import (
     ADJACENT,
     CLOSERS,
     COMMENT,
@@ -33,8 +33,8 @@ from regmap.inputs.capture_tokens import (
     STEP,
     WRAPPED,
 )
-from regmap.inputs.capture_unpack import Budget, unescaped, unpacked, unquoted
-from regmap.inputs.capture_words import axis
+from regmap.inputs.captures.unpack import Budget, unescaped, unpacked, unquoted
+from regmap.inputs.captures.words import axis
 
 __all__ = ["build"]
 

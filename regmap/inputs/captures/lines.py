@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from regmap.inputs.capture_groups import Group, Value
-from regmap.inputs.capture_tables import table
-from regmap.inputs.capture_tokens import DASH, HEADING, INDENT, PATH, PREFIX
+from regmap.inputs.captures.groups import Group, Value
+from regmap.inputs.captures.tables import table
+from regmap.inputs.captures.tokens import DASH, HEADING, INDENT, PATH, PREFIX
 
 __all__ = ["Lines"]
 

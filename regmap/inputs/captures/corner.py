@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from regmap.inputs.capture_groups import Group, Item, Value, number_of, text_of, unwrap
-from regmap.inputs.capture_numbers import Numbers, as_number, counts, parts, plane_columns
-from regmap.inputs.capture_words import axis, id_rank, is_measure
+from regmap.inputs.captures.groups import Group, Item, Value, number_of, text_of, unwrap
+from regmap.inputs.captures.numerals import Numbers, as_number, counts, parts, plane_columns
+from regmap.inputs.captures.words import axis, id_rank, is_measure
 
 __all__ = ["Point", "in_turn", "on_ground", "point_of", "unlikely", "wall_of"]
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
-from regmap.inputs.capture_clues import Clue, Surroundings, Trail
-from regmap.inputs.capture_groups import Group, text_of
-from regmap.inputs.capture_numbers import Points, as_number
-from regmap.inputs.capture_points import Run, runs
-from regmap.inputs.capture_words import id_rank, name_rank, votes
+from regmap.inputs.captures.clues import Clue, Surroundings, Trail
+from regmap.inputs.captures.groups import Group, text_of
+from regmap.inputs.captures.numerals import Points, as_number
+from regmap.inputs.captures.points import Run, runs
+from regmap.inputs.captures.words import id_rank, name_rank, votes
 
 __all__ = ["Found", "Names", "find"]
 
