@@ -19,7 +19,7 @@ from .refine import design_matrix, offset_prior
 
 Floats = NDArray[np.float64]
 
-# No wall is known better than this, px: the shared phase of an axis-parallel line.
+# No wall along the pixels is known better than this, px: its samples share one phase.
 _PHASE_PX = 0.02
 # A border without anti-aliasing lies anywhere within half a pixel: 1 / sqrt(12).
 _CRISP_PX = 0.2887
@@ -63,69 +63,88 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     mean = np.bincount(owner, plain * side * capped, minlength=number) / np.maximum(heavy, 1e-12)
     share = heavy / max(float(heavy.sum()), 1e-12)
     walls = 1.0 / max(float((share**2).sum()), 1e-12)
-    free = walls - design.shape[1]
-    # Few walls say little of their own scatter: the variance of Student's t in place of the
-    # normal one.
-    spread = float((share * mean**2).sum()) * walls / max(free, 1.0)
-    # A few rough walls can fit by chance: what their grid alone says counts as two walls more.
-    known = max(free, 0.0)
-    spread = (known * spread + 2.0 * max(spread, fit.grain**2)) / (known + 2.0)
-    spread *= max(free, 3.0) / max(free - 2.0, 1.0)
-    straight = (np.abs(fit.normal).max(axis=1) > 0.9999).astype(np.float64)
-    straight = np.bincount(owner, plain * straight, minlength=number) / np.maximum(heavy, 1e-12)
-    crisp = float(np.clip((sharpness - 0.85) / 0.1, 0.0, 1.0))
-    phase = _PHASE_PX**2 + straight * crisp * _CRISP_PX**2
-    variance = np.maximum(spread, phase)
     count = design.shape[1]
     bread = design.T @ (weight[:, None] * design)
-    bread += np.diag([1e-9 * total] * count)
+    bread += 1e-9 * total * np.eye(count)
     prior, unit = offset_prior(fit, weight, rough)
     bread[-2:, -2:] += prior
-    pulls = np.stack(
-        [np.bincount(owner, weight * side * design[:, n], minlength=number) for n in range(count)],
-        axis=1,
-    )
+    inverse = np.linalg.inv(bread)
+    pulls = _by_line(weight * side, design, owner, number)
+    seen = _by_line(plain * side, design, owner, number) / np.maximum(heavy, 1e-12)[:, None]
+    left, free = _left_by_fit(share, np.eye(number) - seen @ inverse @ pulls.T)
+    spread = float((share * mean**2).sum()) / left
+    # A few rough walls can fit by chance: what their grid alone says counts as two walls more.
+    spread = (free * spread + 2.0 * max(spread, fit.grain**2)) / (free + 2.0)
+    # Few walls say little of their own scatter: the variance of Student's t in place of the
+    # normal one.
+    spread *= max(free, 3.0) / max(free - 2.0, 1.0)
+    variance = np.maximum(spread, _phase(fit, plain, owner, sharpness))
     meat = pulls.T @ (variance[:, None] * pulls)
-    pull = weight[:, None] * design
-    meat += _of_faces(fit.chunks.wall, plain, plain * side * capped, owner, mean, pull)
+    pull = (weight * side)[:, None] * design
+    meat += _of_faces(fit.chunks.wall, plain, plain * side * capped, owner, pull)
     # What the offsets may differ from what is usual pulls as well.
     meat[-2:, -2:] += unit * prior
-    inverse = np.linalg.inv(bread)
     small = (inverse @ meat @ inverse)[: count - 2, : count - 2]
     spreading = _coefficients(count - 2) @ np.diag([1.0, 1.0] + [1.0 / size] * (count - 4))
     covariance = spreading @ small @ spreading.T
     return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls)
 
 
+def _phase(fit: Fit, plain: Floats, owner: NDArray[np.intp], sharpness: float) -> Floats:
+    """(L,) px^2: what the pixels leave open about each line that is parallel to them. `plain`
+    (Q,): weights of the chunks; `owner` (Q,) their lines."""
+    straight = np.abs(fit.normal).max(axis=1) > 0.9999
+    share = np.bincount(owner, plain * straight) / np.maximum(np.bincount(owner, plain), 1e-12)
+    crisp = float(np.clip((sharpness - 0.85) / 0.1, 0.0, 1.0))
+    return np.asarray(share * (_PHASE_PX**2 + crisp * _CRISP_PX**2))
+
+
+def _by_line(weight: Floats, design: Floats, owner: NDArray[np.intp], number: int) -> Floats:
+    """(L, P) sums of weight (Q,) times design (Q, P) over the chunks of each line."""
+    columns = [np.bincount(owner, weight * column, minlength=number) for column in design.T]
+    return np.stack(columns, axis=1)
+
+
+def _left_by_fit(share: Floats, keeps: Floats) -> tuple[float, float]:
+    """Share of the lines' own variance that is left in their residuals, and degrees of freedom.
+
+    `share` (L,) weights that add up to 1; `keeps` (L, L) leads from the lines' errors to what is
+    seen of them after the fit. The weighted sum of squares is taken for a scaled chi-squared
+    (Satterthwaite, Biometrics Bulletin 2(6), 1946).
+    """
+    left = float((share[:, None] * keeps**2).sum())
+    spread = keeps.T @ (share[:, None] * keeps)
+    return max(left, 1e-3), left**2 / max(float((spread**2).sum()), 1e-12)
+
+
 def _of_faces(
-    wall: NDArray[np.int64],
-    plain: Floats,
-    moved: Floats,
-    owner: NDArray[np.intp],
-    mean: Floats,
-    pull: Floats,
+    wall: NDArray[np.int64], plain: Floats, moved: Floats, owner: NDArray[np.intp], pull: Floats
 ) -> Floats:
     """(P, P) what the outlines' own errors add to the spread of the pulls.
 
-    The rooms on both sides of a line have outlines of their own. What those are off by does not
-    move the line, but the one outward and the other inward: it hides in the wall offset, and with
-    it in the scale. `wall` (Q,) tells the faces apart; `plain`, `moved` (Q,): weights, and weighted
-    residuals across the line; `owner` (Q,) which line, `mean` (L,) its residual; `pull` (Q, P).
+    The rooms on both sides of a line have outlines of their own. What those are off by against each
+    other does not move the line: it hides in the wall offset, and with it in the scale. `wall` (Q,)
+    tells the faces of lines apart; `plain` (Q,): weights; `moved` (Q,), `pull` (Q, P): residuals
+    across the line and pulls, both weighted; `owner` (Q,) which line.
     """
-    _, face = np.unique(wall, return_inverse=True)
+    _, face = np.unique(np.stack([owner, wall]), axis=1, return_inverse=True)
+    face = face.reshape(-1)
     number = int(face.max()) + 1
-    heavy = np.bincount(face, plain, minlength=number)
-    own = np.bincount(face, moved, minlength=number) / np.maximum(heavy, 1e-12)
     line = np.zeros(number, dtype=np.intp)
     line[face] = owner
-    faces = np.bincount(line, minlength=len(mean))[line]
-    heavy = heavy * (faces > 1)
-    if heavy.sum() <= 0.0:
+    heavy = np.bincount(face, plain, minlength=number)
+    own = np.bincount(face, moved, minlength=number) / np.maximum(heavy, 1e-12)
+    of_line = np.bincount(line, heavy)
+    share = heavy / np.maximum(of_line[line], 1e-12)
+    apart = own - np.bincount(line, share * own)[line]
+    # A face's part in the common mean of its line is not seen apart from it.
+    left = float((heavy * (1.0 - share)).sum())
+    if left <= 1e-9 * float(heavy.sum()):
         return np.zeros((pull.shape[1], pull.shape[1]))
-    # Two faces about their common mean have half of their spread left.
-    left = 1.0 - 1.0 / np.maximum(faces, 2)
-    spread = float((heavy * (own - mean[line]) ** 2 / left).sum() / heavy.sum())
-    pulls = np.stack([np.bincount(face, column, minlength=number) for column in pull.T], axis=1)
+    spread = float((heavy * apart**2).sum()) / left
+    pulls = _by_line(np.ones(len(pull)), pull, face, number)
+    both = np.stack([np.bincount(line, column) for column in pulls.T], axis=1)
+    pulls -= share[:, None] * both[line]
     return np.asarray(spread * pulls.T @ pulls)
 
 

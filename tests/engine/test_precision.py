@@ -18,7 +18,7 @@ from regmap.engine.precision import (
     estimate_precision,
     position_covariance,
 )
-from regmap.engine.refine import design_matrix
+from regmap.engine.refine import design_matrix, offset_prior
 from tests.engine import boxes
 
 Floats = NDArray[np.float64]
@@ -80,15 +80,18 @@ def solved(fit: Fit, *, affine: bool) -> tuple[Floats, Fit]:
     middle = 0.5 * SIZE
     moved = np.zeros(6)
     for _ in range(6):
-        weight, _ = robust_weights(fit, smallest=0.35)
+        weight, rough = robust_weights(fit, smallest=0.35)
         design = design_matrix(fit.place - middle, fit.normal, affine=affine)
         kinds = np.stack([~fit.outer, fit.outer], axis=1)
         design = np.concatenate([design, kinds], axis=1)
         # Both offsets are known beforehand to some extent, as in the engine.
-        prior = np.diag([0.0] * (design.shape[1] - 2) + [1e-3 * weight.sum()] * 2)
-        matrix = design.T @ (weight[:, None] * design) + prior
-        step = np.linalg.solve(matrix, design.T @ (weight * fit.residual))
-        fit = replace(fit, residual=fit.residual - design @ step)
+        prior, _ = offset_prior(fit, weight, rough)
+        matrix = design.T @ (weight[:, None] * design)
+        matrix[-2:, -2:] += prior
+        pull = design.T @ (weight * fit.residual)
+        pull[-2:] -= prior @ fit.offset
+        step = np.linalg.solve(matrix, pull)
+        fit = replace(fit, residual=fit.residual - design @ step, offset=fit.offset + step[-2:])
         x, y, grow, turn = step[:4]
         stretch, shear = (step[4], step[5]) if affine else (0.0, 0.0)
         moved += [grow + stretch, shear - turn, x, shear + turn, grow - stretch, y]
@@ -336,12 +339,15 @@ def test_errors_of_the_outlines_themselves_are_told_from_those_of_lines() -> Non
     rng = np.random.default_rng(14)
     lines = 400
     owner, wall = np.repeat(np.arange(lines), 2), np.arange(2 * lines)
-    weight, pull = np.ones(2 * lines), np.ones((2 * lines, 1))
+    # Pulls at which the two faces differ, and pulls that they share.
+    weight = np.ones(2 * lines)
+    pull = np.stack([np.tile([1.0, -1.0], lines), weight], axis=1)
     common = rng.normal(0.0, 3.0, lines)
-    for own, expected in ((0.0, 0.0), (1.0, 1.0)):
+    for own in (0.0, 1.0):
         moved = common[owner] + rng.normal(0.0, own, 2 * lines)
-        mean = np.bincount(owner, moved) / 2.0
-        found = precision._of_faces(wall, weight, moved, owner, mean, pull)
-        assert found[0, 0] / (2 * lines) == pytest.approx(expected, rel=0.2, abs=1e-9)
+        found = precision._of_faces(wall, weight, moved, owner, pull)
+        assert found[0, 0] / (2 * lines) == pytest.approx(own**2, rel=0.2, abs=1e-9)
+        # What both share is in the line's own error already.
+        assert found[1, 1] == pytest.approx(0.0, abs=1e-9)
     # A line with one face says nothing of it.
-    assert not precision._of_faces(wall, weight, moved, wall, moved, pull).any()
+    assert not precision._of_faces(wall, weight, moved, wall, pull).any()
