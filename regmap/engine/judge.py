@@ -29,6 +29,8 @@ WORTH = 0.35
 """Poses of less than this share of the best score are not looked at again."""
 
 _SUPPORTED = 0.45
+# Share of the picture's structure inside the floor that may be furniture and print.
+_CLUTTER = 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,8 +38,8 @@ class Evidence:
     """What speaks for one fit, each 0..1 unless said otherwise.
 
     `forward`: share of the shown outlines' length on an edge that ends the room's own colour;
-    `inner`: the same for walls between rooms alone; `missing`: share of those walls where the
-    picture is flat, `absent` of all walls; `excess`: as `forward`, beyond what chance gives;
+    `inner`: the same for walls between rooms alone; `missing`: share of those walls that
+    the picture lacks, `absent`: of all walls the share where it is flat; `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
@@ -70,7 +72,7 @@ def weigh(
     forward = float((chunk * good).sum()) / total
     inner_weight = chunk * ~fit.outer
     inner = float((inner_weight * good).sum() / max(float(inner_weight.sum()), 1e-12))
-    missing = float((inner_weight * fit.flat).sum() / max(float(inner_weight.sum()), 1e-12))
+    missing = _missing_walls(fit.chunks.wall, inner_weight, fit.flat)
     if inner_weight.sum() < 0.05 * total:
         inner, missing = forward, 0.0
     absent = float((chunk * fit.flat).sum()) / total
@@ -102,6 +104,17 @@ def weigh(
         scatter,
         ranked,
     )
+
+
+def _missing_walls(wall: NDArray[np.int64], weight: Floats, flat: Floats) -> float:
+    """Share by `weight` (Q,) of walls along most of which nothing is seen, `wall` (Q,) which.
+
+    A passage is a gap in a wall that is there otherwise, wherever the wall belongs; a wall that is
+    gone altogether is another floor's.
+    """
+    whole = np.bincount(wall, weight)
+    gone = np.bincount(wall, weight * flat) > 0.5 * whole
+    return float(whole[gone].sum() / max(float(whole.sum()), 1e-12))
 
 
 SIGNS = (
@@ -157,6 +170,9 @@ def veto(best: Evidence, rival: float) -> float:
     ones would outvote one that is missing; none of these may be."""
     seen = best.room_support[np.isfinite(best.room_support)]
     agreeing = float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0
+    # Rooms may have been joined, or share a colour; but where walls are missing the picture shows
+    # no others in their stead.
+    denied = min((1.0 - best.backward) / _CLUTTER, 1.0)
     return min(
         _ramp(best.forward, 0.10, 0.25),
         _ramp(best.inner, 0.10, 0.30),
@@ -164,7 +180,7 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.backward, 0.06, 0.18),
         _ramp(best.captured, 0.02, 0.12),
         _ramp(best.shown, 0.10, 0.35),
-        _ramp(1.0 - best.missing, 0.42, 0.62),
+        _ramp(1.0 - best.missing * denied, 0.42, 0.62),
         _ramp(agreeing, -0.10, 0.10),
         _ramp(1.0 - rival, 0.0, 0.25),
     )
@@ -209,7 +225,7 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
         )
     if best.missing > 0.3:
         said.append(
-            f"the picture shows nothing at {100 * best.missing:.0f} % of the walls between rooms: "
+            f"the picture lacks {100 * best.missing:.0f} % of the walls between rooms: "
             "rooms have been joined or share a colour, or it is another floor"
         )
     if best.backward < 0.4:

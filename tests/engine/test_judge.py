@@ -216,6 +216,20 @@ def test_a_pose_that_print_hides_is_a_twin_and_one_that_the_picture_contradicts_
 
 def test_walls_that_the_picture_lacks_are_told() -> None:
     said = reasons(replace(GOOD, missing=0.55), NO_RIVAL, 6, 0)
-    assert any("nothing at 55 % of the walls between rooms" in reason for reason in said)
+    assert any("lacks 55 % of the walls between rooms" in reason for reason in said)
     assert not reasons(GOOD, NO_RIVAL, 6, 0)
-    assert sure(replace(GOOD, missing=0.55)) < 0.5 < sure(GOOD)
+
+
+def test_missing_walls_speak_of_another_floor_where_others_stand_in_their_stead() -> None:
+    joined = replace(GOOD, missing=0.55, backward=0.99)
+    other = replace(GOOD, missing=0.55, backward=0.7)
+    assert sure(other) < 0.5 < sure(joined) <= sure(GOOD)
+
+
+def test_a_passage_is_no_missing_wall() -> None:
+    """Two walls of equal length: one with a passage in its middle, one that is not there."""
+    wall = np.repeat([0, 1], 10)
+    passage = np.where(np.abs(np.arange(10) - 4.5) < 2.0, 1.0, 0.0)
+    flat = np.concatenate([passage, np.ones(10)])
+    assert judge._missing_walls(wall, np.ones(20), flat) == pytest.approx(0.5)
+    assert judge._missing_walls(wall[:10], np.ones(10), passage) == 0.0
