@@ -38,8 +38,9 @@ class Evidence:
     """What speaks for one fit, each 0..1 unless said otherwise.
 
     `forward`: share of the shown outlines' length on an edge that ends the room's own colour;
-    `inner`: the same for walls between rooms alone; `missing`: share of those walls that
-    the picture lacks, `absent`: of all walls the share where it is flat; `excess`: as `forward`, beyond what chance gives;
+    `inner`: the same for walls between rooms alone; `missing`: share of those walls that the
+    picture lacks, `absent`: of all walls the share where it is flat; `excess`: as `forward`, beyond
+    what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
