@@ -356,7 +356,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
 
 
 def test_a_text_that_is_too_long(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.setattr(captures, "MAX_BYTES", 2**20)
+    monkeypatch.setattr(captures.reading, "MAX_BYTES", 2**20)
     path = tmp_path / "log"
     path.write_bytes(b"a" * (2**20 + 1))
     with pytest.raises(OutlineError, match="longer than 1 MiB; cut out"):

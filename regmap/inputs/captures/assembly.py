@@ -31,7 +31,8 @@ class Assembly:
 
     Attributes:
         lines: the lines and blocks; `open`: the brackets and elements open in the line or record.
-        key: a key that waits for its value; `glued`: what comes next belongs to the last key.
+        key: a key that waits for its value; `glued`: what comes next belongs to the last key, under
+            the key `head`, if any; `mark`: what stood behind the last key.
         apart: a comma or the like stands before what comes next; `loose`: one stood before the last
             word, which was glued to a key.
         ignored: brackets that are open beyond `MAX_DEPTH`.
@@ -47,6 +48,8 @@ class Assembly:
         self.lines = Lines(self.root, at, self.value_of)
         self.open: list[Group] = []
         self.key: str | None = None
+        self.head: str | None = None
+        self.mark = ""
         self.glued = False
         self.apart = True
         self.loose = False
@@ -82,7 +85,8 @@ class Assembly:
             words[-1] = key, Word(f"{last} {value}")
             loose = self.loose
         elif self.glued and items and items[-1][0] is not None and not _is_other(value, items):
-            self._span(items).append((None, value))
+            self._span(items).append((self.head, value))
+            self.head = None
         else:
             items.append((None, value))
         self.apart, self.loose = False, loose

@@ -118,14 +118,17 @@ def _score(family: Sequence[Shape], *, named: bool, crossing: int) -> float:
     return score + min(float(np.log2(len({shape.name for shape in family}))), 4.0)
 
 
-def _votes_beside(shape: Shape) -> tuple[int, int]:
-    """What stands beside an outline that speaks against a room: for other things, for a way."""
+def _votes_beside(shape: Shape, *, bare: bool = True) -> tuple[int, int]:
+    """What stands beside an outline that speaks against a room: for other things, for a way.
+
+    `bare`: also where it may be a name.
+    """
     other = int(shape.own_key is not None and bool(_FORBIDDEN.search(shape.own_key)))
     way = 0
     for clue in shape.found.clues:
         if clue.outside:
             continue
-        aside = clue.key == "" and clue.bare and not any(c.isdigit() for c in clue.text)
+        aside = bare and clue.key == "" and clue.bare and not any(c.isdigit() for c in clue.text)
         aside = aside and (clue.place < 0 or (clue.far == 0 and not is_opening(clue.text)))
         aside = aside and is_aside(clue.text)
         if aside or is_kind(clue.key):
@@ -136,6 +139,22 @@ def _votes_beside(shape: Shape) -> tuple[int, int]:
         elif name_rank(clue.key) is not None:
             other += bool(_FORBIDDEN.search(clue.text))
     return other, way
+
+
+def _beside_rooms(shapes: Sequence[Shape], rooms: Sequence[Shape]) -> list[Shape]:
+    """What is called by a word for a place or a way (Dock), but lies beside the others like a room.
+
+    A dock, a pose or a path lies on rooms.
+    """
+    called = [s for s in shapes if _votes_beside(s)[1] and not _votes_beside(s, bare=False)[1]]
+    return [
+        shape
+        for shape in called
+        if sum(room.pattern == shape.pattern for room in rooms) > 1
+        and not any(shape.overlaps(room.polygon) for room in rooms)
+        and shape.polygon is not None
+        and shape.polygon.area > 0.2 * min(r.polygon.area for r in rooms if r.polygon is not None)
+    ]
 
 
 def _called_rooms(shapes: Sequence[Shape]) -> Sequence[Shape]:
@@ -168,6 +187,8 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     whole = [s for s in shapes if not s.found.cut and s.polygon is not None]
     if not every:
         against = {id(shape): _votes_beside(shape) for shape in whole}
+        beside = _beside_rooms(whole, [s for s in whole if not any(against[id(s)])])
+        against |= {id(shape): (against[id(shape)][0], 0) for shape in beside}
         whole = [s for s in whole if not against[id(s)][1] and not _votes(s.pattern)[3]]
     free = [shape for shape in whole if every or not against[id(shape)][0]]
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)

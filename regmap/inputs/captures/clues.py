@@ -30,6 +30,9 @@ _WINDOW = 40
 
 _FEW = 60
 _QUOTED = re.compile("[「『«“„‹]([^」』»”“›]+)[」』»”“›]")
+_MARK = re.compile(r"[^\w\s(\[{<\"']+\s+(?=\w)")
+"""What opens a remark or an entry: % hall."""
+
 _LISTS = ("[", "(", "{", "block", "<")
 
 
@@ -42,7 +45,7 @@ class Clue:
             behind the outline it stands.
         text: the value; `number`: it is one; `bare`: it stood without quotes.
         far: how many groups lie between it and the outline; `outside`: how often it stands outside
-            of a list of which the outline is an element.
+            of a list of which the outline is an element; `source`: tells it from equal ones.
     """
 
     key: str
@@ -52,6 +55,7 @@ class Clue:
     bare: bool
     far: int
     outside: int
+    source: int = -1
 
 
 @dataclass(slots=True)
@@ -144,8 +148,11 @@ class Surroundings:
             text = inside[1]
         if bare and len(text) > 2 and text[0] == text[-1] and not text[0].isalnum():
             text = text.strip(text[0])  # **hall**, @hall@
+        if bare and (mark := _MARK.match(text)):
+            text = text[mark.end() :]
         number = as_number(text) is not None
-        return Clue(key, items, text.strip(), number, bare, place.far, place.outside)
+        source = id(value)
+        return Clue(key, items, text.strip(), number, bare, place.far, place.outside, source)
 
     def _keyed(self, place: _Place) -> Iterator[Clue]:
         """Values with keys. Of several of one key only that which belongs to the outline."""

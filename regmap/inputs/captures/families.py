@@ -21,8 +21,10 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
     No name stands in a path under which outlines lie apart. Where paths still differ then, "**"
     stands for what wraps whole lists, such as a floor's name.
     """
+    counts = _counts({shape.found.path for shape in shapes})
     of_path: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
     for shape in shapes:
+        shape.found.path = counts.get(shape.found.path, shape.found.path)
         of_path[shape.found.path].append(shape)
     single = {path for path, group in of_path.items() if not lie_apart(group)}
     values = _variants(single)
@@ -36,6 +38,16 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
         keys = own_keys[shape.pattern]
         shape.sure = shape.own_key is not None and len(keys) > 1
         shape.told = len({stem(key) for key in keys}) > 1
+
+
+def _counts(paths: set[tuple[str, ...]]) -> dict[tuple[str, ...], tuple[str, ...]]:
+    """Paths that end in numbers which tell none of them apart, each without: hall[4], bath[6]."""
+    numbered = {path for path in paths if len(path) > 1 and path[-1].isdigit()}
+    shorter = {path: path[:-1] for path in numbered}
+    if len(numbered) < 2 or len(set(shorter.values())) < len(numbered):
+        return {}
+    more = _counts(set(shorter.values()))
+    return {path: more.get(short, short) for path, short in shorter.items()}
 
 
 def _mark_own(shape: Shape, values: _Values | None) -> None:

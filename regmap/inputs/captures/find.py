@@ -96,7 +96,7 @@ class _Finder:
             found.ended = not any(group.cut for group, _ in trail)
             for key, text in (*([run.label] if run.label else ()), *run.said):
                 number = as_number(text) is not None
-                found.clues.append(Clue(key, 0, text, number, key == "", 0, 0))
+                found.clues.append(Clue(key, 0, text, number, key == "", 0, 0, id(run)))
             found.clues += surroundings.clues(trail, range(run.index, run.end))
         return [found for found, _, _ in self.found]
 

@@ -99,6 +99,8 @@ def text_of(value: Value) -> str | None:
     if value.kind not in ("span", "<", "line", "dash", "text", "block", "("):
         return None
     inner = [below for key, below in value.items if key is None]
+    if value.kind == "span" and len(inner) < len(value.items):
+        return None
     if len(inner) == 2 and isinstance(inner[0], str) and _is_aside(inner[1]):
         return str(inner[0])
     texts = [isinstance(below, str) for below in inner]

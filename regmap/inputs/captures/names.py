@@ -37,6 +37,9 @@ _SAME_NAMES = 0.2
 _NUMBERS = (5, 6, 7, 8)
 """The kinds of columns that hold numbers of rooms, the surest first."""
 
+_LAST = 99
+"""Further outside than anything."""
+
 Rank = tuple[int, ...]
 
 
@@ -87,6 +90,7 @@ class _Column:
     rank: Rank
     texts: dict[int, str]
     bare: bool
+    sources: frozenset[int] = frozenset()
 
 
 def name_all(family: Sequence[Shape], tables: Names) -> bool:
@@ -112,7 +116,10 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
                 gathered[rank, clue.key].setdefault(number, clue)
     columns = [
         _Column(
-            rank, {n: clue.text for n, clue in clues.items()}, any(c.bare for c in clues.values())
+            rank,
+            {n: clue.text for n, clue in clues.items()},
+            any(c.bare for c in clues.values()),
+            frozenset(c.source for c in clues.values()),
         )
         for (rank, _), clues in gathered.items()
     ]
@@ -122,6 +129,9 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
             bare = all(isinstance(key, Word) for key in keys.values())
             columns.append(_Column((0, kind), {n: k for n, k in keys.items() if k}, bare))
     useful = [column for column in columns if _tells_apart(column, family)]
+    for column in useful:
+        if _is_common(column, family):
+            column.rank = (_LAST, *column.rank[1:])
     for column in useful:
         kind = column.rank[1]
         if kind == 3 or (column.bare and kind in (1, 2, 4)):
@@ -170,6 +180,7 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
     """Whether outlines that were listed together mostly differ in this column."""
     outside, kind = column.rank[:2]
     several = len(set(column.texts.values())) > 1
+    moments = {family[number].found.moment for number in column.texts}
     if len(family) > 1 and not several and (outside or (kind and _spread(family))):
         return False
     if kind == 3 and all(is_plumbing(text) for text in column.texts.values()):
@@ -178,19 +189,31 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
         return False
     lists: defaultdict[tuple[int, int], defaultdict[str, list[Polygon]]]
     lists = defaultdict(lambda: defaultdict(list))
-    moments = {family[number].found.moment for number in column.texts}
     alone = len(moments) == len(column.texts)  # a list each: then all are one list
     for number, text in column.texts.items():
         shape = family[number]
         together = lists[(0, 0) if alone else shape.found.moment][text]
         if shape.polygon is not None and not any(map(shape.overlaps, together)):
             together.append(shape.polygon)
+    told = sum(len(parts) for grounds in lists.values() for parts in grounds.values())
+    if kind == 0 and 2 * len(column.sources) < told:
+        return False  # of a floor each
     for grounds in lists.values():
         share = len(grounds) / max(sum(map(len, grounds.values())), 1)
         least = _ALIKE_AT_ALL if alone else _ALIKE
         if share < (least if kind else _SAME_NAMES):
             return False
     return True
+
+
+def _is_common(column: _Column, family: Sequence[Shape]) -> bool:
+    """Whether one name is said of all outlines, though they lie apart: once, or with each message.
+
+    It names them if nothing else does: the parts of one room.
+    """
+    moments = {family[number].found.moment for number in column.texts}
+    once = len(column.sources) < len(column.texts) or len(moments) == len(column.texts)
+    return once and len(family) > 1 and len(set(column.texts.values())) == 1 and _spread(family)
 
 
 def _spread(family: Sequence[Shape]) -> bool:

@@ -78,18 +78,24 @@ class Numbers:
             return _bracketed(self.text)
         return _levelled(self.values(), _separators(self.text), wrapped=self.wrapped)
 
-    def name_part(self) -> str:
-        """Return the first number if it ends the words before it: `Room 2;100;200`."""
+    def name_part(self, mark: str = "") -> str:
+        """Return the first number if it ends the words before it: `Room 2;100;200`.
+
+        `mark`: what stands before those words. If all numbers stand behind the same, they are cells
+        of one row. A count of points may follow.
+        """
         between = _separators(self.text)
-        if not between:
+        found = _NUMBER.match(self.text)
+        if not between or self.bracketed or not found or not found[0].isdigit():
             return ""
-        if between[0] == "\t" and not self.bracketed:
+        behind = len(between)
+        counted = len(set(between)) == 1 and 2 * self.values()[1] == behind - 1
+        if counted or ({mark} == set(between) and behind % 2 == 0):
+            return found[0]
+        if between[0] == "\t":
             between = ["\t"] * 2  # a space stands before the number, a tab behind it
         odd_one = between.count(between[0]) in (1, len(between)) and between != [between[0]]
-        if self.bracketed or len(between) % 2 or not odd_one:
-            return ""
-        found = _NUMBER.match(self.text)
-        return found[0] if found and found[0].isdigit() else ""
+        return "" if len(between) % 2 or not odd_one else found[0]
 
 
 def numbers_in(text: str) -> list[float]:

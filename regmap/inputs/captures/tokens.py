@@ -46,7 +46,8 @@ _QUOTED = (
 )
 _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
 _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
-_ASSIGN = r"[ \t]*+(?:=>|->|:=|=(?!=)|:(?!//))"
+_KEYWORD = r":[^\W\d][\w-]*+(?=\s)"  # of Lisp and its kin
+_ASSIGN = rf"(?:[ \t]*+(?:=>|->|:=|=(?!=))|[ \t]*+(?!(?<=\s){_KEYWORD}):(?!//))"
 _LITERAL = r"[bBrRuU]{1,2}(?=[\"'])"  # Python's b'...'
 _NEXT = (  # one more word of a phrase, if it is not the key of what follows
     rf"[ ](?:[&+/][ ])?(?!{_LITERAL})[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+"
@@ -65,7 +66,7 @@ _MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]*+"
 CLOCK = (
     rf"\d{{4}}[-/.]\d\d?[-/.]\d\d?(?:(?:T|,?[ ]++){_TIME})?"
     rf"|\d\d?[./]\d\d?[./]\d{{2,4}}(?:,?[ ]{_TIME})?|{_TIME}(?!:)"
-    rf"|{_MONTH}[ ]++\d\d?[ ]{_TIME}|\d\d?/{_MONTH}/\d{{4}}:{_TIME}"
+    rf"|\d\d-\d\d[ ]{_TIME}|{_MONTH}[ ]++\d\d?[ ]{_TIME}|\d\d?/{_MONTH}/\d{{4}}:{_TIME}"
 )
 _ADDRESS = r"\d++(?:\.\d++){2,}+(?::\d++)?|(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}"
 
@@ -86,7 +87,7 @@ def _tokens(space: str) -> re.Pattern[str]:
     gap = rf"(?:{space}*+[,;]{space}*+|{space}++)"
     number = rf"{NUMBER}(?![\w.]|{_ASSIGN})"
     links = rf"(?:(?:{_LINKS})(?!\w){space}*+){{1,3}}"
-    arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]*+>|\u2192|\u21d2|{links})?"
+    arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]++>?|>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
     joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{gap}{PURE}(?P=joint){PURE}){{2,}}+(?!\w)"
     stroke = rf"\s*+,?\s*+L?\s*+{PURE}{gap}{PURE}"
@@ -102,6 +103,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         r"|(?P<form>[\w%.\[\]-]++=[\w%.*+~-]*+(?:&[\w%.\[\]-]++=[\w%.*+~-]*+)++(?![^\s\"']))"
         r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
         rf"|(?P<subscript>{_SUBSCRIPT}){_ASSIGN}"
+        rf"|(?P<keyword>(?<![^\s\[({{]){_KEYWORD})"
         rf"|(?P<key>{_QUOTED}|{_BARE}){_ASSIGN}"
         rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{number})*+)"
         rf"|(?P<quoted>{_QUOTED})"
@@ -161,7 +163,7 @@ STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;/|xX@_~]+[-+.]?\d|[\w+/=-]{24}")
 # --- lines ---
 
 INDENT = re.compile(r"[ \t]*+")
-DASH = re.compile(r"[-*][ \t]++(?=\S)")
+DASH = re.compile(r"[-*](?:[ \t]++(?=\S)|(?=[ \t]*+\r?\n[ \t]))")
 HEADING = re.compile(
     r"[ \t]*+(?:\[{1,2}([^\W\d][^\[\]\n,=:]*+)\]{1,2}|#{1,6}[ \t]*+([^\n=:]*[^\s#=:])#*|"
     r"[=-]{2,}[ \t]*+([^\n]*[^\s=-])[ \t]*+[=-]{2,})[ \t]*+(?=\r?\n|\Z)"

@@ -34,7 +34,7 @@ from regmap.inputs.captures.tokens import (
     WRAPPED,
 )
 from regmap.inputs.captures.unpack import Budget, unescaped, unpacked, unquoted
-from regmap.inputs.captures.words import axis
+from regmap.inputs.captures.words import axis, votes
 
 __all__ = ["build"]
 
@@ -112,12 +112,21 @@ class _Builder(Markup):
             return None
         wrapped = bool(self.open) or self.at is not None
         numbers = Numbers(found[0], at, bracketed=False, wrapped=wrapped)
-        if self.last_words() is not None and (own := numbers.name_part()):
+        if self.last_words() is not None and (
+            own := numbers.name_part(self._cell_mark(found.start()))
+        ):
             self.put(Word(own))
             self.apart = True
             return found.start() + len(own)
         self.put(numbers)
         return None
+
+    def _cell_mark(self, position: int) -> str:
+        """What stands before the words before a position, if that may part cells of a row."""
+        at = position - 1
+        while at > self.line_start and self.text[at] not in ",;|\t":
+            at -= 1
+        return self.text[at]
 
     def _key(self, found: Match) -> int | None:
         key = found["key"]
@@ -126,8 +135,8 @@ class _Builder(Markup):
             self.glued, self.apart = False, True
             return None
         self.flush_key()
-        key = unescaped(key[1:-1]) if key[0] in "\"'" else self._phrase(key)
-        self.key, self.glued, self.apart = key, False, True
+        key = unescaped(key[1:-1]) if key[0] in "\"'" else self._phrase(key, found[0][-1])
+        self.key, self.mark, self.glued, self.apart = key, found[0][-1], False, True
         if axis(key) is not None and (local := LOCAL.match(self.text, found.end())):
             self.put(local_number(local[1]))
             return local.end()
@@ -140,7 +149,12 @@ class _Builder(Markup):
             return end
         return None
 
-    def _phrase(self, word: str) -> str:
+    def _keyword(self, found: Match) -> None:
+        """(:name "hall" :ring ((0 0) ...))"""
+        self.flush_key()
+        self.key, self.glued, self.apart = found[0][1:], False, True
+
+    def _phrase(self, word: str, mark: str) -> str:
         """The words before a word that belong to it: the key of `living room: ...` is both."""
         words = self.last_words()
         if words is None or word in ("x", "y", "X", "Y"):
@@ -149,16 +163,19 @@ class _Builder(Markup):
         if key is not None and key.isdigit() and not self.loose:
             words[-1] = key, Word("")  # 17:living room:...
             return Word(f"{last} {word}")
-        if key is not None or (words is not self.top.items and not self.loose):
+        if key is not None and self.mark == "=" and mark == ":":
+            words[-1] = key, Word("")  # msg=outline of living room: ...
+        elif key is not None or (words is not self.top.items and not self.loose):
             return word
-        words.pop()
+        else:
+            words.pop()
         return Word(f"{last} {word}")
 
     def _subscript(self, found: Match) -> None:
         """rooms[0].name = ...: a key that spells the way to it."""
         self.flush_key()
         first, *way = [a or b or c for a, b, c in STEP.findall(found["subscript"])]
-        way.insert(0, self._phrase(first))
+        way.insert(0, self._phrase(first, found[0][-1]))
         self.key = way.pop() if not self.open else ".".join(way)
         if not self.open and not self.lines.line.items:
             self.lines.way = way
@@ -200,7 +217,14 @@ class _Builder(Markup):
 
     def _word(self, found: Match) -> None:
         plain = unquoted(found[0]) if "%" in found[0] and self.depth < MAX_QUOTED else None
-        self.put(Word(found[0]) if plain is None else self.inner(plain, found.start()))
+        if plain is not None:
+            self.put(self.inner(plain, found.start()))
+            return
+        words = self.last_words()
+        if words is not None and self.text[found.start() - 1].isalnum():  # a/hall 2/outline
+            words[-1] = words[-1][0], Word(f"{words[-1][1]}{found[0]}")
+        else:
+            self.put(Word(found[0]))
 
     def _open(self, found: Match) -> int | None:
         """Open a bracket; a word right before it is its key, or says only what kind it is."""
@@ -212,7 +236,7 @@ class _Builder(Markup):
             return run.end()
         touching = start > 0 and not self.text[start - 1].isspace()
         words = self.last_words()
-        if words is not None and (touching or found[0] == "{"):
+        if words is not None and (touching or found[0] == "{" or str(words[-1][1]).count("/") > 1):
             key, last = words[-1]
             own = words is self.top.items
             if touching or (own and key is None):
@@ -222,6 +246,7 @@ class _Builder(Markup):
                     head, tail = "", str(last)  # a/b/living room/outline {...}
                 if head:
                     words.append((key, Word(head)))
+                    self.head = tail if not (own and key is None) and votes(tail)[0] else None
                 elif own:
                     self.key = key
                 if own and key is None:
@@ -265,8 +290,17 @@ class _Builder(Markup):
     def _other(self, found: Match) -> None:
         """A colon after words that do not end in one: `Bath (upper floor): ...`."""
         words = self.last_words() if found[0] in ":=" else None
-        if words is not None and words is self.top.items and words[-1][0] is None:
-            self.key, self.glued, self.apart = str(words.pop()[1]), False, True
+        if words is None or (len(words) > 1 and words is not self.top.items):
+            return
+        items, last = self.top.items, Word(words[-1][1])
+        key, _ = items[-1]
+        if key is None:
+            items.pop()
+        elif self.mark == "=" and found[0] == ":":
+            items[-1] = key, Word("")
+        else:
+            return
+        self.key, self.glued, self.apart = last, False, True
 
     def _clock(self, found: Match) -> None:
         if self.key is not None:

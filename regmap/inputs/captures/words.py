@@ -234,16 +234,19 @@ def without_level(phrase: str) -> str:
 def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     """Take from phrases the words before and behind a name that tell what is named.
 
-    "got room Kitchen outline" -> "Kitchen". `logged`: also take what all of them begin with.
+    "got room Kitchen outline" -> "Kitchen". What all of them begin with goes too, if those are
+    known words or the phrases were `logged`.
     """
     split = [phrase.split() for phrase in phrases]
     split = _uncounted(split)
     shared = 0
-    if logged and len({tuple(words) for words in split}) > 1:
+    if len({tuple(words) for words in split}) > 1:
         while all(_shares(words, split[0], shared) for words in split):
+            if not logged and _bare(split[0][shared]) not in _BEFORE:
+                break
             shared += 1
         split = _uncounted([words[shared:] for words in split])
-        while all(_shares_end(words, split[0]) for words in split):
+        while logged and all(_shares_end(words, split[0]) for words in split):
             split = [words[:-1] for words in split]
     rest = [tuple(words[2:]) for words in split]
     if all(map(_is_numbered, split)) and 2 * len(set(rest)) > len(rest):
@@ -310,7 +313,7 @@ def _names(words: Sequence[str]) -> bool:
     if any(len(word) > 1 and any(map(str.isalpha, word)) and word not in _KNOWN for word in rest):
         return True
     return any(
-        word in _ROOM and (len(after) == 1 or after.isdigit())
+        (word in _ROOM or word in _NAMES) and (len(after) == 1 or after.isdigit())
         for word, after in itertools.pairwise(rest)
     )
 

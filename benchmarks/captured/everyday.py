@@ -1,0 +1,101 @@
+"""What people and devices write every day: exports, sources, messages under topics, drawings."""
+
+from __future__ import annotations
+
+import json
+
+from numpy.random import Generator
+
+from benchmarks.captured.parts import Rooms, Written, captured, num, plain
+from benchmarks.spellings import clock
+
+
+def _pairs(ring: list[tuple[float, float]], form: str, joint: str) -> str:
+    return joint.join(form.format(num(x), num(y)) for x, y in ring)
+
+
+@captured("G")
+def journal_export(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for i, (n, r) in enumerate(rooms.items()):
+        for message in (f"battery {90 - i}% 14.2 V", f"outline of {n}: {json.dumps(plain(r))}"):
+            out += [f"_TIME=17040672{i:02d}123456", "_HOSTNAME=floorbot", f"_PID={400 + i}"]
+            out += [f"MESSAGE={message}", ""]
+    return "\n".join(out)
+
+
+@captured("G")
+def names_in_topics(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for i, (n, r) in enumerate(rooms.items()):
+        out += [f"home/bot/rooms/{n}/outline {json.dumps(plain(r))}", f"home/bot/battery {90 - i}"]
+    return "\n".join(out)
+
+
+@captured("G")
+def drawn_with_dashes(rooms: Rooms, rng: Generator) -> Written:
+    lines = [
+        f"  % {n}\n  \\draw[thick] {_pairs(r, '({},{})', ' -- ')} -- cycle;"
+        for n, r in rooms.items()
+    ]
+    return "\n".join([r"\begin{tikzpicture}[scale=0.5]", *lines, r"\end{tikzpicture}"])
+
+
+@captured("G")
+def objects_behind_words(rooms: Rooms, rng: Generator) -> Written:
+    lines = [
+        f"01-06 10:11:{i:02d}.120  4321  4399 D MapView : onRoom "
+        f"Room(name={n}, path=[{_pairs(r, '({}, {})', ', ')}])"
+        for i, (n, r) in enumerate(rooms.items())
+    ]
+    return "\n".join(lines)
+
+
+@captured("G")
+def counted_arrays(rooms: Rooms, rng: Generator) -> Written:
+    out = ["typedef struct { int32_t x, y; } pt_t;", ""]
+    for i, (n, r) in enumerate(rooms.items()):
+        out += [f"/* {n} */", f"static const pt_t outline_{i}[{len(r)}] = {{"]
+        out += [f"    {{ {num(x)}, {num(y)} }}," for x, y in r] + ["};", ""]
+    return "\n".join(out)
+
+
+@captured("G")
+def rows_with_counts(rooms: Rooms, rng: Generator) -> Written:
+    rows = []
+    for i, (n, r) in enumerate(rooms.items()):
+        rows.append(f"$BPOSE,{101112 + i},{i * 10},{i * 7},90*4{i % 10}")
+        rows.append(f"$BROOM,{n},{len(r)},{_pairs(r, '{},{}', ',')}*{17 + i:02X}")
+    return "\r\n".join(rows) + "\r\n"
+
+
+@captured("G")
+def keywords(rooms: Rooms, rng: Generator) -> Written:
+    rows = [f'{{:name "{n}" :ring [{_pairs(r, "[{} {}]", " ")}]}}' for n, r in rooms.items()]
+    return "{:rev 9\n :rooms\n [" + "\n  ".join(rows) + "]}"
+
+
+@captured("G")
+def a_floor_of_keyed_rooms(rooms: Rooms, rng: Generator) -> Written:
+    keyed = {n: {"outline": plain(r), "area": 10 + i} for i, (n, r) in enumerate(rooms.items())}
+    floor = {"name": "Ground floor", "level": 0, "rooms": keyed}
+    return json.dumps({"building": "home", "floors": [floor]}, ensure_ascii=False, indent=2)
+
+
+@captured("G")
+def dashes_alone(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for i, (n, r) in enumerate(rooms.items()):
+        out += ["header:", f"  seq: {i}", f"  stamp: {clock(i)}", f'label: "{n}"']
+        out += ["polygon:", "  points:"]
+        for x, y in r:
+            out += ["    -", f"      x: {num(x)}", f"      y: {num(y)}", "      z: 0.0"]
+        out.append("---")
+    return "\n".join(out)
+
+
+@captured("G")
+def a_room_called_dock(rooms: Rooms, rng: Generator) -> Written:
+    named = dict(zip(["Dock", *list(rooms)[1:]], rooms.values(), strict=True))
+    rows = [f"| {n} | {_pairs(r, '{}/{}', ' ')} |" for n, r in named.items()]
+    return "\n".join(["| Room | Corners |", "|---|---|", *rows]), named
