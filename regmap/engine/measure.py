@@ -122,7 +122,8 @@ def _look(
     strength, coherence = edge_response(profile, chunks, inside, step=0.5)
     ends = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
     # A quarter of all places surely are no borders: what their profiles do is what noise does.
-    noise = max(0.5, 3.0 * float(np.percentile(strength, 25)))
+    quarter = strength.size // 4
+    noise = max(0.5, 3.0 * float(np.partition(strength, quarter, axis=None)[quarter]))
     solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
     value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
     return _View(value, strength, noise, steps, start, normal[0], inside)

@@ -6,17 +6,21 @@ wall, and the walls' own edge stays.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from .walls import Samples
 
 Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
+Real = TypeVar("Real", Floats, Single)
 
 _BLUR = 0.9
 # Grey levels within which two points show the same colour, and the share of a room's points that
@@ -66,19 +70,27 @@ def read_colours(image: NDArray[np.uint8], points: Floats) -> Single:
     Own arithmetic: OpenCV's remap rounds positions to 1/32 px, which a whole axis-parallel wall
     would share.
     """
+    return _read(image, points[..., 0] - 0.5, points[..., 1] - 0.5)
+
+
+def _read(image: NDArray[np.uint8], x: Floats, y: Floats) -> Single:
+    """As `read_colours`, at places (...) that count from the first pixel's centre."""
     height, width, channels = image.shape
-    x = np.clip(points[..., 0] - 0.5, 0.0, width - 1.001)
-    y = np.clip(points[..., 1] - 0.5, 0.0, height - 1.001)
+    x, y = x.clip(0.0, width - 1.001), y.clip(0.0, height - 1.001)
     column, row = x.astype(np.int64), y.astype(np.int64)
-    fx = (x - column).astype(np.float32)[..., None]
-    fy = (y - row).astype(np.float32)[..., None]
-    flat = image.reshape(-1, channels)
-    index = row * width + column
-    right = 1 if width > 1 else 0
-    down = width if height > 1 else 0
-    top = flat[index] * (1 - fx) + flat[index + right] * fx
-    bottom = flat[index + down] * (1 - fx) + flat[index + down + right] * fx
-    return np.asarray(top * (1 - fy) + bottom * fy, dtype=np.float32)
+    fx, fy = (x - column).astype(np.float32), (y - row).astype(np.float32)
+    flat = image.reshape(-1)
+    index = (row * width + column) * channels
+    right = channels if width > 1 else 0
+    down = width * channels if height > 1 else 0
+    colours = np.empty((*x.shape, channels), dtype=np.float32)
+    # Channel by channel: arithmetic along an axis of three is slow.
+    for number in range(channels):
+        corners = (number, right + number, down + number, down + right + number)
+        a, b, c, d = (flat.take(index + place).astype(np.float32) for place in corners)
+        top, bottom = a + (b - a) * fx, c + (d - c) * fx
+        colours[..., number] = top + (bottom - top) * fy
+    return colours
 
 
 def normal_profiles(
@@ -96,20 +108,35 @@ def normal_profiles(
     """
     number = int(np.ceil(half / step))
     offset = np.arange(-number, number + 1, dtype=np.float64) * step
-    place = point[:, None, :] + normal[:, None, :] * offset[None, :, None]
     if exact:
-        return read_colours(image, place), offset
-    x, y = ((place[..., axis] - 0.5).astype(np.float32) for axis in (0, 1))
+        lines = _along(point - 0.5, normal, offset)
+        return _read(image, *lines), offset
+    x, y = _along(*(v.astype(np.float32) for v in (point - 0.5, normal, offset)))
     values = cv2.remap(image, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return values.reshape(*x.shape, -1).astype(np.float32), offset
 
 
-def _length(values: Single) -> Single:
-    """(..., C) -> (...): Euclidean length, quicker than a general reduction over few channels."""
-    total = values[..., 0] ** 2
-    for channel in range(1, values.shape[-1]):
-        total += values[..., channel] ** 2
-    return np.asarray(np.sqrt(total))
+def _along(start: Real, run: Real, offset: Real) -> tuple[Real, Real]:
+    """x and y (M, K) of places on lines through points (M, 2) along runs (M, 2)."""
+    x, y = (start[:, axis, None] + run[:, axis, None] * offset for axis in (0, 1))
+    return x, y
+
+
+def _length(channels: Sequence[Single]) -> Single:
+    """C times (...) -> (...): Euclidean length."""
+    total = channels[0] ** 2
+    for channel in channels[1:]:
+        total += channel**2
+    return np.sqrt(total)
+
+
+def _averages(chunks: Chunks, weight: Single) -> Callable[[Single], Single]:
+    """What takes values (M, K) of samples to their means (Q, K) over chunks, by weights (M,)."""
+    total = np.maximum(np.add.reduceat(weight, chunks.first), np.float32(1e-6))
+    share = weight / np.repeat(total, chunks.count)
+    start = np.append(chunks.first, len(weight))
+    means = csr_array((share, np.arange(len(weight)), start), shape=(len(total), len(weight)))
+    return lambda values: np.asarray(means @ values, dtype=np.float32)
 
 
 def edge_response(
@@ -121,17 +148,13 @@ def edge_response(
     t = np.arange(-reach, reach + 1) * step
     kernel = -t / _BLUR**2 * np.exp(-0.5 * (t / _BLUR) ** 2)
     kernel *= -1.0 / float(np.sum(kernel * t))
-    padded = np.pad(profile, ((0, 0), (reach, reach), (0, 0)), mode="edge")
-    count = profile.shape[1]
-    slope = np.zeros_like(profile)
-    for number, value in enumerate(kernel):
-        slope -= np.float32(value) * padded[:, number : number + count]
-    slope *= weight[:, None, None]
-    total = np.maximum(np.add.reduceat(weight, chunks.first), np.float32(1e-6))[:, None]
-    mean = np.asarray(np.add.reduceat(slope, chunks.first, axis=0) / total[..., None], np.float32)
-    strength = _length(mean)
-    each = _length(slope)
-    typical = np.add.reduceat(each, chunks.first, axis=0) / total
+    slope = cv2.filter2D(
+        profile, cv2.CV_32F, -kernel.astype(np.float32)[None], borderType=cv2.BORDER_REPLICATE
+    )
+    channels = [np.asarray(channel, dtype=np.float32) for channel in cv2.split(slope)]
+    average = _averages(chunks, weight)
+    strength = _length([average(channel) for channel in channels])
+    typical = average(_length(channels))
     return strength, np.asarray(strength / np.maximum(typical, 1e-6), dtype=np.float32)
 
 
@@ -158,12 +181,20 @@ def room_paint(image: NDArray[np.uint8], points: Floats) -> Paint:
     colours[empty] = 0.0
     # Print and paths may cover up to half of the points: the median looks through them, and the
     # median distance from it measures the texture.
-    colour = np.nanmedian(colours, axis=1)
-    colour, second = _two_colours(colours, colour)
+    colour, second = _two_colours(colours, _median(colours))
     away = np.fmin(_distance(colours, colour[:, None]), _distance(colours, second[:, None]))
-    spread = np.nanmedian(away, axis=1)
+    spread = _median(away[..., None])[:, 0]
     spread[empty] = 255.0
     return Paint(colour.astype(np.float32), second.astype(np.float32), spread.astype(np.float32))
+
+
+def _median(values: Single) -> Single:
+    """(R, N, C) -> (R, C): medians over those of the N that are not nan; nan where all are."""
+    # Nan sorts last.
+    order = np.sort(values, axis=1)
+    last = np.maximum(np.isfinite(values).sum(axis=1, keepdims=True) - 1, 0)
+    middle = [np.take_along_axis(order, place, axis=1) for place in (last // 2, (last + 1) // 2)]
+    return np.asarray(0.5 * (middle[0] + middle[1]), dtype=np.float32)[:, 0]
 
 
 def _two_colours(colours: Single, middle: Single) -> tuple[Single, Single]:
@@ -190,7 +221,9 @@ def _two_colours(colours: Single, middle: Single) -> tuple[Single, Single]:
 
 def _distance(first: Single, second: Single) -> Single:
     """(..., C) and (..., C) -> (...): root of the mean square over the channels."""
-    return _length(first - second) / np.float32(np.sqrt(first.shape[-1]))
+    channels = first.shape[-1]
+    apart = [first[..., n] - second[..., n] for n in range(channels)]
+    return _length(apart) / np.float32(np.sqrt(channels))
 
 
 def room_ends(
@@ -198,15 +231,17 @@ def room_ends(
 ) -> Single:
     """(Q, K) 0..1: how well each place is where the room's own colour ends, seen from inside."""
     away = _distance(profile, paint.colour[room][:, None])
-    away = np.minimum(away, _distance(profile, paint.second[room][:, None]))
-    strange = away * weight[:, None]
-    total = np.maximum(np.add.reduceat(weight, chunks.first), 1e-6)[:, None]
-    mean = np.add.reduceat(strange, chunks.first, axis=0) / total
+    two = (paint.second != paint.colour).any(axis=1)[room]
+    if two.any():
+        other = _distance(profile[two], paint.second[room[two]][:, None])
+        away[two] = np.minimum(away[two], other)
+    mean = _averages(chunks, weight)(away)
     near, far = round(1.0 / step), round(3.0 / step)
-    padded = np.pad(mean, ((0, 0), (far, far)), mode="edge")
-    count = mean.shape[1]
-    inside = np.mean([padded[:, far - n : far - n + count] for n in range(near, far + 1)], axis=0)
-    behind = np.max([padded[:, far + n : far + n + count] for n in range(near, far + 1)], axis=0)
+    side = np.zeros((1, 2 * far + 1), dtype=np.float32)
+    side[:, : far - near + 1] = 1.0
+    rim = cv2.BORDER_REPLICATE
+    inside = cv2.filter2D(mean, cv2.CV_32F, side / side.sum(), borderType=rim)
+    behind = cv2.dilate(mean, side[:, ::-1].astype(np.uint8), borderType=rim)
     # Relative to the step itself: blur and compression carry some of it to the inside.
     usual = 3.0 + paint.spread[chunks.room][:, None]
     return np.asarray(np.maximum(behind - inside, 0.0) / (behind + usual), dtype=np.float32)
@@ -229,8 +264,8 @@ def step_sharpness(image: NDArray[np.uint8], point: Floats, normal: Floats) -> f
         line = np.repeat(place[:, None], len(offsets), axis=1)
         line[:, :, axis] += offsets
         colour = read_colours(image, line)
-        steps = _length(np.diff(colour, axis=1))
-        whole = np.max(_length(colour[:, :, None] - colour[:, None, :]), axis=(1, 2))
+        steps = _distance(colour[:, 1:], colour[:, :-1])
+        whole = np.max(_distance(colour[:, :, None], colour[:, None, :]), axis=(1, 2))
         good = whole > 8.0
         ratios.append(steps.max(axis=1)[good] / whole[good])
     everything = np.concatenate(ratios) if ratios else np.zeros(0)
