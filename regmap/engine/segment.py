@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from .edges import Edges
 
 Floats = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 _SMALLEST_SHARE = 0.0006
 _MOST_PER_MAP = 60
@@ -35,14 +36,16 @@ def find_regions(edges: Edges) -> list[Region]:
     """Candidates for rooms in the working picture, largest first within each map."""
     regions: list[Region] = []
     flat = _flat(edges.gradient)
-    regions += _components(flat, 0)
+    inside = _inside(flat)
+    regions += _components(flat, inside, 0)
     # Openings of a few pixels first, then about the width of a door on a small and a large floor.
     longest = max(edges.size)
     for radius in (2, max(4, longest // 90), max(7, longest // 50)):
-        regions += _components(flat, radius)
+        regions += _components(flat, inside, radius)
     calm_flat = _flat(edges.calm_gradient)
-    regions += _components(calm_flat, 1)
-    regions += _components(calm_flat, max(4, longest // 90))
+    inside = _inside(calm_flat)
+    regions += _components(calm_flat, inside, 1)
+    regions += _components(calm_flat, inside, max(4, longest // 90))
     return _distinct(regions)
 
 
@@ -90,12 +93,15 @@ def _flat(magnitude: NDArray[np.float32]) -> NDArray[np.uint8]:
     return (magnitude < limit).astype(np.uint8)
 
 
-def _components(flat: NDArray[np.uint8], radius: int) -> list[Region]:
-    """Connected flat areas after shrinking by `radius`, each grown back and outlined."""
-    mask = flat
-    if radius:
-        inside = cv2.distanceTransform(flat, cv2.DIST_L2, 3)
-        mask = (inside > radius).astype(np.uint8)
+def _inside(flat: NDArray[np.uint8]) -> Single:
+    """(h, w) px from each flat pixel to the next that is not flat."""
+    return np.asarray(cv2.distanceTransform(flat, cv2.DIST_L2, 3), dtype=np.float32)
+
+
+def _components(flat: NDArray[np.uint8], inside: Single, radius: int) -> list[Region]:
+    """Connected flat areas after shrinking by `radius`, each grown back and outlined; `inside`
+    (h, w): how far from what is not flat."""
+    mask = (inside > radius).astype(np.uint8) if radius else flat
     count, label, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
     smallest = max(12.0, _SMALLEST_SHARE * flat.size)
     order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable")[:_MOST_PER_MAP] + 1
