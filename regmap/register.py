@@ -46,7 +46,7 @@ _SMALL_PX = 800
 _FINALISTS = 12
 # Shares of the best score: what is less is refined in passing only, or not at full size.
 _PROMISING = 0.6
-_LIKELY = 0.7
+_LIKELY = 0.65
 _NOTHING_FITS = 0.05
 _TOLERANCE_PX = 2.0
 # A pose of the same answer that explains this share of the best one leaves it blurred.

@@ -170,11 +170,10 @@ def look_alikes(walls: Walls, pose: Floats) -> Floats:
 
 def _room_shifts(walls: Walls, most: int = 12) -> Floats:
     """Shifts (S, 2) that carry rooms onto rooms of the same size, the commonest first."""
-    boxes = np.array(
-        [np.concatenate([r[0].min(axis=0), r[0].max(axis=0)]) for r in walls.rings[:120]]
-    )
+    boxes = walls.boxes[:120]
     size = boxes[:, 2:] - boxes[:, :2]
-    alike = (np.abs(size[:, None] - size[None]) < 0.04 * size[:, None]).all(axis=2)
+    alike = np.abs(size[:, None] - size[None]) < 0.04 * size[:, None]
+    alike = np.asarray(alike.all(axis=2))
     np.fill_diagonal(alike, False)
     first, second = np.nonzero(alike)
     shift = boxes[second, :2] - boxes[first, :2]

@@ -14,9 +14,10 @@ from numpy.typing import NDArray
 
 from .edges import Edges
 from .segment import Region
-from .walls import Walls, signed_area
+from .walls import Walls
 
 Floats = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 _BINS = 360
 _MOST_ROOMS = 48
@@ -140,12 +141,13 @@ def match_regions(
     Descriptors are taken in the heading's frame: width and height of the box and the share of the
     box that is filled. For a similarity the two boxes must be alike in shape as well.
     """
-    room_box, room_fill, room_size = _room_boxes(walls)
+    room_box, room_size = walls.boxes, walls.areas
     region_box, region_fill = _region_boxes(regions, heading)
     if not len(room_box) or not len(region_box):
         return np.zeros((0, 2, 3))
     chosen = np.argsort(-room_size, kind="stable")[:_MOST_ROOMS]
-    room_box, room_fill = room_box[chosen], room_fill[chosen]
+    room_box = room_box[chosen]
+    room_fill = room_size[chosen] / np.prod(room_box[:, 2:] - room_box[:, :2], axis=1)
     scale = (region_box[:, None, 2:] - region_box[:, None, :2]) / (
         room_box[None, :, 2:] - room_box[None, :, :2]
     )
@@ -172,9 +174,8 @@ def settle_on_regions(
     ICP on edges. Returns the poses and the mean overlap of the rooms with their regions (C,).
     """
     back = heading.inverse
-    room_box, _, size = _room_boxes(walls)
     region_box, _ = _region_boxes(regions, heading)
-    room_box = room_box[np.argsort(-size, kind="stable")[:_SETTLE_ROOMS]]
+    room_box = walls.boxes[np.argsort(-walls.areas, kind="stable")[:_SETTLE_ROOMS]]
     region_box = region_box[:_SETTLE_REGIONS]
     scale = np.stack([poses[:, :, 0] @ back[0], poses[:, :, 1] @ back[1]], axis=1)
     shift = poses[:, :, 2] @ back.T
@@ -183,7 +184,7 @@ def settle_on_regions(
         placed = room_box[None] * np.tile(scale, 2)[:, None] + np.tile(shift, 2)[:, None]
         joint = _box_overlap(placed, region_box)
         best = np.argmax(joint, axis=2)
-        weight = np.take_along_axis(joint, best[..., None], axis=2)[..., 0]
+        weight = np.take_along_axis(joint, best[..., None], axis=2)[..., 0].astype(np.float64)
         overlap = weight.mean(axis=1)
         weight = np.where(weight > 0.45, weight, 0.0)
         # With one room matched the box itself decides; the mild prior keeps it solvable.
@@ -204,14 +205,17 @@ def settle_on_regions(
     return poses_in_heading(heading, scale, shift), overlap
 
 
-def _box_overlap(placed: Floats, boxes: Floats) -> Floats:
+def _box_overlap(placed: Floats, boxes: Floats) -> Single:
     """Intersection over union (C, R, G) of boxes (C, R, 4) with boxes (G, 4)."""
-    low = np.maximum(placed[:, :, None, :2], boxes[None, None, :, :2])
-    high = np.minimum(placed[:, :, None, 2:], boxes[None, None, :, 2:])
-    joint = np.prod(np.maximum(high - low, 0.0), axis=3)
-    first = np.prod(placed[:, :, 2:] - placed[:, :, :2], axis=2)[:, :, None]
-    second = np.prod(boxes[:, 2:] - boxes[:, :2], axis=1)[None, None]
-    return np.asarray(joint / np.maximum(first + second - joint, 1e-9))
+    own, other = placed.astype(np.float32)[:, :, None], boxes.astype(np.float32)
+    # Axis by axis: arithmetic along an axis of two is slow.
+    sides = [
+        np.minimum(own[..., n + 2], other[:, n + 2]) - np.maximum(own[..., n], other[:, n])
+        for n in (0, 1)
+    ]
+    joint = np.maximum(sides[0], 0.0) * np.maximum(sides[1], 0.0)
+    first, second = (np.prod(b[..., 2:] - b[..., :2], axis=-1) for b in (own, other))
+    return np.asarray(joint / np.maximum(first + second - joint, np.float32(1e-9)))
 
 
 def _fit_line(own: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floats, Floats, Floats]:
@@ -266,16 +270,6 @@ def _circular_peaks(match: Floats) -> list[tuple[float, float]]:
         part = 0.5 * (before[place] - after[place]) / curve if curve < 0.0 else 0.0
         peaks.append((float(match[place]) - level, float(place) + float(part)))
     return sorted(peaks, reverse=True)[:6] or [(1e-9, 0.0)]
-
-
-def _room_boxes(walls: Walls) -> tuple[Floats, Floats, Floats]:
-    boxes = np.array(
-        [np.concatenate([r[0].min(axis=0), r[0].max(axis=0)]) for r in walls.rings]
-    ).reshape(-1, 4)
-    area = np.array([abs(signed_area(r[0])) for r in walls.rings])
-    sides = np.maximum(boxes[:, 2:] - boxes[:, :2], 1e-9)
-    boxes[:, 2:] = boxes[:, :2] + sides
-    return boxes, area / (sides[:, 0] * sides[:, 1]), area
 
 
 def _region_boxes(regions: list[Region], heading: Heading) -> tuple[Floats, Floats]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .edges import ORIENTATIONS
-from .walls import Walls, signed_area
+from .walls import Walls
 
 Floats = NDArray[np.float64]
 
@@ -27,7 +27,7 @@ class Raster:
 
     `label` (n, n) int32: index of the room + 1, 0 where there is none. `distance`
     (ORIENTATIONS, n, n): own units to the next wall of that orientation; `depth` (n, n): own units
-    to the next wall of any orientation.
+    to the next wall of any orientation; `beyond` (n, n): the same outside of rooms, 0 within.
     """
 
     scale: float
@@ -35,6 +35,7 @@ class Raster:
     label: NDArray[np.int32]
     distance: NDArray[np.float32]
     depth: NDArray[np.float32]
+    beyond: NDArray[np.float32]
 
     def cells(self, points: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """(column, row) of points (..., 2), clipped into the raster."""
@@ -54,7 +55,7 @@ def rasterise(walls: Walls, size: int = 384) -> Raster:
     shift = 0.5 * size - 0.5 * (low + high) * scale
     label = np.zeros((size, size), dtype=np.int32)
     # The largest first: rooms that lie inside others stay visible.
-    for number in np.argsort([-abs(signed_area(r[0])) for r in walls.rings], kind="stable"):
+    for number in np.argsort(-walls.areas, kind="stable"):
         rings = [_fixed(ring * scale + shift) for ring in walls.rings[int(number)]]
         cv2.fillPoly(label, rings, int(number) + 1, lineType=cv2.LINE_8, shift=_SHIFT)
     distance = np.empty((ORIENTATIONS, size, size), dtype=np.float32)
@@ -65,7 +66,8 @@ def rasterise(walls: Walls, size: int = 384) -> Raster:
         chosen = np.nonzero(away < np.deg2rad(18.0))[0]
         distance[number] = _distance(start[chosen], end[chosen], size) / scale
     depth = _distance(start, end, size) / np.float32(scale)
-    return Raster(scale, shift, label, distance, depth)
+    beyond = np.where(label > 0, np.float32(0.0), depth)
+    return Raster(scale, shift, label, distance, depth, beyond)
 
 
 def inner_points(raster: Raster, rooms: int, count: int) -> Floats:

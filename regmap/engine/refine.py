@@ -7,24 +7,28 @@ with nothing behind them.
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import Edges, orientation_bin
+from .edges import Edges, look_up, normal_channel
 from .measure import (
     Fit,
     Probe,
     choose_faces,
     measure,
     paint_rooms,
-    place_samples,
     robust_weights,
     settle_kinds,
 )
 from .profiles import Paint
+from .score import lay
 from .walls import Samples
 
 Floats = NDArray[np.float64]
+Single = NDArray[np.float32]
+Real = TypeVar("Real", Floats, Single)
 
 # Working px: beyond this a wall would be thicker than half a small room.
 _FARTHEST_OFFSET = 14.0
@@ -52,27 +56,28 @@ def refine_coarse(
     `outer` (E,) tells for each wall whether it is an outer one; `reaches`: for each iteration the
     distance in working px at which an edge stops to count.
     """
-    poses = poses.copy()
     offset = np.zeros((len(poses), 2))
     kind = outer[samples.wall].astype(np.int64)
-    columns = np.stack([kind == 0, kind == 1], axis=1).astype(np.float64)
+    kinds = np.stack([kind == 0, kind == 1]).astype(np.float32)
+    weights = samples.weight.astype(np.float32)
     width, height = edges.size
     middle, half = _middle(edges), 0.5 * float(np.hypot(width, height))
     for reach in reaches:
-        placed, normal = place_samples(poses, samples.point, samples.along)
-        shifted = placed + normal * offset[:, kind, None]
-        channel = orientation_bin(np.arctan2(normal[..., 1], normal[..., 0]))
-        inside = ((shifted >= 1.0) & (shifted < np.array([width - 1, height - 1]))).all(axis=2)
-        column = np.clip(shifted[..., 0], 0, width - 1).astype(np.int64)
-        row = np.clip(shifted[..., 1], 0, height - 1).astype(np.int64)
-        away = edges.distance[channel, row, column]
-        target = edges.nearest(channel, row, column) if len(edges.point) else shifted
-        gap = target - shifted
-        residual = gap[..., 0] * normal[..., 0] + gap[..., 1] * normal[..., 1]
-        weight = samples.weight * inside * np.exp(-0.5 * (away / reach) ** 2)
-        design = design_matrix((placed - middle) / half, normal, affine=affine)
-        kinds = np.broadcast_to(columns, (len(poses), *columns.shape))
-        step = _solve(np.concatenate([design, kinds], axis=2), residual, weight, offset, reach)
+        x, y, nx, ny = _place(poses, samples)
+        shift = offset[:, kind]
+        out_x, out_y = x + nx * shift, y + ny * shift
+        channel = normal_channel(nx, ny)
+        inside = (out_x >= 1) & (out_x < width - 1) & (out_y >= 1) & (out_y < height - 1)
+        row, column = edges.cells(out_x, out_y)
+        away = look_up(edges.distance, channel, row, column)
+        weight = weights * inside * np.exp(np.float32(-0.5 / reach**2) * away * away)
+        goal = edges.nearest(channel, row, column) if len(edges.point) else (out_x, out_y)
+        residual = ((goal[0] - out_x) * nx + (goal[1] - out_y) * ny).astype(np.float32)
+        u, v = (x - middle[0]) / half, (y - middle[1]) / half
+        parts = (part.astype(np.float32) for part in (u, v, nx, ny))
+        design = np.stack(columns(*parts, affine=affine), axis=1)
+        every = np.broadcast_to(kinds, (len(poses), *kinds.shape))
+        step = _solve(np.concatenate([design, every], axis=1), residual, weight, offset, reach)
         poses = _apply_step(poses, step, middle, half, affine=affine)
         offset = np.clip(offset + step[:, -2:], -_FARTHEST_OFFSET, _FARTHEST_OFFSET)
     return poses, offset
@@ -84,24 +89,28 @@ def design_matrix(place: Floats, normal: Floats, *, affine: bool) -> Floats:
     `place` (..., 2) is centred and of about unit size. Parameters: shift x, y, growth, turn, and
     for an affine map stretch and shear.
     """
-    x, y = place[..., 0], place[..., 1]
-    nx, ny = normal[..., 0], normal[..., 1]
-    columns = [nx, ny, nx * x + ny * y, -nx * y + ny * x]
+    parts = (place[..., 0], place[..., 1], normal[..., 0], normal[..., 1])
+    return np.stack(columns(*parts, affine=affine), axis=-1)
+
+
+def columns(x: Real, y: Real, nx: Real, ny: Real, *, affine: bool) -> list[Real]:
+    """The columns of `design_matrix`, from places and normals by component."""
+    found = [nx, ny, nx * x + ny * y, -nx * y + ny * x]
     if affine:
-        columns += [nx * x - ny * y, nx * y + ny * x]
-    return np.stack(columns, axis=-1)
+        found += [nx * x - ny * y, nx * y + ny * x]
+    return found
 
 
 def _solve(
-    design: Floats, residual: Floats, weight: Floats, offset: Floats, reach: float
+    design: Single, residual: Single, weight: Single, offset: Floats, reach: float
 ) -> Floats:
-    """Weighted least squares for every pose at once; mild priors hold the two wall offsets small
-    and alike."""
-    weighted = (design * weight[..., None]).transpose(0, 2, 1)
-    matrix = weighted @ design
-    right = (weighted @ residual[..., None])[..., 0]
-    total = np.maximum(weight.sum(axis=1), 1e-9)[:, None, None]
-    matrix += np.eye(design.shape[2])[None] * 1e-4 * total
+    """Weighted least squares for every pose at once, designs (C, P, M); mild priors hold the two
+    wall offsets small and alike."""
+    weighted = design * weight[:, None]
+    matrix = (weighted @ design.transpose(0, 2, 1)).astype(np.float64)
+    right = (weighted @ residual[..., None])[..., 0].astype(np.float64)
+    total = np.maximum(weight.sum(axis=1, dtype=np.float64), 1e-9)[:, None, None]
+    matrix += np.eye(design.shape[1])[None] * 1e-4 * total
     prior = total * (0.01 / max(reach, 1.0) * np.eye(2) + 0.01 * np.array([[1, -1], [-1, 1]]))
     matrix[:, -2:, -2:] += prior
     right[:, -2:] -= (prior @ offset[..., None])[..., 0]
@@ -123,6 +132,21 @@ def _apply_step(
     centred = poses[:, :, 2] - middle
     moved[:, :, 2] = (move @ centred[..., None])[..., 0] + middle + step[:, :2]
     return moved
+
+
+def _place(poses: Floats, samples: Samples) -> tuple[Floats, Floats, Floats, Floats]:
+    """Places x, y and outward unit normals x, y of samples under poses, (C, M) each, in px.
+
+    In double precision: where a wall stands in the middle between two edges, rounding alone would
+    decide which of them draws it.
+    """
+    point, along, linear = samples.point, samples.along, poses[:, :, :2]
+    x, y = lay(linear, poses[:, :, 2], point[:, 0], point[:, 1])
+    run_x, run_y = lay(linear, np.zeros((len(poses), 2)), along[:, 0], along[:, 1])
+    # In the own frame (y up) this turn of `along` is the outward normal; a flip turns it round.
+    side = np.sign(np.linalg.det(linear))[:, None]
+    side = side / np.sqrt(np.maximum(run_x * run_x + run_y * run_y, 1e-24))
+    return x, y, run_y * side, -run_x * side
 
 
 def _middle(edges: Edges) -> Floats:

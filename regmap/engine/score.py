@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import ORIENTATIONS, Edges, orientation_bin
+from .edges import ORIENTATIONS, Edges, look_up, normal_channel, orientation_bin
 from .rasterise import Raster
 from .walls import Samples, Walls
 
 Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
+Real = TypeVar("Real", Floats, Single)
 
 _THIN = 4
 
@@ -129,18 +131,30 @@ def explained(
     return float(edges.weight[hit & within].sum()) / inside, found / total
 
 
-def _lay(linear: Floats, shift: Floats, x: Single, y: Single) -> tuple[Single, Single]:
-    """Points (M,) or (C, M) under C maps -> x and y, (C, M) each, single precision."""
-    m = linear.astype(np.float32)[:, :, :, None]
-    t = shift.astype(np.float32)[:, :, None]
+def _determinants(linear: Floats) -> Floats:
+    return linear[:, 0, 0] * linear[:, 1, 1] - linear[:, 0, 1] * linear[:, 1, 0]
+
+
+def _inverses(linear: Floats) -> Floats:
+    """(C, 2, 2) -> (C, 2, 2), without a call to LAPACK for each."""
+    back = np.empty_like(linear)
+    back[:, 0, 0], back[:, 1, 1] = linear[:, 1, 1], linear[:, 0, 0]
+    back[:, 0, 1], back[:, 1, 0] = -linear[:, 0, 1], -linear[:, 1, 0]
+    return back / _determinants(linear)[:, None, None]
+
+
+def lay(linear: Floats, shift: Floats, x: Real, y: Real) -> tuple[Real, Real]:
+    """Points (M,) or (C, M) under C maps -> x and y, (C, M) each, of the points' precision."""
+    m = linear.astype(x.dtype)[:, :, :, None]
+    t = shift.astype(x.dtype)[:, :, None]
     return m[:, 0, 0] * x + m[:, 0, 1] * y + t[:, 0], m[:, 1, 0] * x + m[:, 1, 1] * y + t[:, 1]
 
 
 def _channels(linear: Floats, along: Single, one_heading: bool) -> NDArray[np.int64]:
     """(1 or C, M) orientation channel of the normals to directions (M, 2) under C linear maps."""
     turned = linear[:1] if one_heading else linear
-    x, y = _lay(turned, np.zeros((len(turned), 2)), along[:, 0], along[:, 1])
-    return orientation_bin(np.arctan2(y, x) + 0.5 * np.pi)
+    x, y = lay(turned, np.zeros((len(turned), 2)), along[:, 0], along[:, 1])
+    return normal_channel(-y, x)
 
 
 def _forward(
@@ -148,22 +162,21 @@ def _forward(
 ) -> tuple[Floats, Floats]:
     edges, linear = field.edges, poses[:, :, :2]
     point, along = samples.point.astype(np.float32), samples.along.astype(np.float32)
-    x, y = _lay(linear, poses[:, :, 2], point[:, 0], point[:, 1])
+    x, y = lay(linear, poses[:, :, 2], point[:, 0], point[:, 1])
     channel = _channels(linear, along, one_heading)
     if offset is not None and offset.any():
-        run_x, run_y = _lay(linear, np.zeros((len(poses), 2)), along[:, 0], along[:, 1])
-        side = (np.sign(np.linalg.det(linear))[:, None] * offset).astype(np.float32)
-        side = side / np.maximum(np.hypot(run_x, run_y), 1e-12)
+        run_x, run_y = lay(linear, np.zeros((len(poses), 2)), along[:, 0], along[:, 1])
+        side = (np.sign(_determinants(linear))[:, None] * offset).astype(np.float32)
+        side /= np.sqrt(np.maximum(run_x * run_x + run_y * run_y, np.float32(1e-24)))
         x, y = x + run_y * side, y - run_x * side
     width, height = edges.size
     inside = (x >= 1) & (x < width - 1) & (y >= 1) & (y < height - 1)
-    column = np.clip(x, 0, width - 1).astype(np.int32)
-    row = np.clip(y, 0, height - 1).astype(np.int32)
-    away = edges.distance[channel, row, column]
+    row, column = edges.cells(x, y)
+    away = look_up(edges.distance, channel, row, column)
     close = np.exp(np.float32(-0.5 / field.reach**2) * away * away)
     # What a wall laid anywhere near would find by chance does not count: in hatching, print and
     # dense paths an edge of any direction is never far.
-    chance = field.chance[channel, row // _THIN, column // _THIN]
+    chance = look_up(field.chance, channel, row // _THIN, column // _THIN)
     excess = inside * (close - chance) / (np.float32(1.1) - chance)
     weight = samples.weight.astype(np.float32)
     share = (inside @ weight).astype(np.float64)
@@ -178,20 +191,20 @@ def _backward(
     if not len(field.point):
         return np.zeros(len(poses)), np.zeros(len(poses))
     linear, raster = poses[:, :, :2], field.raster
-    inverse = np.asarray(np.linalg.inv(linear), dtype=np.float64)
+    inverse = _inverses(linear)
     shift: Floats = -(inverse @ poses[:, :, 2:])[..., 0]
-    x, y = _lay(inverse, shift, field.point[:, 0], field.point[:, 1])
+    x, y = lay(inverse, shift, field.point[:, 0], field.point[:, 1])
     run: Single = np.stack([-np.sin(field.angle), np.cos(field.angle)], axis=1)
     channel = _channels(inverse, run, one_heading)
-    scale = np.sqrt(np.abs(np.linalg.det(linear))).astype(np.float32)[:, None]
+    scale = np.sqrt(np.abs(_determinants(linear))).astype(np.float32)[:, None]
     last = np.float32(raster.label.shape[0] - 1)
     grow, move = np.float32(raster.scale), raster.shift.astype(np.float32)
-    column = np.clip(x * grow + move[0], 0, last).astype(np.int32)
-    row = np.clip(y * grow + move[1], 0, last).astype(np.int32)
-    away = raster.distance[channel, row, column] * scale
+    column = (x * grow + move[0]).clip(0, last).astype(np.int64)
+    row = (y * grow + move[1]).clip(0, last).astype(np.int64)
+    away = look_up(raster.distance, channel, row, column) * scale
     away = np.maximum(away - slack.astype(np.float32)[:, None], np.float32(0.0))
     close = np.exp(np.float32(-0.5 / field.reach**2) * away * away)
-    within = (raster.label[row, column] > 0) | (raster.depth[row, column] * scale < field.reach)
+    within = raster.beyond.take(row * len(raster.beyond) + column) * scale < field.reach
     explained = (close * within).sum(axis=1, dtype=np.float64)
     backward = explained / np.maximum(within.sum(axis=1), 1e-9)
     return backward, close.sum(axis=1, dtype=np.float64) / len(field.point)

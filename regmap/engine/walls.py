@@ -6,6 +6,7 @@ The centring keeps full precision where a device counts from an origin 10^12 uni
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -57,6 +58,20 @@ class Walls:
         low = np.minimum(self.start.min(axis=0), self.end.min(axis=0))
         high = np.maximum(self.start.max(axis=0), self.end.max(axis=0))
         return np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+
+    @cached_property
+    def boxes(self) -> Floats:
+        """(R, 4) least and largest x, y of each room, never quite flat."""
+        rings = [rings[0] for rings in self.rings]
+        start = np.cumsum([0] + [len(ring) for ring in rings[:-1]])
+        points = np.concatenate(rings)
+        low, high = (f.reduceat(points, start, axis=0) for f in (np.minimum, np.maximum))
+        return np.concatenate([low, np.maximum(high, low + 1e-9)], axis=1)
+
+    @cached_property
+    def areas(self) -> Floats:
+        """(R,) areas of the rooms in the own frame, holes not taken off."""
+        return np.array([abs(signed_area(rings[0])) for rings in self.rings])
 
 
 @dataclass(frozen=True, eq=False)

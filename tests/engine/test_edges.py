@@ -135,7 +135,7 @@ def test_distance_fields_against_a_search_tree(turn_deg: float) -> None:
             assert (away <= cKDTree(own).query(middles)[0] * 1.03 + 0.05).all()
         if away.min() > 900:
             continue
-        nearest = found.nearest(np.full(500, channel), row, column)
+        nearest = np.stack(found.nearest(np.full(500, channel), row, column), axis=1)
         # Borgefors, CVGIP 34(3), 1986: the 5 x 5 chamfer errs by up to 2 %.
         straight = np.hypot(*(nearest - middles).T)
         np.testing.assert_allclose(away, straight, rtol=0.03, atol=0.05)
