@@ -90,7 +90,8 @@ def weigh(
     )
     backward, captured = explained
     visible, excess = float(scores.shown[place]), float(scores.forward[place])
-    ranked = forward * (0.25 + 0.75 * backward) * float(np.sqrt(captured)) * visible
+    lasting = float((chunk * good * fit.lasting).sum()) / total
+    ranked = lasting * (0.25 + 0.75 * backward) * float(np.sqrt(captured)) * visible
     return Evidence(
         forward,
         inner,

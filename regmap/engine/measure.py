@@ -27,6 +27,9 @@ Floats = NDArray[np.float64]
 _FACE_REACH = 5.0
 # How many times better a border must support the other kind of wall.
 _OTHER_KIND = 1.5
+# Of a thin line upon a room, against a border behind which the room's colour stays away: where all
+# walls are thin lines, all are worth that, and nothing changes.
+_LINE_WORTH = 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +39,7 @@ class Fit:
     `offset` (2,): px by which the borders lie outside the outlines, inner walls and outer walls.
     `place`, `normal` (Q, 2): chunk centres on the shifted outlines and outward normals, px.
     `residual` (Q,) px, border minus shifted outline; `quality` (Q,) 0..1 significance of the edge;
+    `lasting` (Q,) less than 1 where it may be a thin line upon the room;
     `flat` (Q,) 0..1 how surely nothing at all is seen across it; `shown` (Q,) share of the chunk
     inside the picture; `weight` (Q,) own length. `grain`: px by which a wall of outlines that lie
     on a grid may be off, a standard deviation.
@@ -47,6 +51,7 @@ class Fit:
     normal: Floats
     residual: Floats
     quality: Floats
+    lasting: Floats
     flat: Floats
     shown: Floats
     chunks: Chunks
@@ -90,10 +95,12 @@ def paint_rooms(level: tuple[float, NDArray[np.uint8]], pose: Floats, probe: Pro
 @dataclass(frozen=True, eq=False)
 class _View:
     """Profiles across the walls: `value` (Q, K) 0..1 how well each place is a border that ends its
-    room, `strength` (Q, K) of the colour step, `noise` below which it means nothing, `steps` (K,)
+    room, `lasting` (Q, K) by how much less that is worth where only a thin line does, `strength`
+    (Q, K) of the colour step, `noise` below which it means nothing, `steps` (K,)
     offsets in px outward; `start`, `normal` (M, 2) and `inside` (M,) of the samples."""
 
     value: NDArray[np.float32]
+    lasting: NDArray[np.float32]
     strength: NDArray[np.float32]
     noise: float
     steps: Floats
@@ -120,13 +127,14 @@ def _look(
     profile, steps = normal_profiles(image, start, normal[0], half=half, step=0.5, exact=exact)
     inside = _inside(start, image)
     strength, coherence = edge_response(profile, chunks, inside, step=0.5)
-    ends = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
+    ends, lasting = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
     # A quarter of all places surely are no borders: what their profiles do is what noise does.
     quarter = strength.size // 4
     noise = max(0.5, 3.0 * float(np.partition(strength, quarter, axis=None)[quarter]))
     solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
     value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
-    return _View(value, strength, noise, steps, start, normal[0], inside)
+    lasting = np.float32(_LINE_WORTH) + np.float32(1.0 - _LINE_WORTH) * lasting
+    return _View(value, lasting, strength, noise, steps, start, normal[0], inside)
 
 
 def choose_faces(
@@ -151,7 +159,11 @@ def choose_faces(
         weight = probe.chunks.weight * (outer == bool(kind))
         if weight.sum() < 0.05 * probe.chunks.weight.sum():
             continue
-        curve = np.convolve(weight @ view.value, [0.25, 0.5, 0.25], mode="same") * prior * near
+        curve = (
+            np.convolve(weight @ (view.value * view.lasting), [0.25, 0.5, 0.25], mode="same")
+            * prior
+            * near
+        )
         chosen[kind] += view.steps[int(np.argmax(curve))] / factor
     return chosen
 
@@ -203,7 +215,7 @@ def measure(
     walls, chunks = probe.walls, probe.chunks
     view = _look(image, factor, pose, offset, probe, paint, half=half + 3.0, exact=exact)
     start, normal, inside = view.start, view.normal, view.inside
-    residual, quality = _peaks(view, half)
+    residual, quality, lasting = _peaks(view, half)
     strongest = view.strength[:, np.abs(view.steps) <= half].max(axis=1).astype(np.float64)
     flat = 1.0 / (1.0 + (strongest / (1.5 * view.noise)) ** 2)
     shown = np.add.reduceat(inside, chunks.first) / chunks.count
@@ -217,6 +229,7 @@ def measure(
         mean_normal,
         residual / factor,
         quality * (shown > 0.5),
+        lasting,
         flat,
         shown.astype(np.float64),
         chunks,
@@ -254,8 +267,9 @@ def _spread(residual: Floats, weight: Floats) -> float:
     return 1.4826 * float(np.abs(residual[order[min(middle, len(order) - 1)]]))
 
 
-def _peaks(view: _View, half: float) -> tuple[Floats, Floats]:
-    """The likeliest border in each profile: offset (Q,) with sub-step precision, quality (Q,)."""
+def _peaks(view: _View, half: float) -> tuple[Floats, Floats, Floats]:
+    """The likeliest border in each profile: offset (Q,) with sub-step precision, quality (Q,), and
+    (Q,) how lasting it is."""
     offset, strength = view.steps, view.strength
     # Flat in the middle: which face ends the room matters more than which one is nearer.
     window = np.exp(-2.0 * (offset / half) ** 4) * (np.abs(offset) <= half)
@@ -263,7 +277,7 @@ def _peaks(view: _View, half: float) -> tuple[Floats, Floats]:
     centre = strength[:, 1:-1]
     peak = (centre >= before) & (centre > after)
     likely = view.value[:, 1:-1]
-    value = np.where(peak, likely * window[1:-1], 0.0)
+    value = np.where(peak, likely * view.lasting[:, 1:-1] * window[1:-1], 0.0)
     best = np.argmax(value, axis=1)
     rows = np.arange(len(best))
     low, mid, high = (
@@ -277,4 +291,5 @@ def _peaks(view: _View, half: float) -> tuple[Floats, Floats]:
     found = value[rows, best] > 0.0
     residual = np.where(found, offset[best + 1] + np.clip(part, -0.5, 0.5) * step, 0.0)
     quality = np.where(found, likely[rows, best], 0.0)
-    return residual, quality.astype(np.float64)
+    lasting = view.lasting[rows, best + 1].astype(np.float64)
+    return residual, quality.astype(np.float64), lasting

@@ -27,6 +27,8 @@ _BLUR = 0.9
 # must show a colour for it to be one of the room's.
 _ALIKE = 10.0
 _SHARED = 0.25
+# px beyond which a colour that stays away is no thin line's.
+_LINE = 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -228,8 +230,9 @@ def _distance(first: Single, second: Single) -> Single:
 
 def room_ends(
     profile: Single, chunks: Chunks, weight: Single, paint: Paint, room: Ints, *, step: float
-) -> Single:
-    """(Q, K) 0..1: how well each place is where the room's own colour ends, seen from inside."""
+) -> tuple[Single, Single]:
+    """(Q, K) 0..1: how well each place is where the room's own colour ends, seen from inside; and
+    (Q, K) 0..1: how far it stays away behind, 0 where a thin line upon the room is all there is."""
     away = _distance(profile, paint.colour[room][:, None])
     two = (paint.second != paint.colour).any(axis=1)[room]
     if two.any():
@@ -242,9 +245,16 @@ def room_ends(
     rim = cv2.BORDER_REPLICATE
     inside = cv2.filter2D(mean, cv2.CV_32F, side / side.sum(), borderType=rim)
     behind = cv2.dilate(mean, side[:, ::-1].astype(np.uint8), borderType=rim)
+    farther = round(_LINE / step)
+    outward = np.zeros((1, 2 * farther + 1), dtype=np.uint8)
+    outward[:, farther + near :] = 1
+    least = cv2.erode(mean, outward, borderType=rim)
     # Relative to the step itself: blur and compression carry some of it to the inside.
     usual = 3.0 + paint.spread[chunks.room][:, None]
-    return np.asarray(np.maximum(behind - inside, 0.0) / (behind + usual), dtype=np.float32)
+    step_up = np.maximum(behind - inside, 0.0)
+    stays = np.maximum(least - inside, 0.0)
+    ends = np.asarray(step_up / (behind + usual), dtype=np.float32)
+    return ends, np.asarray(stays / np.maximum(step_up, 1e-6), dtype=np.float32)
 
 
 def step_sharpness(image: NDArray[np.uint8], point: Floats, normal: Floats) -> float:

@@ -131,6 +131,7 @@ def made_fit(
         normal=normal,
         residual=residual,
         quality=np.broadcast_to(np.asarray(quality, dtype=np.float64), count).copy(),
+        lasting=np.ones(count),
         flat=np.zeros(count),
         shown=np.broadcast_to(np.asarray(shown, dtype=np.float64), count).copy(),
         chunks=chunks,

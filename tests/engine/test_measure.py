@@ -184,6 +184,25 @@ def test_the_face_that_ends_the_room_is_chosen(start_px: float) -> None:
     assert np.abs(found).max() < 0.5 * thickness
 
 
+def test_a_line_beside_the_wall_is_not_the_wall() -> None:
+    """A driven path goes round the room near its walls, and is far brighter against it than what
+    lies behind them. The room's colour comes back behind the line; behind the wall it does not."""
+    box = (20.0, 15.0, 80.0, 65.0)
+    image = np.full((80, 100, 1), 140, dtype=np.uint8)
+    image[15:65, 20:80] = 160
+    image[18:62, 23:77] = 255
+    image[20:60, 25:75] = 160
+    walls, pose = boxes.room((21.5, 16.5, 78.5, 63.5))
+    fit = boxes.look(image, pose, boxes.probe_of(walls), half=4.0)
+    chosen = boxes.away_from_corners(fit, box)
+    assert fit.residual[chosen] == pytest.approx(1.5, abs=0.3)
+    assert fit.lasting[chosen].min() > 0.9
+    # Where the line is all there is, it is worth less.
+    image[image == 140] = 160
+    alone = boxes.look(image, pose, boxes.probe_of(walls), half=4.0)
+    assert alone.lasting[chosen].max() < 0.5
+
+
 def wall_of(count: int) -> tuple[Floats, Floats, NDArray[np.int64]]:
     place = np.stack([np.linspace(0, 100, count), np.zeros(count)], axis=1)
     return place, np.tile([0.0, 1.0], (count, 1)), np.zeros(count, dtype=np.int64)

@@ -204,7 +204,8 @@ def test_a_room_ends_where_its_colour_does() -> None:
     )
     room = np.zeros(4, dtype=np.int64)
     weight = np.ones(4, dtype=np.float32)
-    ends = profiles.room_ends(profile, chunks_of(4, 4), weight, paint, room, step=step)[0]
+    every, lasting = profiles.room_ends(profile, chunks_of(4, 4), weight, paint, room, step=step)
+    ends = every[0]
     at = {float(place): float(value) for place, value in zip(offset, ends, strict=True)}
     assert at[0.5] > 0.9
     # Deep inside, and at the wall's other face, nothing ends.
@@ -212,6 +213,13 @@ def test_a_room_ends_where_its_colour_does() -> None:
     assert at[4.5] < 0.2
     assert ends.min() >= 0.0
     assert ends.max() <= 1.0
+    # The other room behind the wall is not this one come back.
+    assert lasting[0][offset == 0.5] > 0.7
+    # A line of 3 px upon the room ends it as well, but not for long.
+    profile[:, offset >= 4.0] = inside
+    every, lasting = profiles.room_ends(profile, chunks_of(4, 4), weight, paint, room, step=step)
+    assert every[0][offset == 0.5] > 0.9
+    assert lasting[0][offset == 0.5] < 0.05
 
 
 def drawn_line(phases: Floats, *, crisp: bool) -> tuple[Picture, Floats, Floats]:
