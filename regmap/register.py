@@ -194,7 +194,7 @@ class Pipeline:
         likely = sum(e.total >= _LIKELY * evidence[0].total for e in evidence)
         sharp = [
             refine.refine_fine(
-                self.levels[1:] or self.levels,
+                refine.worth_seeing(self.levels, fit),
                 fit.pose,
                 fit.offset,
                 self.fine,

@@ -38,6 +38,8 @@ _ROUGH = 3.0
 # shares of the floor's half diagonal (common practice, no source: 140 mm and 30 mm on 14 m).
 _USUAL_OFFSET = 0.02
 _USUAL_GAP = 0.004
+# Scatter of the borders about the outlines, px of a level, up to which that is not too fine.
+_TOO_FINE = 1.5
 # No border is better known than this, px.
 _FINEST = 0.02
 
@@ -187,6 +189,18 @@ def refine_fine(
     paint = paint_rooms(levels[0], pose, probe)
     half = max(3.0, min(_ROUGH * rough * factor, 6.0))
     return measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
+
+
+def worth_seeing(
+    levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit
+) -> list[tuple[float, NDArray[np.uint8]]]:
+    """Those of `levels` beyond the first on which a fit is worth refining, or else the first.
+
+    Where outlines are rough by several of its pixels, a finer picture says nothing new, and with
+    its narrow look would take for a border whatever stands nearest: all would seem to fit well.
+    """
+    _, rough = robust_weights(fit, smallest=0.35)
+    return [level for level in levels[1:] if rough * level[0] <= _TOO_FINE] or levels[:1]
 
 
 def offset_prior(fit: Fit, weight: Floats, rough: float) -> tuple[Floats, float]:

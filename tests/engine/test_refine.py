@@ -14,7 +14,7 @@ from regmap.engine import refine
 from regmap.engine.edges import find_edges
 from regmap.engine.measure import Fit, make_probe, measure, paint_rooms, robust_weights
 from regmap.engine.walls import Walls, build_walls, sample_walls
-from tests.engine import scenes
+from tests.engine import boxes, scenes
 
 Floats = NDArray[np.float64]
 
@@ -226,3 +226,22 @@ def test_where_there_is_no_edge_nothing_moves_far() -> None:
     )
     np.testing.assert_allclose(poses[0], truth, atol=1e-9)
     assert not offset.any()
+
+
+@pytest.mark.parametrize(("rough_px", "seen"), [(0.2, [0.5, 1.0]), (2.0, [0.5]), (9.0, [0.25])])
+def test_rough_outlines_are_not_held_against_too_fine_a_picture(
+    rough_px: float, seen: list[float]
+) -> None:
+    """Outlines off by several pixels find some border or other within a narrow look everywhere,
+    and would seem to fit to a fraction of a pixel."""
+    count = 60
+    place = np.stack([np.linspace(0, 100, count), np.zeros(count)], axis=1)
+    fit = boxes.made_fit(
+        place,
+        np.tile([0.0, 1.0], (count, 1)),
+        np.linspace(-2.0, 2.0, count) * rough_px,
+        wall=np.zeros(count, dtype=np.int64),
+    )
+    levels = [(factor, np.zeros((8, 8, 1), dtype=np.uint8)) for factor in (0.25, 0.5, 1.0)]
+    assert [factor for factor, _ in refine.worth_seeing(levels, fit)] == seen
+    assert refine.worth_seeing(levels[:1], fit) == levels[:1]
