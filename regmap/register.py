@@ -136,6 +136,7 @@ class Pipeline:
         self.flips = {None: (-1.0, 1.0), False: (-1.0,), True: (1.0,)}[mirrored]
         self.ties = ties or (np.zeros((0, 2)), np.zeros((0, 2)))
         self.near, self.clock = near, stopwatch(on_stage)
+        self.known: dict[int, precision.Precision] = {}
 
     def solve(self) -> Pipeline:
         """Run all stages."""
@@ -162,7 +163,9 @@ class Pipeline:
         self.clock("segment")
         self.scene = candidates.Scene(found, regions, self.walls, raster, self.affine, self.flips)
         self.levels = edges.pyramid(self.picture, small, self.factor)
-        inside = rasterise.inner_points(raster, self.walls.rooms, 40)
+        # Enough to tell a room's colour from print upon it; small ones have no more pixels.
+        points = min(40, max(16, 8000 // self.walls.rooms))
+        inside = rasterise.inner_points(raster, self.walls.rooms, points)
         self.coarse = measure.make_probe(self.walls, inside, samples=900, chunk=6)
         self.fine = measure.make_probe(self.walls, inside, samples=2500, chunk=8)
 
@@ -172,9 +175,7 @@ class Pipeline:
             given = self.near.transform if isinstance(self.near, Registration) else self.near
             pose = self._own_pose(frames.affine_to_matrix(given)) * self.factor
             return candidates.settle_near(self.scene, pose[None], _FINALISTS)
-        keep = None
-        if len(self.ties[0]):
-            keep = self._near_ties
+        keep = self._near_ties if len(self.ties[0]) else None
         return candidates.find_candidates(self.scene, _FINALISTS, keep)
 
     def _refine(self, poses: Floats, offsets: Floats, scores: Floats) -> None:
@@ -316,10 +317,12 @@ class Pipeline:
 
     def precision(self, number: int) -> precision.Precision:
         """How well a fit is known, if it is the right one."""
-        fit = self.fits[number]
-        borders = fit.place + fit.normal * fit.residual[:, None]
-        sharp = profiles.step_sharpness(self.levels[-1][1], borders, fit.normal)
-        return precision.estimate_precision(fit, sharp, affine=self.affine)
+        if number not in self.known:
+            fit = self.fits[number]
+            borders = fit.place + fit.normal * fit.residual[:, None]
+            sharp = profiles.step_sharpness(self.levels[-1][1], borders, fit.normal)
+            self.known[number] = precision.estimate_precision(fit, sharp, affine=self.affine)
+        return self.known[number]
 
     def _chance_within(self, number: int) -> float:
         place = self.fits[number].place[self.fits[number].shown > 0.5]
@@ -371,12 +374,12 @@ class Pipeline:
         overlap = segment.room_overlaps(
             self.scene.regions, self.walls.rings, fit.pose * self.factor
         )
-        labels = self.coarse.inside[:, 20] @ fit.pose[:, :2].T + fit.pose[:, 2]
+        middle = self.coarse.inside.shape[1] // 2
+        labels = self.coarse.inside[:, middle] @ fit.pose[:, :2].T + fit.pose[:, 2]
+        scatter = judge.room_scatter(fit, len(self.rings))
         rooms = []
         for index, name in enumerate(self.rings):
             support = float(evidence.room_support[index])
-            of_room = (fit.chunks.room == index) & (fit.quality > 0.3)
-            rmse = float(np.sqrt(np.mean(fit.residual[of_room] ** 2))) if of_room.any() else np.nan
             hidden = not np.isfinite(support)
             state = "not shown" if hidden else "agrees" if judge.agrees(support) else "disagrees"
             rooms.append(
@@ -384,7 +387,7 @@ class Pipeline:
                     name=name,
                     state=state,
                     overlap=float(overlap[index]),
-                    rmse_px=rmse,
+                    rmse_px=float(scatter[index]),
                     support=0.0 if hidden else min(support, 1.0),
                     shown=float(np.clip(evidence.room_shown[index], 0.0, 1.0)),
                     label_px=(float(labels[index, 0]), float(labels[index, 1])),

@@ -13,11 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .edges import Edges
-from .segment import Region
+from .segment import Region, box_overlap
 from .walls import Walls
 
 Floats = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 _BINS = 360
 _MOST_ROOMS = 48
@@ -182,7 +181,7 @@ def settle_on_regions(
     overlap = np.zeros(len(poses))
     for _ in range(3):
         placed = room_box[None] * np.tile(scale, 2)[:, None] + np.tile(shift, 2)[:, None]
-        joint = _box_overlap(placed, region_box)
+        joint = box_overlap(placed, region_box)
         best = np.argmax(joint, axis=2)
         weight = np.take_along_axis(joint, best[..., None], axis=2)[..., 0].astype(np.float64)
         overlap = weight.mean(axis=1)
@@ -203,19 +202,6 @@ def settle_on_regions(
         scale = np.where(good, fitted, scale)
         shift = np.where(good, moved, shift)
     return poses_in_heading(heading, scale, shift), overlap
-
-
-def _box_overlap(placed: Floats, boxes: Floats) -> Single:
-    """Intersection over union (C, R, G) of boxes (C, R, 4) with boxes (G, 4)."""
-    own, other = placed.astype(np.float32)[:, :, None], boxes.astype(np.float32)
-    # Axis by axis: arithmetic along an axis of two is slow.
-    sides = [
-        np.minimum(own[..., n + 2], other[:, n + 2]) - np.maximum(own[..., n], other[:, n])
-        for n in (0, 1)
-    ]
-    joint = np.maximum(sides[0], 0.0) * np.maximum(sides[1], 0.0)
-    first, second = (np.prod(b[..., 2:] - b[..., :2], axis=-1) for b in (own, other))
-    return np.asarray(joint / np.maximum(first + second - joint, np.float32(1e-9)))
 
 
 def _fit_line(own: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floats, Floats, Floats]:

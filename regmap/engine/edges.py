@@ -29,9 +29,9 @@ class Edges:
     `factor`: working px per full px. `point` (N, 2) in working px (corner convention), `angle` (N,)
     of the normal in [0, pi), `weight` (N,) in 0..1: how significant and how straight; `border` (N,)
     in 0..1: how much it parts two areas and is not a thin line upon one.
-    `distance` (ORIENTATIONS, h, w): px to the next edge of that orientation; `nearest` likewise:
-    the index of that edge in `point`. `image` (h, w, C) uint8: the working picture; `gradient` and
-    `calm_gradient` (h, w): its colour gradient in grey levels per px, plain and median-filtered.
+    `near` finds the next edge of an orientation from anywhere in the picture. `image` (h, w, C)
+    uint8: the working picture; `gradient` and `calm_gradient` (h, w): its colour gradient in grey
+    levels per px, plain and median-filtered.
     """
 
     factor: float
@@ -40,10 +40,7 @@ class Edges:
     angle: Floats
     weight: Floats
     border: Floats
-    distance: Single
-    label: NDArray[np.int32]
-    label_start: NDArray[np.int64]
-    label_edge: NDArray[np.int64]
+    near: Nearest
     gradient: Single
     calm_gradient: Single
 
@@ -56,12 +53,60 @@ class Edges:
         width, height = self.size
         return y.clip(0, height - 1).astype(np.int64), x.clip(0, width - 1).astype(np.int64)
 
-    def nearest(self, channel: Places, row: Places, column: Places) -> tuple[Single, Single]:
-        """x and y of the next edge of an orientation channel from places in the picture."""
-        label = self.label_start.take(channel) + look_up(self.label, channel, row, column)
-        edge = self.label_edge.take(label)
-        x, y = self.point.astype(np.float32).T
-        return x.take(edge), y.take(edge)
+
+class Nearest:
+    """The next edge of each orientation from each pixel of a picture (h, w), of edges at places
+    (N, 2) with normals at angles (N,).
+
+    A channel is worked out when it is first asked for: walls run in few directions, and most
+    channels never are.
+    """
+
+    def __init__(self, shape: tuple[int, ...], point: Floats, angle: Floats) -> None:
+        self._distance = np.empty((ORIENTATIONS, *shape), dtype=np.float32)
+        self._edge = np.empty((ORIENTATIONS, *shape), dtype=np.int32)
+        self._point, self._angle = point.astype(np.float32), angle
+        self._known: set[int] = set()
+
+    def distances(self, channel: int) -> Single:
+        """(h, w) px to the next edge of a channel."""
+        if channel not in self._known:
+            self._known.add(channel)
+            self._fill(channel)
+        return np.asarray(self._distance[channel])
+
+    def away(self, channel: Places, row: Places, column: Places) -> Single:
+        """(...) px to the next edge of a channel from pixels."""
+        self._make(channel)
+        return look_up(self._distance, channel, row, column)
+
+    def point(self, channel: Places, row: Places, column: Places) -> tuple[Single, Single]:
+        """x and y (...) of the next edge of a channel from pixels; there must be edges at all."""
+        self._make(channel)
+        edge = look_up(self._edge, channel, row, column)
+        return self._point[:, 0].take(edge), self._point[:, 1].take(edge)
+
+    def _make(self, channel: Places) -> None:
+        for number in np.nonzero(np.bincount(channel.reshape(-1)))[0]:
+            self.distances(int(number))
+
+    def _fill(self, channel: int) -> None:
+        turn = channel * np.pi / ORIENTATIONS
+        away = np.abs(np.mod(self._angle - turn + 0.5 * np.pi, np.pi) - 0.5 * np.pi)
+        chosen = np.nonzero(away < _OVERLAP)[0]
+        distance, edge = self._distance[channel], self._edge[channel]
+        if not len(chosen):
+            distance[:], edge[:] = 1e3, 0
+            return
+        column, row = self._point[chosen].astype(np.int64).T
+        source = np.full(distance.shape, 255, dtype=np.uint8)
+        source[row, column] = 0
+        cv2.distanceTransformWithLabels(
+            source, cv2.DIST_L2, 5, distance, edge, cv2.DIST_LABEL_PIXEL
+        )
+        of_label = np.zeros(len(chosen) + 1, dtype=np.int32)
+        of_label[edge[row, column]] = chosen
+        edge[:] = of_label.take(edge)
 
 
 def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uint8], float]:
@@ -159,8 +204,8 @@ def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     weight = strength[row, column] * straight**2 * (0.12 + 0.88 * border)
     weight = weight.astype(np.float64)
     point = np.stack([column + 0.5, row + 0.5], axis=1).astype(np.float64)
-    fields = _distance_fields(mask.shape, row, column, angle)
-    return Edges(factor, image, point, angle, weight, border, *fields, magnitude, calm)
+    near = Nearest(mask.shape, point, angle)
+    return Edges(factor, image, point, angle, weight, border, near, magnitude, calm)
 
 
 def steady_edges(edges: Edges) -> Edges | None:
@@ -171,8 +216,6 @@ def steady_edges(edges: Edges) -> Edges | None:
     if share > 0.85 or share < 0.04 or chosen.sum() < 200:
         return None
     point, angle = edges.point[chosen], edges.angle[chosen]
-    column, row = (np.floor(v).astype(np.intp) for v in point.T)
-    fields = _distance_fields(edges.gradient.shape, row, column, angle)
     return Edges(
         edges.factor,
         edges.image,
@@ -180,7 +223,7 @@ def steady_edges(edges: Edges) -> Edges | None:
         angle,
         edges.weight[chosen],
         edges.border[chosen],
-        *fields,
+        Nearest(edges.gradient.shape, point, angle),
         edges.gradient,
         edges.calm_gradient,
     )
@@ -205,32 +248,6 @@ def _thresholds(magnitude: Single) -> tuple[float, float]:
     # A picture that is full of edges (a drawing, a carpet) has no flat half to learn noise from.
     high = min(high, 0.5 * float(np.percentile(magnitude[::2, ::2], 97)) + 2.0)
     return 0.5 * high, high
-
-
-def _distance_fields(
-    shape: tuple[int, ...], row: NDArray[np.intp], column: NDArray[np.intp], angle: Floats
-) -> tuple[Single, NDArray[np.int32], Places, Places]:
-    """Distances, labels, and for each channel where its labels start in the list of edges."""
-    width = np.pi / ORIENTATIONS
-    distance = np.empty((ORIENTATIONS, *shape), dtype=np.float32)
-    label = np.empty((ORIENTATIONS, *shape), dtype=np.int32)
-    start, edge = [0], []
-    for number in range(ORIENTATIONS):
-        away = np.abs(np.mod(angle - number * width + 0.5 * np.pi, np.pi) - 0.5 * np.pi)
-        chosen = np.nonzero(away < _OVERLAP)[0]
-        index = np.zeros(len(chosen) + 1, dtype=np.int64)
-        if len(chosen):
-            source = np.full(shape, 255, dtype=np.uint8)
-            source[row[chosen], column[chosen]] = 0
-            cv2.distanceTransformWithLabels(
-                source, cv2.DIST_L2, 5, distance[number], label[number], cv2.DIST_LABEL_PIXEL
-            )
-            index[label[number][row[chosen], column[chosen]]] = chosen
-        else:
-            distance[number], label[number] = 1e3, 0
-        edge.append(index)
-        start.append(start[-1] + len(index))
-    return distance, label, np.array(start[:-1]), np.concatenate(edge)
 
 
 def look_up(maps: NDArray[Any], channel: Places, row: Places, column: Places) -> NDArray[Any]:

@@ -245,6 +245,15 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
     return said
 
 
+def room_scatter(fit: Fit, rooms: int) -> Floats:
+    """(R,) px by which the edges along each room lie off the fit, RMS; nan where there are none."""
+    seen = fit.quality > 0.3
+    room = fit.chunks.room[seen]
+    square = np.bincount(room, fit.residual[seen] ** 2, minlength=rooms)
+    count = np.bincount(room, minlength=rooms)
+    return np.where(count > 0, np.sqrt(square / np.maximum(count, 1)), np.nan)
+
+
 def agrees(support: float) -> bool:
     """True if a room's support says that the picture shows it as outlined."""
     return support >= _SUPPORTED

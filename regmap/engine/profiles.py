@@ -202,18 +202,21 @@ def _median(values: Single) -> Single:
 def _two_colours(colours: Single, middle: Single) -> tuple[Single, Single]:
     """The colours (R, C) that most points (R, N, C) of a room share, and that most of the others
     share; `middle` (R, C) stands for what is not there."""
-    apart = _distance(colours[:, :, None], colours[:, None])
-    alike = apart < _ALIKE
     left = np.isfinite(colours[..., 0])
+    known = np.where(left[..., None], colours, 0.0)
+    square = (known**2).sum(axis=2)
+    # By products: there are a thousand pairs in every room.
+    apart = square[:, :, None] + square[:, None] - 2.0 * (known @ known.transpose(0, 2, 1))
+    alike = apart < known.shape[2] * _ALIKE**2
     least = _SHARED * left.sum(axis=1)
     rooms = np.arange(len(colours))
     found: list[Single] = []
     for fallback in (middle, None):
-        votes = (alike & left[:, None, :]).sum(axis=2) * left
+        votes = (alike.astype(np.float32) @ left[..., None].astype(np.float32))[..., 0] * left
         best = np.argmax(votes, axis=1)
         chosen = alike[rooms, best] & left
         count = chosen.sum(axis=1)
-        mean = np.nansum(np.where(chosen[..., None], colours, 0.0), axis=1)
+        mean = (known * chosen[..., None]).sum(axis=1)
         mean = mean / np.maximum(count, 1)[:, None]
         usual = found[0] if fallback is None else fallback
         found.append(np.where((count >= np.maximum(least, 1.0))[:, None], mean, usual))

@@ -12,7 +12,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import Edges, look_up, normal_channel
+from .edges import Edges, normal_channel
 from .measure import (
     Fit,
     Probe,
@@ -71,9 +71,11 @@ def refine_coarse(
         channel = normal_channel(nx, ny)
         inside = (out_x >= 1) & (out_x < width - 1) & (out_y >= 1) & (out_y < height - 1)
         row, column = edges.cells(out_x, out_y)
-        away = look_up(edges.distance, channel, row, column)
+        away = edges.near.away(channel, row, column)
         weight = weights * inside * np.exp(np.float32(-0.5 / reach**2) * away * away)
-        goal = edges.nearest(channel, row, column) if len(edges.point) else (out_x, out_y)
+        if not len(edges.point):
+            break
+        goal = edges.near.point(channel, row, column)
         residual = ((goal[0] - out_x) * nx + (goal[1] - out_y) * ny).astype(np.float32)
         u, v = (x - middle[0]) / half, (y - middle[1]) / half
         parts = (part.astype(np.float32) for part in (u, v, nx, ny))

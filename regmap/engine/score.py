@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import ORIENTATIONS, Edges, look_up, normal_channel, orientation_bin
+from .edges import ORIENTATIONS, Edges, Places, look_up, normal_channel, orientation_bin
 from .rasterise import Raster
 from .walls import Samples, Walls
 
@@ -43,22 +43,39 @@ class Scores:
 @dataclass(frozen=True, eq=False)
 class Field:
     """What poses are scored against: `edges`, the outlines' `raster`, the distance `reach` in
-    working px at which evidence has faded to 0.6, `chance` (ORIENTATIONS, h, w) / _THIN, and the
+    working px at which evidence has faded to 0.6, what would be found by `chance`, and the
     picture's edges that are asked back: `point` (N, 2), `angle` (N,)."""
 
     edges: Edges
     raster: Raster
     reach: float
-    chance: Single
+    chance: Chance
     point: Single
     angle: Single
 
 
+class Chance:
+    """How close, 0..1, the next edge of each orientation is around each pixel on average; a channel
+    is worked out when it is first asked for."""
+
+    def __init__(self, edges: Edges, reach: float) -> None:
+        self._edges, self._reach = edges, np.float32(reach)
+        height, width = (-(-length // _THIN) for length in edges.gradient.shape)
+        self._around = np.empty((ORIENTATIONS, height, width), dtype=np.float32)
+        self._known: set[int] = set()
+
+    def at(self, channel: Places, row: Places, column: Places) -> Single:
+        """(...) of a channel at pixels."""
+        for number in set(np.nonzero(np.bincount(channel.reshape(-1)))[0].tolist()) - self._known:
+            self._known.add(number)
+            thin = self._edges.near.distances(number)[::_THIN, ::_THIN]
+            close = np.exp(-0.5 * (thin / self._reach) ** 2)
+            self._around[number] = cv2.blur(close, (15, 15), borderType=cv2.BORDER_REPLICATE)
+        return look_up(self._around, channel, row // _THIN, column // _THIN)
+
+
 def make_field(edges: Edges, raster: Raster, *, reach: float, picked: int) -> Field:
     """`picked`: how many of the picture's edges are asked, each standing for as much structure."""
-    thin = edges.distance[:, ::_THIN, ::_THIN]
-    close = np.exp(-0.5 * (thin / np.float32(reach)) ** 2)
-    around = [cv2.blur(part, (15, 15), borderType=cv2.BORDER_REPLICATE) for part in close]
     total = np.cumsum(edges.weight)
     chosen = np.zeros(0, dtype=np.intp)
     if len(total) and total[-1] > 0.0:
@@ -67,7 +84,7 @@ def make_field(edges: Edges, raster: Raster, *, reach: float, picked: int) -> Fi
         edges,
         raster,
         reach,
-        np.stack(around),
+        Chance(edges, reach),
         edges.point[chosen].astype(np.float32),
         edges.angle[chosen].astype(np.float32),
     )
@@ -114,10 +131,11 @@ def explained(
         if len(chosen):
             cv2.polylines(mask[number], list(chosen), False, 1, thick, cv2.LINE_8, 4)
     near = mask.max(axis=0)
-    for rings in walls.rings:
-        placed = [np.clip(r @ pose[:, :2].T + pose[:, 2], -8000.0, 8000.0) for r in rings]
-        fixed = [np.rint((r - 0.5) * 16.0).astype(np.int32) for r in placed]
-        cv2.fillPoly(near, fixed, 1, lineType=cv2.LINE_8, shift=4)
+    corners = np.clip(walls.ring_corners @ pose[:, :2].T + pose[:, 2], -8000.0, 8000.0)
+    corners = np.rint((corners - 0.5) * 16.0).astype(np.int32)
+    for first, *others in walls.ring_bounds:
+        rings = [corners[start:end] for start, end in (first, *others)]
+        cv2.fillPoly(near, rings, 1, lineType=cv2.LINE_8, shift=4)
     column, row = edges.point.astype(np.int64).T
     own = orientation_bin(edges.angle)
     # A wall between two channels may be drawn in either.
@@ -172,11 +190,11 @@ def _forward(
     width, height = edges.size
     inside = (x >= 1) & (x < width - 1) & (y >= 1) & (y < height - 1)
     row, column = edges.cells(x, y)
-    away = look_up(edges.distance, channel, row, column)
+    away = edges.near.away(channel, row, column)
     close = np.exp(np.float32(-0.5 / field.reach**2) * away * away)
     # What a wall laid anywhere near would find by chance does not count: in hatching, print and
     # dense paths an edge of any direction is never far.
-    chance = look_up(field.chance, channel, row // _THIN, column // _THIN)
+    chance = field.chance.at(channel, row, column)
     excess = inside * (close - chance) / (np.float32(1.1) - chance)
     weight = samples.weight.astype(np.float32)
     share = (inside @ weight).astype(np.float64)

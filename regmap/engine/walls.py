@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import cv2
 import numpy as np
@@ -60,6 +61,20 @@ class Walls:
         return np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
 
     @cached_property
+    def ring_corners(self) -> Floats:
+        """(P, 2) corners of all rings, room by room."""
+        return np.concatenate([ring for rings in self.rings for ring in rings])
+
+    @cached_property
+    def ring_bounds(self) -> list[list[tuple[int, int]]]:
+        """For each room where its rings begin and end in `ring_corners`."""
+        sizes = [[len(ring) for ring in rings] for rings in self.rings]
+        ends = iter(np.cumsum(np.concatenate(sizes)).tolist())
+        return [
+            [(end - size, end) for size in of_room for end in [next(ends)]] for of_room in sizes
+        ]
+
+    @cached_property
     def boxes(self) -> Floats:
         """(R, 4) least and largest x, y of each room, never quite flat."""
         rings = [rings[0] for rings in self.rings]
@@ -89,8 +104,13 @@ class Samples:
 def signed_area(ring: Floats) -> float:
     """Area of a ring (N, 2), positive when counter-clockwise with y up."""
     centred = ring - ring.mean(axis=0)
-    x, y = centred[:, 0], centred[:, 1]
-    return float(0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+    (x, y), (next_x, next_y) = centred.T, following(centred).T
+    return float(0.5 * np.sum(x * next_y - next_x * y))
+
+
+def following(values: NDArray[Any]) -> NDArray[Any]:
+    """(N, ...) for each of a ring's values the next one: numpy's roll, which takes longer."""
+    return np.concatenate([values[1:], values[:1]])
 
 
 def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Walls:
@@ -117,7 +137,7 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
             if (signed_area(ring) > 0.0) == (place > 0):
                 ring = ring[::-1]
             turned.append(np.ascontiguousarray(ring))
-            parts.append((turned[-1], np.roll(turned[-1], -1, axis=0)))
+            parts.append((turned[-1], following(turned[-1])))
             owner.append(np.full(len(ring), number, dtype=np.int64))
             bends.append(_bends(turned[-1]) + (bends[-1].max() + 1 if bends else 0))
         own.append(tuple(turned))
@@ -156,7 +176,7 @@ def grid_cell(corners: Floats) -> float:
 
 def _main_turn(rings: list[Floats]) -> Floats:
     """(2, 2) rotation whose columns are the main directions of the walls, by length."""
-    along = np.concatenate([np.roll(ring, -1, axis=0) - ring for ring in rings])
+    along = np.concatenate([following(ring) - ring for ring in rings])
     length = np.hypot(along[:, 0], along[:, 1])
     angle = np.arctan2(along[:, 1], along[:, 0])
     main = 0.25 * float(np.angle((length * np.exp(4j * angle)).sum()))
@@ -168,7 +188,7 @@ def _main_turn(rings: list[Floats]) -> Floats:
 def _bends(ring: Floats) -> Ints:
     """(N,) number of the wall that each edge of a ring (N, 2) belongs to: edges that turn little
     from one to the next are one wall, up to an eighth of a circle."""
-    along = np.roll(ring, -1, axis=0) - ring
+    along = following(ring) - ring
     angle = np.arctan2(along[:, 1], along[:, 0])
     turn = np.abs(np.mod(np.diff(angle) + np.pi, 2.0 * np.pi) - np.pi)
     number = np.zeros(len(ring), dtype=np.int64)
@@ -188,13 +208,13 @@ def straighten(ring: Floats) -> Floats:
     steps; the line through the steps' middles is the wall, the steps' corners are not. A ring
     without such stairs comes back as it is.
     """
-    along = np.roll(ring, -1, axis=0) - ring
+    along = following(ring) - ring
     length = np.hypot(along[:, 0], along[:, 1])
-    after = np.roll(along, -1, axis=0)
-    square = np.abs((along * after).sum(axis=1)) < 1e-6 * length * np.roll(length, -1)
+    after = following(along)
+    square = np.abs((along * after).sum(axis=1)) < 1e-6 * length * following(length)
     turn = np.sign(along[:, 0] * after[:, 1] - along[:, 1] * after[:, 0])
     # Edge i + 1 lies between the corners i and i + 1: a step if they turn opposite ways.
-    step = np.roll(square & np.roll(square, -1) & (turn * np.roll(turn, -1) < 0), 1)
+    step = np.roll(square & following(square) & (turn * following(turn) < 0), 1)
     if step.sum() < 4:
         return ring
     cell = float(length[step].min())
@@ -208,7 +228,7 @@ def straighten(ring: Floats) -> Floats:
         return ring
     middle = ring + 0.5 * along
     points, directions = [], []
-    for first, last in zip(kept, np.roll(kept, -1), strict=True):
+    for first, last in zip(kept, kept[1:] + kept[:1], strict=True):
         run = np.arange(first, last if last > first else last + len(ring)) % len(ring)
         ends = ring[last] - ring[first]
         point, direction = 0.5 * (ring[first] + ring[last]), ends / np.hypot(*ends)

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 from scipy.special import erf
 
 from regmap.engine import edges as seeing
-from regmap.engine.edges import ORIENTATIONS, find_edges
+from regmap.engine.edges import ORIENTATIONS, Edges, find_edges
 from tests.engine import scenes
 
 Floats = NDArray[np.float64]
@@ -119,6 +119,10 @@ def test_noise_alone_is_no_wall() -> None:
     assert find_edges(noise, 1.0).weight.sum() < 0.2 * heavy.weight.sum()
 
 
+def distances(edges: Edges) -> NDArray[np.float32]:
+    return np.stack([edges.near.distances(channel) for channel in range(ORIENTATIONS)])
+
+
 @pytest.mark.parametrize("turn_deg", [0.0, 33.0])
 def test_distance_fields_against_a_search_tree(turn_deg: float) -> None:
     found = find_edges(scenes.scene(turn_deg=turn_deg).image, 1.0)
@@ -128,14 +132,15 @@ def test_distance_fields_against_a_search_tree(turn_deg: float) -> None:
     middles = np.stack([column + 0.5, row + 0.5], axis=1)
     bins = seeing.orientation_bin(found.angle)
     for channel in range(ORIENTATIONS):
-        away = found.distance[channel, row, column]
+        channels = np.full(500, channel)
+        away = found.near.away(channels, row, column)
         own = found.point[bins == channel]
         if len(own):
             # An edge is seen in its own channel, and it may be in a neighbouring one as well.
             assert (away <= cKDTree(own).query(middles)[0] * 1.03 + 0.05).all()
         if away.min() > 900:
             continue
-        nearest = np.stack(found.nearest(np.full(500, channel), row, column), axis=1)
+        nearest = np.stack(found.near.point(channels, row, column), axis=1)
         # Borgefors, CVGIP 34(3), 1986: the 5 x 5 chamfer errs by up to 2 %.
         straight = np.hypot(*(nearest - middles).T)
         np.testing.assert_allclose(away, straight, rtol=0.03, atol=0.05)
@@ -205,7 +210,7 @@ def test_thin_lines_upon_areas_are_set_aside() -> None:
     among_all = np.asarray(tree.query(found.point)[0]) < 2.0
     assert real.mean() > 0.8 > 0.6 > among_all.mean()
     # What is left stands in the fields of its own: no distance leads to an edge left out.
-    assert (steady.distance.min(axis=0) >= found.distance.min(axis=0) - 1e-3).all()
+    assert (distances(steady).min(axis=0) >= distances(found).min(axis=0) - 1e-3).all()
 
 
 def test_where_all_is_lines_no_edge_is_set_aside() -> None:
@@ -217,6 +222,6 @@ def test_where_all_is_lines_no_edge_is_set_aside() -> None:
 def test_pictures_with_nothing_in_them(shape: tuple[int, ...]) -> None:
     found = find_edges(np.full(shape, 77, dtype=np.uint8), 1.0)
     assert len(found.point) == 0
-    assert found.distance.shape == (ORIENTATIONS, *shape[:2])
-    assert found.distance.min() > 900
+    assert distances(found).shape == (ORIENTATIONS, *shape[:2])
+    assert distances(found).min() > 900
     assert seeing.steady_edges(found) is None

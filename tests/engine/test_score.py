@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from regmap import frames
 from regmap.engine import score as scoring
-from regmap.engine.edges import Edges, find_edges
+from regmap.engine.edges import Edges, Nearest, find_edges
 from regmap.engine.rasterise import rasterise
 from regmap.engine.score import Scores
 from regmap.engine.walls import Samples, Walls, build_walls, sample_walls
@@ -148,7 +148,7 @@ def test_wall_offsets_lay_the_outlines_back_on_the_borders() -> None:
 def by_hand(points: list[tuple[float, float, float, float]]) -> Edges:
     """Edges of a picture of 100 x 80 px: (column, row, degrees of the normal, weight)."""
     table = np.array(points, dtype=np.float64)
-    shape, none = (80, 100), np.zeros(0, dtype=np.int64)
+    shape = (80, 100)
     return Edges(
         factor=1.0,
         image=np.zeros((*shape, 3), dtype=np.uint8),
@@ -156,10 +156,7 @@ def by_hand(points: list[tuple[float, float, float, float]]) -> Edges:
         angle=np.deg2rad(table[:, 2]),
         weight=table[:, 3],
         border=np.ones(len(table)),
-        distance=np.zeros((8, *shape), dtype=np.float32),
-        label=np.zeros((8, *shape), dtype=np.int32),
-        label_start=none,
-        label_edge=none,
+        near=Nearest(shape, table[:, :2], np.deg2rad(table[:, 2])),
         gradient=np.zeros(shape, dtype=np.float32),
         calm_gradient=np.zeros(shape, dtype=np.float32),
     )
