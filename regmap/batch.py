@@ -24,6 +24,7 @@ from typing import Any
 
 from regmap.errors import NoFitError, RegmapError
 from regmap.floors.fitting import quietly
+from regmap.given import callback, instance, listed, mapping, short
 from regmap.inputs.captures import read_outlines
 from regmap.registration import Registration
 
@@ -96,18 +97,21 @@ def register_many(
     Raises:
         RegmapError: before anything is run, if something among `jobs` is none.
     """
-    listed = [_named(job, number) for number, job in enumerate(jobs)]
+    named = [_named(job, number) for number, job in enumerate(listed(jobs, "jobs"))]
+    callback(progress, "progress")
+    if executor is not None:
+        instance(executor, Executor, "executor")
     results: dict[int, BatchResult] = {}
     try:
-        for number, result in as_done(listed, executor):
+        for number, result in as_done(named, executor):
             results[number] = result
             if progress is not None:
-                progress(len(results), len(listed))
+                progress(len(results), len(named))
     except BrokenExecutor as error:
-        for number in range(len(listed)):
+        for number in range(len(named)):
             if number not in results:
-                results[number] = BatchResult(listed[number].name, None, error, math.nan)
-    return tuple(results[number] for number in range(len(listed)))
+                results[number] = BatchResult(named[number].name, None, error, math.nan)
+    return tuple(results[number] for number in range(len(named)))
 
 
 def as_done(
@@ -204,8 +208,11 @@ def _named(job: Any, number: int) -> Job:
     if isinstance(job, tuple | list) and len(job) == 2:
         job = Job(*job)
     if not isinstance(job, Job):
-        raise RegmapError(f"job {number + 1} is {job!r}, but a Job or (image, outlines) is needed")
-    if job.name:
+        raise RegmapError(
+            f"job {number + 1} is {short(job)}, but a Job or (image, outlines) is needed"
+        )
+    mapping(job.options, f"the options of job {number + 1}")
+    if instance(job.name, str, f"the name of job {number + 1}"):
         return job
     is_path = isinstance(job.image, str | os.PathLike)
     name = Path(job.image).stem if is_path else f"job {number + 1}"

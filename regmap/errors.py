@@ -18,8 +18,16 @@ __all__ = [
 ]
 
 
+_HALF = 1200
+
+
 class RegmapError(ValueError):
     """Anything that the package refuses: what came, what is allowed and what to do."""
+
+    def __str__(self) -> str:
+        # Names and paths may be megabytes long: the middle goes, what came and what to do stay.
+        text = super().__str__()
+        return text if len(text) <= 2 * _HALF else f"{text[:_HALF]} ... {text[-_HALF:]}"
 
 
 class PictureError(RegmapError):

@@ -16,12 +16,14 @@ from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 
 from regmap.errors import RegmapError
+from regmap.given import short
 
 __all__ = [
     "PIXEL_CENTRE",
     "Residuals",
     "affine_to_matrix",
     "apply",
+    "as_floats",
     "as_points",
     "compose",
     "fit_affine",
@@ -52,13 +54,7 @@ def as_points(points: ArrayLike, what: str = "points") -> Floats:
     Raises:
         RegmapError: if the shape is another, or a number is not finite or above 1e30.
     """
-    try:
-        given = np.asarray(points)
-        if given.dtype.kind == "c":
-            raise TypeError("complex numbers")
-        array = given.astype(np.float64)
-    except (TypeError, ValueError, OverflowError) as error:
-        raise RegmapError(f"{what}: numbers in the shape (N, 2) are needed ({error})") from None
+    array = as_floats(points, what, "(N, 2)")
     if array.shape == (2,):
         array = array[None, :]
     if array.size == 0:
@@ -74,17 +70,33 @@ def as_points(points: ArrayLike, what: str = "points") -> Floats:
     return array
 
 
+def as_floats(values: object, what: str, shape: str = "") -> Floats:
+    """Return a new float64 array of what holds numbers; `shape` is named where it holds none.
+
+    Raises:
+        RegmapError: if something in it is no number, or none that a double holds.
+    """
+    try:
+        given = np.asarray(values)
+        if given.dtype.kind not in "biufO":
+            raise TypeError(f"{given.dtype} came")
+        return np.array(given, dtype=np.float64)
+    except Exception as error:  # an array of somebody else's may fail in ways of its own
+        in_shape = f" in the shape {shape}" if shape else ""
+        raise RegmapError(f"{what}: numbers{in_shape} are needed ({error})") from None
+
+
 def affine_to_matrix(transform: Map) -> Floats:
     """Return the (2, 3) array of a map given as Affine, (2, 3) or (3, 3) array."""
     if isinstance(transform, Affine):
         t = transform
         matrix = np.array([[t.a, t.b, t.c], [t.d, t.e, t.f]], dtype=np.float64)
     else:
-        matrix = np.array(transform, dtype=np.float64)
+        matrix = as_floats(transform, "a map", "(2, 3)")
     if matrix.shape == (3, 3) and np.array_equal(matrix[2], (0.0, 0.0, 1.0)):
         matrix = matrix[:2]
     if matrix.shape != (2, 3) or not np.isfinite(matrix).all():
-        raise RegmapError(f"a map must be a finite Affine or (2, 3) array, not {transform!r}")
+        raise RegmapError(f"a map must be a finite Affine or (2, 3) array, not {short(transform)}")
     return matrix
 
 

@@ -109,7 +109,7 @@ def quietly(
     Python's filters of warnings belong to the whole process, so that a thread cannot use them.
     """
     picture, rings = read_picture(image), as_rings(polygons)
-    check_options(model, mirrored, near, on_stage)
+    check_options(model, mirrored, near, unit, on_stage)
     ties = as_pairs(tie_points)
     run = Pipeline(picture, rings, model, mirrored, ties, near, on_stage)
     fit = run.solve().registration(unit)

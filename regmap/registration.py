@@ -17,7 +17,7 @@ import numpy as np
 from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 
-from regmap import accuracy, frames
+from regmap import accuracy, frames, given
 from regmap.errors import DoubtfulFitError, RegmapError
 
 __all__ = ["MODELS", "ROOM_STATES", "SURE", "ControlPoint", "Registration", "RoomFit"]
@@ -28,6 +28,8 @@ MODELS = ("similarity", "affine")
 ROOM_STATES = ("agrees", "disagrees", "not shown")
 SURE = 0.9
 """A fit of lower confidence is doubtful."""
+
+_LARGEST = 1e30  # squares of more leave what doubles hold
 
 
 @dataclass(frozen=True)
@@ -70,17 +72,14 @@ class RoomFit:
     label_px: tuple[float, float]
 
     def __post_init__(self) -> None:
-        what = f"room {self.name!r}"
-        if self.state not in ROOM_STATES:
-            raise RegmapError(
-                f"{what}: state is {self.state!r}, but it must be among {ROOM_STATES}"
-            )
+        what = f"room {given.short(self.name)}"
+        given.chosen(self.state, ROOM_STATES, f"{what}: state")
         for name in ("overlap", "support", "shown"):
-            share = getattr(self, name)
+            share = given.real(getattr(self, name), f"{what}: {name}")
             _check(0 <= share <= 1 or math.isnan(share), f"{what}: {name}", share, "0 to 1")
-        _check(not self.rmse_px < 0, f"{what}: rmse_px", self.rmse_px, "not negative")
-        label = frames.as_points(self.label_px, f"{what}: label_px")
-        object.__setattr__(self, "label_px", _pair(label[0]))
+        rmse = given.real(self.rmse_px, f"{what}: rmse_px")
+        _check(not rmse < 0, f"{what}: rmse_px", rmse, "not negative")
+        object.__setattr__(self, "label_px", _point(self.label_px, f"{what}: label_px"))
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -128,28 +127,31 @@ class Registration:
     engine: str = ""
 
     def __post_init__(self) -> None:
-        if self.model not in MODELS:
-            raise RegmapError(f"model is {self.model!r}, but it must be among {MODELS}")
-        _check(isinstance(self.unit, str), "unit", repr(self.unit), "a text")
+        put = self._put
+        given.chosen(self.model, MODELS, "model")
+        for name in ("unit", "engine"):
+            given.instance(getattr(self, name), str, name)
+        for name in ("confidence", "reprojection_error", "wall_offset", "floor_error"):
+            put(name, given.real(getattr(self, name), name))
         _check(0 <= self.confidence <= 1, "confidence", self.confidence, "0 to 1")
         error = self.reprojection_error
         _check(not error < 0, "reprojection_error", error, "not negative")
-        _check(math.isfinite(self.wall_offset), "wall_offset", self.wall_offset, "finite")
-        _check(0 <= self.floor_error < math.inf, "floor_error", self.floor_error, "0 or more")
+        _check(abs(self.wall_offset) <= _LARGEST, "wall_offset", self.wall_offset, "finite")
+        _check(0 <= self.floor_error <= _LARGEST, "floor_error", self.floor_error, "0 or more")
         frames.invert(self.transform)  # a map that squeezes the plane is refused here
-        width, height = self.image_size
+        width, height = _point(self.image_size, "image_size")
         whole = width == int(width) > 0 and height == int(height) > 0
         _check(whole, "image_size", self.image_size, "two whole numbers above zero")
-        put = self._put
         put("image_size", (int(width), int(height)))
-        put("anchor_px", _pair(frames.as_points(self.anchor_px, "anchor_px")[0]))
+        put("anchor_px", _point(self.anchor_px, "anchor_px"))
         put("covariance", _frozen(_covariance(self.covariance)))
         put("residuals", _frozen(_table(self.residuals)))
         outlines = {
             str(name): tuple(
-                _frozen(frames.as_points(ring, f"outline {name!r}").copy()) for ring in rings
+                _frozen(frames.as_points(ring, f"outline {name!r}").copy())
+                for ring in given.listed(rings, f"outline {name!r}")
             )
-            for name, rings in self.outlines.items()
+            for name, rings in given.mapping(self.outlines, "outlines").items()
         }
         for name, rings in outlines.items():
             fewest = min(map(len, rings), default=0)
@@ -157,9 +159,10 @@ class Registration:
         put("outlines", MappingProxyType(outlines))
         _check(not isinstance(self.reasons, str), "reasons", self.reasons, "several texts")
         for name in ("rooms", "reasons", "alternatives"):
-            put(name, tuple(getattr(self, name)))
-        for name in ("confidence", "reprojection_error", "wall_offset", "floor_error"):
-            put(name, float(getattr(self, name)))
+            put(name, tuple(given.listed(getattr(self, name), name)))
+        for name, kind in (("rooms", RoomFit), ("reasons", str), ("alternatives", Registration)):
+            for one in getattr(self, name):
+                given.instance(one, kind, f"one of {name}")
 
     def _put(self, name: str, value: object) -> None:
         object.__setattr__(self, name, value)
@@ -247,7 +250,7 @@ class Registration:
             RegmapError: if the picture shows fewer than `n` different corners.
         """
         if not isinstance(n, int | np.integer):
-            raise RegmapError(f"n is {n!r}, but it must be a whole number")
+            raise RegmapError(f"n is {given.short(n)}, but it must be a whole number")
         corners: dict[tuple[float, float], str] = {}
         for name, rings in self.outlines.items():
             for number, corner in enumerate(np.concatenate([*rings, np.empty((0, 2))]), start=1):
@@ -257,8 +260,8 @@ class Registration:
         inside = np.all((image >= 0) & (image <= self.image_size), axis=1)
         if not 1 <= n <= int(inside.sum()):
             raise RegmapError(
-                f"{n} control points were asked for, but the picture shows {int(inside.sum())} "
-                "room corners: ask for at least one and at most that many"
+                f"{given.short(n)} control points were asked for, but the picture shows "
+                f"{int(inside.sum())} room corners: ask for at least one and at most that many"
             )
         names = [
             name for name, shown in zip(corners.values(), inside.tolist(), strict=True) if shown
@@ -271,6 +274,7 @@ class Registration:
 
     def same_as(self, other: Registration) -> bool:
         """True if every field holds the same values, bit by bit (nan equals nan)."""
+        other = given.instance(other, Registration, "other")
         return bool(self.to_dict() == other.to_dict())
 
     def to_dict(self) -> dict[str, Any]:
@@ -341,13 +345,19 @@ def _pair(values: ArrayLike) -> tuple[float, float]:
     return float(first), float(second)
 
 
+def _point(values: ArrayLike, what: str) -> tuple[float, float]:
+    points = frames.as_points(values, what)
+    _check(len(points) == 1, what, given.short(values), "one pair of numbers")
+    return _pair(points[0])
+
+
 def _frozen(array: Floats) -> Floats:
     array.flags.writeable = False
     return array
 
 
 def _table(values: ArrayLike) -> Floats:
-    table = np.array(values, dtype=np.float64)
+    table = frames.as_floats(values, "residuals", "(M, 3)")
     if table.size == 0:
         return np.empty((0, 3))
     _check(table.ndim == 2 and table.shape[1] == 3, "residuals' shape", table.shape, "(M, 3)")
@@ -356,20 +366,21 @@ def _table(values: ArrayLike) -> Floats:
 
 def _covariance(values: ArrayLike) -> Floats:
     """Return a copy, exactly symmetric; refuse what is no covariance."""
-    given = np.array(values, dtype=np.float64)
-    _check(given.shape == (6, 6), "covariance's shape", given.shape, "(6, 6)")
-    _check(bool(np.isfinite(given).all()), "covariance", given, "finite")
+    matrix = frames.as_floats(values, "covariance")
+    short = given.short(values)
+    _check(matrix.shape == (6, 6), "covariance's shape", matrix.shape, "(6, 6)")
+    _check(bool(np.isfinite(matrix).all()), "covariance", short, "finite")
     # The coefficients have different units, so that only their correlations can be compared.
-    deviation = np.sqrt(np.maximum(given.diagonal(), 0.0))
+    deviation = np.sqrt(np.maximum(matrix.diagonal(), 0.0))
     unit = np.where(deviation > 0, deviation, 1.0)
     with np.errstate(over="ignore"):
-        correlation = given / np.outer(unit, unit)
-    _check(bool(np.isfinite(correlation).all()), "covariance", given, "as small as its variances")
+        correlation = matrix / np.outer(unit, unit)
+    _check(bool(np.isfinite(correlation).all()), "covariance", short, "as small as its variances")
     symmetric = np.allclose(correlation, correlation.T, atol=1e-6)
-    _check(symmetric, "covariance", given, "symmetric")
+    _check(symmetric, "covariance", short, "symmetric")
     lowest = float(np.linalg.eigvalsh((correlation + correlation.T) / 2).min())
     _check(lowest > -1e-6, "the least eigenvalue of the correlations", lowest, "0 or more")
-    half: Floats = (given + given.T) / 2
+    half: Floats = (matrix + matrix.T) / 2
     return half
 
 

@@ -16,6 +16,7 @@ from regmap.areas.grid import CellGrid, edges_of, union_area
 from regmap.areas.inside import coverage_bound, largest_inside
 from regmap.areas.marked import DeviceArea
 from regmap.errors import RegmapError
+from regmap.given import chosen, short
 
 __all__ = ["MAX_CORNERS", "Rectangles", "rectangles"]
 
@@ -71,11 +72,10 @@ def rectangles(
     The same polygon gives the same rectangles, bit by bit. A search this hard cannot promise the
     best, and takes a second or two for five: compare `fill` with `best_possible`.
     """
-    if fit not in _LINES:
-        raise RegmapError(f"fit is {fit!r}, but it must be among {list(_LINES)}")
+    chosen(fit, _LINES, "fit")
     whole = isinstance(max_count, int | np.integer) and not isinstance(max_count, bool)
     if not whole or not 1 <= max_count <= 50:
-        raise RegmapError(f"max_count is {max_count!r}, but it must be from 1 to 50")
+        raise RegmapError(f"max_count is {short(max_count)}, but it must be from 1 to 50")
     region = _region(polygon)
     # Near the origin: coordinates of large size would take digits from what is small.
     shift = np.array(region.bounds[:2])

@@ -16,6 +16,7 @@ from shapely.geometry.polygon import orient
 from regmap import frames
 from regmap.areas import overlay
 from regmap.errors import RegmapError
+from regmap.given import instance, listed, short
 from regmap.outputs.summary import CAUTION
 from regmap.registration import Registration
 
@@ -100,7 +101,7 @@ def to_device(
         RegmapError: if the area crosses itself or has no size, if a room is unknown, or if nothing
             is left of the area.
     """
-    fit.refuse_doubt(accept_doubt)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     marked = _marked(area)
     expected = float(fit.expected_error(shapely.get_coordinates(marked)).max())
     margin = _margin(keep_off, expected, "keep_off")
@@ -140,7 +141,7 @@ def to_image(fit: Registration, xy: ArrayLike, *, accept_doubt: bool = False) ->
     Raises:
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
     """
-    fit.refuse_doubt(accept_doubt)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     return fit.to_image(xy)
 
 
@@ -154,7 +155,7 @@ def room_at(
     Raises:
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
     """
-    fit.refuse_doubt(accept_doubt)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     x, y = fit.to_device(px).T
     found: list[str | None] = [None] * len(x)
     by_size = sorted(room_polygons(fit).items(), key=lambda entry: -entry[1].area)
@@ -168,7 +169,7 @@ def room_polygons(fit: Registration) -> dict[str, BaseGeometry]:
     """Return name -> shapely polygon in the device frame, wound anti-clockwise, holes cut out."""
     return {
         name: _wound(_of_dimension(2, shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))))
-        for name, rings in fit.outlines.items()
+        for name, rings in instance(fit, Registration, "fit").outlines.items()
     }
 
 
@@ -195,7 +196,7 @@ def _from_numbers(area: Any) -> BaseGeometry:
     try:
         given = np.asarray(area)
         flat = np.empty(0) if given.dtype.kind == "c" else given.astype(np.float64)
-    except (TypeError, ValueError, OverflowError):
+    except Exception:  # an array of somebody else's may fail in ways of its own
         flat = np.empty(0)
     if flat.shape == (4,):
         (c0, c1), (r0, r1) = sorted((flat[0], flat[2])), sorted((flat[1], flat[3]))
@@ -207,7 +208,8 @@ def _from_numbers(area: Any) -> BaseGeometry:
         return box
     if flat.size == 0 or (flat.shape != (2,) and (flat.ndim != 2 or flat.shape[1] != 2)):
         raise RegmapError(
-            f"an area is a pair, four numbers, an (N, 2) array or a shapely geometry, not {area!r}"
+            f"an area is {short(area)}, but a pair, four numbers, an (N, 2) array or a shapely "
+            "geometry is needed"
         )
     points = frames.as_points(flat, "the area")
     if len(points) == 1:
@@ -229,7 +231,7 @@ def _margin(given: float | str, expected: float, what: str) -> float:
     if isinstance(given, str) or not number or (given < 0 and what == "off_walls"):
         words = " or ".join(f'"{name}"' for name in named)
         kind = "a number, not negative," if what == "off_walls" else "a number"
-        raise RegmapError(f"{what} is {given!r}, but {kind} or {words} is needed")
+        raise RegmapError(f"{what} is {short(given)}, but {kind} or {words} is needed")
     return float(given)
 
 
@@ -264,9 +266,7 @@ def _cut(
     apart: float,
     unit: str,
 ) -> BaseGeometry:
-    if not isinstance(rooms, str | Iterable):
-        raise RegmapError(f"rooms is {rooms!r}, but it must be names of rooms")
-    names = [rooms] if isinstance(rooms, str) else list(map(str, rooms))
+    names = [rooms] if isinstance(rooms, str) else list(map(str, listed(rooms, "rooms")))
     unknown = [name for name in names if name not in polygons]
     if unknown or not names:
         raise RegmapError(f"rooms are {names}, but they must be among {list(polygons)}")

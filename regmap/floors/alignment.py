@@ -18,6 +18,7 @@ from regmap.floors.outline_walls import OutlineWalls, walls_of
 from regmap.floors.rigid import Pose, Side, refine, uncertainty
 from regmap.floors.rooms_then_and_now import RoomChange, polygons, room_changes
 from regmap.floors.weigh_changes import Evidence, compare, confidence, reasons, weigh
+from regmap.given import chosen, short
 from regmap.inputs.outlines import as_rings
 
 __all__ = ["UNITS_MM", "align_outlines"]
@@ -71,8 +72,7 @@ def align_outlines(
         OutlineError: if the outlines cannot be used, or are of different units.
         NoFitError: if the outlines lie on each other nowhere; `change` holds the best position.
     """
-    if unit not in UNITS_MM:
-        raise RegmapError(f"unit is {unit!r}, but it must be among {', '.join(UNITS_MM)}")
+    chosen(unit, UNITS_MM, "unit")
     solver = _Aligner(as_rings(old), as_rings(new), UNITS_MM[unit], unit)
     change = solver.solve(_ties(tie_points) * UNITS_MM[unit])
     if change.confidence < _NOTHING_FITS:
@@ -87,9 +87,9 @@ def _ties(tie_points: Sequence[tuple[Place, Place]]) -> Floats:
     """(N, 4): x, y old, x, y new."""
     try:
         table = np.array([[*a, *b] for a, b in tie_points], dtype=np.float64).reshape(-1, 4)
-    except (TypeError, ValueError):
+    except Exception:  # a sequence of somebody else's may fail in ways of its own
         raise RegmapError(
-            f"tie_points is {tie_points!r}, but pairs ((x, y) old, (x, y) new) are needed"
+            f"tie_points is {short(tie_points)}, but pairs ((x, y) old, (x, y) new) are needed"
         ) from None
     if not np.isfinite(table).all():
         raise RegmapError(f"tie_points hold {table.tolist()}, but all numbers must be finite")

@@ -20,6 +20,7 @@ from regmap.areas import CAUTION, DeviceArea, overlay
 from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
 from regmap.floors.moved_fit import moved_fit
 from regmap.floors.rooms_then_and_now import RoomChange, polygons
+from regmap.given import mapping
 from regmap.registration import SURE, Registration
 
 __all__ = ["DoubtfulChangeError", "FrameChange", "MovedArea", "NoChangeError"]
@@ -246,7 +247,10 @@ class FrameChange:
             RegmapError: if something is no area.
         """
         self.refuse_doubt(accept_doubt)
-        return tuple(self._moved(str(name), _geometry(area)) for name, area in stored.items())
+        return tuple(
+            self._moved(str(name), _geometry(area))
+            for name, area in mapping(stored, "stored").items()
+        )
 
     def registration(self, fit: Registration, *, accept_doubt: bool = False) -> Registration:
         """Return a stored fit of the same picture, to the new frame and the new outlines.
@@ -303,10 +307,14 @@ def _read_only(outlines: Rings) -> dict[str, tuple[Floats, ...]]:
 
 def _geometry(area: Any) -> BaseGeometry:
     if isinstance(area, DeviceArea):
-        return area.geometry
+        area = area.geometry
     if isinstance(area, BaseGeometry):
+        if area.is_empty:
+            raise RegmapError("an area is empty: leave it out")
         return area
     corners = frames.as_points(area, "the area")
+    if not len(corners):
+        raise RegmapError("an area is empty: leave it out")
     if len(corners) < 3:
         return shapely.points(corners[0]) if len(corners) == 1 else shapely.LineString(corners)
     return shapely.Polygon(corners)

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.floors.fitting import Attempt, attempt
 from regmap.floors.house import load_house
+from regmap.given import callback
 from regmap.registration import Registration
 
 __all__ = ["Identification", "identify"]
@@ -57,6 +58,7 @@ def identify(
     known = floors if isinstance(floors, Mapping) else load_house(floors)
     if not known:
         raise RegmapError("no floors were given: at least one name with its outlines is needed")
+    callback(progress, "progress")
     picture = read_picture(image)
     given = {"model": model, "unit": unit}
     tried: dict[str, Attempt] = {}

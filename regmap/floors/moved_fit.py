@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from regmap import frames
 from regmap.errors import RegmapError
 from regmap.floors.rooms_then_and_now import polygons, room_changes
+from regmap.given import instance
 from regmap.registration import Registration, RoomFit
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ Floats = NDArray[np.float64]
 
 def moved_fit(change: FrameChange, fit: Registration) -> Registration:
     """Return `fit` with the new outlines, in the new frame; see `FrameChange.registration`."""
+    instance(fit, Registration, "fit")
     if fit.unit != change.unit:
         raise RegmapError(f"the fit is in {fit.unit}, but the change of frame is in {change.unit}")
     own = polygons(fit.outlines)

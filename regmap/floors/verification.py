@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from regmap.errors import DoubtfulFitError
 from regmap.floors.fitting import Attempt, attempt
+from regmap.given import instance
 from regmap.outputs.summary import floor_points
 from regmap.registration import SURE, Registration, RoomFit
 
@@ -85,6 +86,7 @@ def verify(fit: Registration, image: Any) -> Verification:
     """
     from regmap.inputs.pictures import read_picture
 
+    instance(fit, Registration, "fit")
     picture = read_picture(image)
     height, width = picture.shape[:2]
     other_size = (width, height) != fit.image_size

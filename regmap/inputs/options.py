@@ -10,6 +10,7 @@ from affine import Affine
 from numpy.typing import NDArray
 
 from regmap.errors import RegmapError
+from regmap.given import callback, chosen, instance, short
 from regmap.registration import MODELS, Registration
 
 __all__ = ["TiePoint", "as_pairs", "check_options"]
@@ -18,16 +19,19 @@ Floats: TypeAlias = NDArray[np.float64]
 TiePoint: TypeAlias = tuple[tuple[float, float], tuple[float, float]]
 
 
-def check_options(model: str, mirrored: object, near: object, on_stage: object) -> None:
+def check_options(
+    model: object, mirrored: object, near: object, unit: object, on_stage: object
+) -> None:
     """Refuse, as a RegmapError, what none of these options of `register` can be."""
-    if not isinstance(model, str) or model not in MODELS:
-        raise RegmapError(f"model is {model!r}, but it must be among {MODELS}")
+    chosen(model, MODELS, "model")
+    instance(unit, str, "unit")
     if mirrored is not None and not isinstance(mirrored, bool | np.bool_):
-        raise RegmapError(f"mirrored is {mirrored!r}, but it must be True, False or None")
+        raise RegmapError(f"mirrored is {short(mirrored)}, but it must be True, False or None")
     if near is not None and not isinstance(near, Registration | Affine):
-        raise RegmapError(f"near is {near!r}, but it must be a Registration, an Affine or None")
-    if on_stage is not None and not callable(on_stage):
-        raise RegmapError(f"on_stage is {on_stage!r}, but it must be a function of a stage's name")
+        raise RegmapError(
+            f"near is {short(near)}, but it must be a Registration, an Affine or None"
+        )
+    callback(on_stage, "on_stage")
 
 
 def as_pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
@@ -37,9 +41,10 @@ def as_pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
         table = pairs.reshape(-1, 2, 2).reshape(-1, 4)
         if pairs.size and pairs.shape[1:] != (2, 2):
             raise ValueError
-    except (TypeError, ValueError):
+    except Exception:  # a sequence of somebody else's may fail in ways of its own
         raise RegmapError(
-            f"tie_points is {tie_points!r}, but it must be pairs ((column, row), (x, y)) of numbers"
+            f"tie_points is {short(tie_points)}, but it must be pairs ((column, row), (x, y)) of "
+            "numbers"
         ) from None
     if not np.isfinite(table).all():
         raise RegmapError(f"tie_points hold {table.tolist()}, but all numbers must be finite")

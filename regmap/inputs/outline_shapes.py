@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from regmap.errors import OutlineError
+from regmap.given import short
 
-__all__ = ["read_shapes", "short"]
+__all__ = ["read_shapes"]
 
 log = logging.getLogger(__name__)
 
@@ -180,9 +181,3 @@ def _depth(value: Any) -> int:
             return depth
         value = value[0]
     return depth
-
-
-def short(value: object) -> str:
-    """Return what came, cut to a length that an error message bears."""
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "..."

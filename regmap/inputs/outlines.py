@@ -13,7 +13,8 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap.errors import OutlineError
-from regmap.inputs.outline_shapes import read_shapes, short
+from regmap.given import short, whole
+from regmap.inputs.outline_shapes import read_shapes
 from regmap.inputs.repair import repair
 
 __all__ = ["MAX_COORDINATE", "Ring", "as_rings"]
@@ -72,6 +73,7 @@ def as_rings(polygons: object, *, max_points: int = 20_000) -> dict[str, Rings]:
         area stays in one piece. The message names the outline. Or all outlines are far smaller
         than the gaps between them.
     """
+    whole(max_points, "max_points", error=OutlineError)
     shapes: list[tuple[str, Rings]] = []
     taken: set[str] = set()
     for name, parts in read_shapes(polygons):

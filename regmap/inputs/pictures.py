@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from regmap.errors import PictureError
+from regmap.given import short, whole
 from regmap.inputs.picture_headers import read_header
 from regmap.inputs.picture_pixels import (
     MAX_ASPECT,
@@ -82,13 +83,14 @@ def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
         than `MIN_SIDE` px or longer than `MAX_SIDE` px along a side, more than `MAX_ASPECT` times
         as long as wide, or larger than `max_pixels`; numbers are not finite or out of range.
     """
-    most = _BYTES_A_PIXEL * max_pixels + _SLACK
+    most = _BYTES_A_PIXEL * whole(max_pixels, "max_pixels", error=PictureError) + _SLACK
     if isinstance(image, (str, os.PathLike)):
         path = Path(image)
         try:
             data = _content(path, most)
         except (OSError, ValueError) as error:
-            raise PictureError(f"cannot read the picture {str(path)!r}: {error}") from error
+            why = getattr(error, "strerror", None) or error
+            raise PictureError(f"cannot read the picture {str(path)!r}: {why}") from error
         return _decoded(data, f"picture {path.name!r}", max_pixels)
     if isinstance(image, (bytes, bytearray, memoryview)):
         return _decoded(bytes(image), "picture", max_pixels)
@@ -97,7 +99,7 @@ def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
     found = _array(image)
     if found is not None:
         return eight_bit(found[0], "picture", found[1])
-    if hasattr(image, "read"):
+    if _offers(image, "read"):
         data = _at_most(image, most)
         if isinstance(data, bytes):
             return _decoded(data, "picture", max_pixels)
@@ -105,6 +107,13 @@ def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
         f"a picture came as {type(image).__name__}; give a path, bytes, an array (grey, RGB or "
         "RGBA) or an open rasterio dataset"
     )
+
+
+def _offers(image: object, *names: str) -> bool:
+    try:
+        return all(hasattr(image, name) for name in names)
+    except Exception as error:  # code of others may fail in ways of its own
+        raise PictureError(f"the picture came as {short(image)}, which fails: {error}") from error
 
 
 # --- files ---------------------------------------------------------------------------------------
@@ -218,7 +227,7 @@ def _check_size(width: int, height: int, max_pixels: int, pixel_bytes: int) -> N
 
 
 def _is_dataset(image: object) -> bool:
-    return all(hasattr(image, name) for name in ("read", "count", "width", "height", "dtypes"))
+    return _offers(image, "read", "count", "width", "height", "dtypes")
 
 
 def _from_dataset(dataset: Any, max_pixels: int) -> Pixels:

@@ -7,14 +7,14 @@ import io
 import os
 import shlex
 from collections.abc import Iterable
-from pathlib import Path
 from typing import Any
 
 from regmap.errors import RegmapError
+from regmap.given import as_path, instance, listed
 from regmap.outputs.storage import json_text, write_whole
 from regmap.registration import ControlPoint, Registration
 
-__all__ = ["KEYS", "scalar", "to_csv", "to_gdal", "to_json", "to_yaml", "write"]
+__all__ = ["KEYS", "pairs_of", "scalar", "to_csv", "to_gdal", "to_json", "to_yaml", "write"]
 
 KEYS = ("name", "image_column", "image_row", "device_x", "device_y")
 """What each pair holds."""
@@ -104,23 +104,34 @@ def write(
         StoredFileError: if the file is there already, or cannot be written.
         RegmapError: if the ending is another.
     """
-    ending = Path(path).suffix.lower()
+    ending = as_path(path, "path").suffix.lower()
     if ending not in _FORMATS:
         raise RegmapError(f"the file's ending is {ending!r}, but it must be among {list(_FORMATS)}")
     write_whole(path, _FORMATS[ending](fit, points, accept_doubt=accept_doubt), overwrite=overwrite)
 
 
 def _head(fit: Registration) -> dict[str, Any]:
-    width, height = fit.image_size
+    width, height = instance(fit, Registration, "fit").image_size
     return {"unit": fit.unit, "frames": _FRAMES, "image_width": width, "image_height": height}
 
 
 def _rows(
     fit: Registration, points: int | Iterable[ControlPoint], accept_doubt: bool
 ) -> list[dict[str, Any]]:
-    fit.refuse_doubt(accept_doubt)
-    pairs = fit.control_points(points) if isinstance(points, int) else points
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
+    pairs = pairs_of(fit, points)
     return [dict(zip(KEYS, (pair.name, *pair.image, *pair.device), strict=True)) for pair in pairs]
+
+
+def pairs_of(fit: Registration, points: int | Iterable[ControlPoint]) -> list[ControlPoint]:
+    """Return so many control points of a fit, or those that were given.
+
+    Raises:
+        RegmapError: if what was given is neither, or the picture shows too few corners.
+    """
+    if not isinstance(points, Iterable):
+        return list(fit.control_points(points))
+    return [instance(one, ControlPoint, "one of the points") for one in listed(points, "points")]
 
 
 def scalar(value: object) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from regmap.errors import StoredFileError
+from regmap.given import as_path, mapping, short
 from regmap.outputs import storage
 
 if TYPE_CHECKING:
@@ -31,10 +32,10 @@ def check_free(
         StoredFileError: if `overwrite` is False and one of the files is there, or if the name of
             the folder belongs to a file.
     """
-    place = Path(folder)
-    if place.exists() and not place.is_dir():
+    place = as_path(folder, "folder", error=StoredFileError)
+    if os.path.exists(place) and not os.path.isdir(place):
         raise StoredFileError(f"{place} is a file: give the name of a folder")
-    there = [str(place / name) for name in names if (place / name).exists()]
+    there = [str(place / name) for name in names if os.path.exists(place / name)]
     if there and not overwrite:
         raise StoredFileError(
             f"{' and '.join(there)} would be overwritten: give another folder, or say that they "
@@ -48,11 +49,12 @@ def make(folder: str | os.PathLike[str]) -> Path:
     Raises:
         StoredFileError: if that is not possible.
     """
-    place = Path(folder)
+    place = as_path(folder, "folder", error=StoredFileError)
     try:
         place.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise StoredFileError(f"{place} cannot be made: {error.strerror or error}") from error
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise StoredFileError(f"{short(str(place))} cannot be made: {why}") from error
     return place
 
 
@@ -91,6 +93,7 @@ def write_files(
     Raises:
         StoredFileError: as in `write_fit`.
     """
+    mapping(files, "files", error=StoredFileError)
     check_free(folder, files, overwrite=overwrite)
     place = make(folder)
     storage.write_together(

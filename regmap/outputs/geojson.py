@@ -12,6 +12,7 @@ from shapely.geometry.polygon import orient
 
 from regmap.areas import CAUTION, DeviceArea, Rectangles, room_polygons
 from regmap.errors import RegmapError
+from regmap.given import instance, listed, mapping
 from regmap.outputs.borders import borders
 from regmap.outputs.storage import json_text, write_whole
 from regmap.registration import Registration
@@ -43,7 +44,7 @@ def rooms(fit: Registration, *, accept_doubt: bool = False) -> dict[str, Any]:
     Raises:
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
     """
-    fit.refuse_doubt(accept_doubt)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     states = {room.name: room.state for room in fit.rooms}
     return _collection(
         fit.unit,
@@ -63,7 +64,7 @@ def drawn_borders(fit: Registration, *, accept_doubt: bool = False) -> dict[str,
     Raises:
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
     """
-    fit.refuse_doubt(accept_doubt)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     features = [
         _feature(orient(shapely.Polygon(ring)), {"name": name}) for name, ring in borders(fit)
     ]
@@ -82,7 +83,9 @@ def areas(found: Mapping[str, DeviceArea] | Iterable[DeviceArea]) -> dict[str, A
     if isinstance(found, Mapping):
         named = list(found.items())
     else:
-        named = [(f"area {i}", area) for i, area in enumerate(found, start=1)]
+        named = [(f"area {i}", area) for i, area in enumerate(listed(found, "found"), start=1)]
+    for _, area in named:
+        instance(area, DeviceArea, "one of the areas")
     units = {area.unit for _, area in named}
     if len(units) != 1:
         raise RegmapError(f"the areas' units are {sorted(units)}, but exactly one is needed")
@@ -124,10 +127,15 @@ def rectangles(found: Mapping[str, Rectangles], *, unit: str) -> dict[str, Any]:
                 "spill": one.spill,
             },
         )
-        for name, one in found.items()
-        for number, box in enumerate(one.boxes.tolist(), start=1)
+        for name, one in mapping(found, "found").items()
+        for number, box in enumerate(
+            instance(one, Rectangles, "one of them").boxes.tolist(), start=1
+        )
     ]
-    return {**_collection(unit or "units of its own", features), "caution": CAUTION}
+    return {
+        **_collection(instance(unit, str, "unit") or "units of its own", features),
+        "caution": CAUTION,
+    }
 
 
 def moved_areas(found: Iterable[MovedArea]) -> dict[str, Any]:
@@ -139,11 +147,13 @@ def moved_areas(found: Iterable[MovedArea]) -> dict[str, Any]:
     Raises:
         RegmapError: if there is none.
     """
-    listed = list(found)
-    if not listed:
+    from regmap.floors.frame_change import MovedArea
+
+    moved = [instance(area, MovedArea, "one of the areas") for area in listed(found, "found")]
+    if not moved:
         raise RegmapError("no areas were carried over: give at least one")
     collection = _collection(
-        listed[0].unit,
+        moved[0].unit,
         (
             _feature(
                 area.geometry,
@@ -156,7 +166,7 @@ def moved_areas(found: Iterable[MovedArea]) -> dict[str, Any]:
                     "expected_error": area.expected_error,
                 },
             )
-            for area in listed
+            for area in moved
         ),
     )
     return {**collection, "caution": CAUTION}

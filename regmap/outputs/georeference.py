@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,8 +19,9 @@ from rasterio.io import MemoryFile
 
 from regmap import frames
 from regmap.errors import RegmapError
+from regmap.given import as_path, instance, short
 from regmap.inputs.pictures import read_picture
-from regmap.outputs.control_points import scalar
+from regmap.outputs.control_points import pairs_of, scalar
 from regmap.outputs.storage import write_together, write_whole
 from regmap.registration import ControlPoint, Registration
 
@@ -66,8 +66,8 @@ def gcps(
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
         RegmapError: if the picture shows too few corners.
     """
-    fit.refuse_doubt(accept_doubt)
-    pairs = fit.control_points(points) if isinstance(points, int) else points
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
+    pairs = pairs_of(fit, points)
     return [
         GroundControlPoint(
             row=row,
@@ -92,7 +92,7 @@ def world_file(fit: Registration, *, accept_doubt: bool = False) -> str:
     Raises:
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
     """
-    fit.refuse_doubt(accept_doubt)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     (a, b, _), (d, e, _) = fit.image_to_device.tolist()
     ((c, f),) = fit.to_device([[frames.PIXEL_CENTRE, frames.PIXEL_CENTRE]]).tolist()
     return "".join(f"{value!r}\n" for value in (a, d, b, e, c, f))
@@ -103,7 +103,7 @@ def world_file_name(picture_name: str) -> str:
 
     The picture's own, with the first and last letter of its ending and a w: floor.png, floor.pgw.
     """
-    name = Path(picture_name)
+    name = as_path(picture_name, "picture_name")
     letters = name.suffix.lstrip(".").lower()
     return f"{name.stem}.{letters[0]}{letters[-1]}w" if letters else f"{name.name}.wld"
 
@@ -150,7 +150,7 @@ def geotiff(fit: Registration, image: object, *, accept_doubt: bool = False) -> 
         PictureError: if the picture cannot be read.
         RegmapError: if the picture is not of the fit's size, or the unit has no known length.
     """
-    fit.refuse_doubt(accept_doubt)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     wkt = crs_wkt(fit.unit)
     pixels = _pixels(fit, image)
     bands = pixels[None] if pixels.ndim == 2 else np.moveaxis(pixels, -1, 0)
@@ -207,7 +207,7 @@ def robot_map(
         RegmapError: if the picture is stretched, is not of the fit's size, or the unit has no known
             length.
     """
-    fit.refuse_doubt(accept_doubt)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     metres = _length(fit.unit)[1]
     along, across = np.linalg.norm(fit.image_to_device[:, :2], axis=0)
     skew = abs(float(fit.image_to_device[:, 0] @ fit.image_to_device[:, 1])) / (along * across)
@@ -252,7 +252,7 @@ def write_robot_map(
     Raises:
         StoredFileError: if one of the two is there already, or cannot be written.
     """
-    target = Path(path)
+    target = as_path(path, "path")
     if target.suffix.lower() not in {".yaml", ".yml"}:
         raise RegmapError(f"the file's ending is {target.suffix!r}, but it must be .yaml or .yml")
     picture = target.with_suffix(".pgm")
@@ -262,12 +262,12 @@ def write_robot_map(
 
 
 def _length(unit: str) -> tuple[str, float]:
-    try:
-        return METRES[unit]
-    except KeyError:
+    if not isinstance(unit, str) or unit not in METRES:
         raise RegmapError(
-            f"the unit is {unit!r}, but its length in metres must be known: {', '.join(METRES)}"
-        ) from None
+            f"the unit is {short(unit)}, but its length in metres must be known: "
+            + ", ".join(METRES)
+        )
+    return METRES[unit]
 
 
 def _pixels(fit: Registration, image: object) -> NDArray[np.uint8]:

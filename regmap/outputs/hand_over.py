@@ -18,6 +18,7 @@ from types import MappingProxyType
 from typing import TypeAlias
 
 from regmap.errors import RegmapError
+from regmap.given import as_path, chosen, instance, listed
 from regmap.outputs import control_points, geojson
 from regmap.outputs.storage import json_text
 from regmap.registration import Registration
@@ -68,12 +69,10 @@ def hand_over(
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
         RegmapError: if a format is unknown, or one that was asked for cannot be made.
     """
-    fit.refuse_doubt(accept_doubt)
-    wanted = tuple(dict.fromkeys(formats))
-    unknown = [name for name in wanted if name not in FORMATS]
-    if unknown:
-        raise RegmapError(f"formats are {unknown}, but they must be among {list(FORMATS)}")
-    name = PurePath(picture_name)
+    instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
+    each = [formats] if isinstance(formats, str) else listed(formats, "formats")
+    wanted = tuple(dict.fromkeys(chosen(name, FORMATS, "one of formats") for name in each))
+    name = as_path(picture_name, "picture_name")
     files: Files = {}
     left_out: dict[str, str] = {}
     for kind in wanted or FORMATS:

@@ -8,18 +8,16 @@ error over the floor. Above, the verdict in words: a doubtful fit says so, and n
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
 from regmap.errors import RegmapError
+from regmap.given import instance
 from regmap.outputs import drawing, proof_views, storage
 from regmap.outputs.drawing import WHITE, Image
 from regmap.outputs.summary import CAUTION, Summary
-
-if TYPE_CHECKING:
-    from regmap.registration import Registration
+from regmap.registration import Registration
 
 __all__ = ["pixels_of", "png", "proof_picture", "write_proof"]
 
@@ -48,6 +46,7 @@ def proof_picture(fit: Registration, image: object | None = None) -> Image:
     Room names are drawn in full with OpenCV 5; OpenCV 4 has ASCII alone, so that accents are
     dropped there and letters without an ASCII likeness become '?'.
     """
+    instance(fit, Registration, "fit")
     pixels = None if image is None else pixels_of(fit, image)
     summary = Summary.of(fit)
     left = _stacked(

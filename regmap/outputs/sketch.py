@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import polylabel
 
-from regmap.areas import overlay
+from regmap.areas import DeviceArea, overlay
+from regmap.given import instance, mapping
 from regmap.inputs.pictures import read_picture
 from regmap.outputs import drawing
 from regmap.outputs.borders import borders
@@ -25,7 +26,7 @@ from regmap.outputs.summary import CAUTION
 from regmap.registration import Registration
 
 if TYPE_CHECKING:
-    from regmap.areas import DeviceArea, Rectangles
+    from regmap.areas import Rectangles
     from regmap.floors import FrameChange, MovedArea
 
 __all__ = ["area_picture", "capture_picture", "change_picture"]
@@ -61,6 +62,8 @@ def area_picture(
     Raises:
         PictureError: if the picture cannot be read.
     """
+    instance(fit, Registration, "fit")
+    mapping(areas, "areas")
     pixels = read_picture(image)
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[..., None], 3, axis=2)
@@ -78,6 +81,9 @@ def area_picture(
 
     for _, ring in borders(fit):
         drawing.stroke(canvas, from_picture(ring), _GREY, 1, closed=True)
+    for area in areas.values():
+        if not isinstance(area, BaseGeometry):
+            instance(area, DeviceArea, "one of the areas")
     shapes = {n: a if isinstance(a, BaseGeometry) else a.geometry for n, a in areas.items()}
     marked = [a.marked for a in areas.values() if not isinstance(a, BaseGeometry)]
     for shape in shapes.values():

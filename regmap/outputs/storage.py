@@ -15,6 +15,7 @@ import numpy as np
 from affine import Affine
 
 from regmap.errors import StoredFileError
+from regmap.given import as_path, short
 from regmap.outputs import stored_values
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def write_together(
     staged: list[tuple[Path, Path, bytes]] = []
     for path, content in contents:
         check_free(path, overwrite=overwrite)
-        target = Path(os.path.realpath(path))
+        target = _real(path)
         # Made with os.open and not with tempfile, so that the permissions are the user's usual.
         draft = target.with_name(f".{target.name[:100]}.{secrets.token_hex(8)}.part")
         if any(target == other for _, other, _ in staged):
@@ -110,7 +111,9 @@ def write_together(
 
 def _as_bytes(path: str | os.PathLike[str], content: bytes | str) -> bytes:
     try:
-        return content.encode("utf-8") if isinstance(content, str) else content
+        return content.encode("utf-8") if isinstance(content, str) else bytes(memoryview(content))
+    except TypeError:
+        raise StoredFileError(f"{path}: text or bytes are written, not {short(content)}") from None
     except UnicodeEncodeError as error:
         raise StoredFileError(f"{path}: half a pair of surrogates is no text ({error})") from None
 
@@ -121,11 +124,22 @@ def check_free(path: str | os.PathLike[str], *, overwrite: bool = False) -> None
     Raises:
         StoredFileError: if the file is there already and `overwrite` is False, or is a folder.
     """
-    target = Path(os.path.realpath(path))
-    if target.is_dir():
+    target = _real(path)
+    if os.path.isdir(target):  # unlike Path.is_dir, for any name
         raise StoredFileError(f"{target} is a folder: give the name of a file in it")
-    if target.exists() and not overwrite:
+    if os.path.exists(target) and not overwrite:
         raise _in_the_way(target)
+
+
+def _real(path: str | os.PathLike[str]) -> Path:
+    try:
+        target = Path(os.path.realpath(as_path(path, "path", error=StoredFileError)))
+        os.fsencode(target)
+    except ValueError as error:
+        if isinstance(error, StoredFileError):
+            raise
+        raise StoredFileError(f"{short(path)} is no name that a file can have: {error}") from None
+    return target
 
 
 def _in_the_way(target: Path) -> StoredFileError:
@@ -167,8 +181,15 @@ def _settle(folder: Path) -> None:
 
 
 def json_text(value: object) -> str:
-    """Return JSON with a line end, in readable characters where UTF-8 can carry them."""
-    text = json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1)
+    """Return JSON with a line end, in readable characters where UTF-8 can carry them.
+
+    Raises:
+        StoredFileError: if something in it is nothing of JSON's, nan and infinity included.
+    """
+    try:
+        text = json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1)
+    except (TypeError, ValueError, RecursionError) as error:
+        raise StoredFileError(f"{short(value)} cannot be spelled as JSON: {error}") from None
     try:
         text.encode("utf-8")
     except UnicodeEncodeError:  # half a surrogate pair in a name; escaped, it survives
@@ -190,8 +211,9 @@ def file_text(fit: Registration) -> str:
 
 def load(path: str | os.PathLike[str]) -> Registration:
     """Read a registration from a JSON file; see `Registration.load`."""
+    place = as_path(path, "path", error=StoredFileError)
     try:
-        with Path(path).open("rb") as file:
+        with place.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
         if len(data) > MAX_BYTES:
             raise StoredFileError(f"{path} is longer than {MAX_BYTES} bytes: it holds no one fit")

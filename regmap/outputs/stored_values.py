@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.given import short
+
 __all__ = ["LARGEST", "items", "number", "pair", "real", "table", "text", "value"]
 
 LARGEST = 1e30
@@ -34,9 +36,9 @@ def value(stored: object) -> float:
 def real(stored: object) -> float:
     """Return a finite number; neither a truth value nor a text is one."""
     if isinstance(stored, bool) or not isinstance(stored, int | float):
-        raise TypeError(f"{_short(stored)} is no number")
+        raise TypeError(f"{short(stored)} is no number")
     if not abs(stored) <= LARGEST:
-        raise ValueError(f"{_short(stored)} is larger than {LARGEST:g}")
+        raise ValueError(f"{short(stored)} is larger than {LARGEST:g}")
     return float(stored)
 
 
@@ -44,7 +46,7 @@ def whole(stored: object) -> int:
     """Return a whole number, however it is spelled."""
     number = real(stored)
     if not number.is_integer():
-        raise ValueError(f"{_short(stored)} is no whole number")
+        raise ValueError(f"{short(stored)} is no whole number")
     return int(number)
 
 
@@ -52,7 +54,7 @@ def table(stored: object) -> NDArray[np.float64]:
     """Return an array of numbers of any shape."""
     given = np.array(stored)
     if given.size and given.dtype.kind not in "iuf":
-        raise TypeError(f"{_short(stored)} are not all numbers")
+        raise TypeError(f"{short(stored)} are not all numbers")
     if given.size and not np.abs(given).max() <= LARGEST:
         raise ValueError(f"a number is larger than {LARGEST:g}")
     return np.asarray(given, dtype=np.float64)
@@ -67,17 +69,12 @@ def pair(stored: object) -> tuple[float, float]:
 def items(stored: object) -> list[Any]:
     """Return what must be a list."""
     if not isinstance(stored, list | tuple):
-        raise TypeError(f"{_short(stored)} is no list")
+        raise TypeError(f"{short(stored)} is no list")
     return list(stored)
 
 
 def text(stored: object) -> str:
     """Return what must be a text."""
     if not isinstance(stored, str):
-        raise TypeError(f"{_short(stored)} is no text")
+        raise TypeError(f"{short(stored)} is no text")
     return stored
-
-
-def _short(stored: object) -> str:
-    text = repr(stored)
-    return text if len(text) <= 40 else text[:37] + "..."

@@ -6,13 +6,12 @@ The proof picture and the command line both speak from here, so that they say th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from regmap.registration import Registration, RoomFit
+from regmap.given import instance
+from regmap.registration import Registration, RoomFit
 
 __all__ = ["CAUTION", "FloorError", "Summary", "floor_error", "floor_points", "quantity"]
 
@@ -91,7 +90,7 @@ class Summary:
     @classmethod
     def of(cls, fit: Registration) -> Summary:
         """Put a fit into words."""
-        if fit.doubtful:
+        if instance(fit, Registration, "fit").doubtful:
             verdict = "DOUBTFUL: do not use this fit before you have looked at it"
         else:
             verdict = "The outlines fit this picture"

@@ -12,13 +12,13 @@ import bisect
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
 from regmap.errors import OutlineError
+from regmap.given import as_path, instance, short
 from regmap.inputs.captures.choice import choose, name_rest, shapes_of
 from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
@@ -62,15 +62,17 @@ class Candidate:
 
 def read_outlines(path: str | os.PathLike[str], *, key: str | None = None) -> dict[str, Polygon]:
     """Read the rooms' outlines from a file that holds them in any way: see `parse_outlines`."""
+    place = as_path(path, "path", error=OutlineError)
     try:
-        with Path(path).open("rb") as file:
+        with place.open("rb") as file:
             data = file.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
-        raise OutlineError(f"cannot read the outlines from {str(path)!r}: {error}") from error
+        why = getattr(error, "strerror", None) or error
+        raise OutlineError(f"cannot read the outlines from {str(place)!r}: {why}") from error
     try:
         return parse_outlines(data, key=key)
     except OutlineError as error:
-        raise OutlineError(f"{Path(path).name}: {error}") from error
+        raise OutlineError(f"{place.name}: {error}") from error
 
 
 def parse_outlines(text: str | bytes, *, key: str | None = None) -> dict[str, Polygon]:
@@ -122,8 +124,13 @@ class _Reading:
     """One pass over a text."""
 
     def __init__(self, text: str | bytes, key: str | None) -> None:
+        if not isinstance(text, str | bytes | bytearray | memoryview):
+            raise OutlineError(
+                f"the text is {short(text)}, but text or bytes are needed; read_outlines(path) "
+                "reads a file"
+            )
         self.budget = Budget()
-        self.key = key
+        self.key = None if key is None else instance(key, str, "key", error=OutlineError)
         data = text.encode("utf-8", "replace") if isinstance(text, str) else bytes(text)
         if len(data) > MAX_BYTES:
             raise OutlineError(
