@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 
 from numpy.random import Generator
@@ -99,3 +100,66 @@ def a_room_called_dock(rooms: Rooms, rng: Generator) -> Written:
     named = dict(zip(["Dock", *list(rooms)[1:]], rooms.values(), strict=True))
     rows = [f"| {n} | {_pairs(r, '{}/{}', ' ')} |" for n, r in named.items()]
     return "\n".join(["| Room | Corners |", "|---|---|", *rows]), named
+
+
+@captured("G")
+def ids_as_keys(rooms: Rooms, rng: Generator) -> Written:
+    out = ["polygons:"]
+    for i, r in enumerate(rooms.values()):
+        out += [f"  seg_{i + 1}:", *[f"    - {{x: {num(x)}, y: {num(y)}}}" for x, y in r]]
+    out += ["names:", *[f'  seg_{i + 1}: "{n}"' for i, n in enumerate(rooms)]]
+    return "\n".join(out)
+
+
+@captured("G")
+def lists_of_each_axis_below(rooms: Rooms, rng: Generator) -> Written:
+    return "\n".join(
+        f"{n}\n  X: {' '.join(num(x) for x, _ in r)}\n  Y: {' '.join(num(y) for _, y in r)}"
+        for n, r in rooms.items()
+    )
+
+
+@captured("G")
+def sections_of_list_items(rooms: Rooms, rng: Generator) -> Written:
+    parts = [
+        f"<h2>{n}</h2><ul>{_pairs(r, '<li>{} mm, {} mm</li>', '')}</ul>" for n, r in rooms.items()
+    ]
+    return f"<!doctype html><body>{''.join(parts)}</body>"
+
+
+@captured("G")
+def paths_by_steps(rooms: Rooms, rng: Generator) -> Written:
+    out = ['<svg xmlns="http://www.w3.org/2000/svg">']
+    for n, r in rooms.items():
+        steps = [(b[0] - a[0], b[1] - a[1]) for a, b in itertools.pairwise(r)]
+        d = f"m{num(r[0][0])},{num(r[0][1])} {_pairs(steps, '{:.7},{:.7}', ' ')}z"
+        out.append(f'<path id="{n}" d="{d}"/>')
+    return "\n".join([*out, "</svg>"])
+
+
+@captured("G")
+def corners_counted_in_words(rooms: Rooms, rng: Generator) -> Written:
+    named = dict(zip(["Entry", "Map Room", *list(rooms)[2:]], rooms.values(), strict=True))
+    return "\n".join(
+        f"room {n} vertex {k} of {len(r)}: {num(x)} {num(y)}"
+        for n, r in named.items()
+        for k, (x, y) in enumerate(r, 1)
+    ), named
+
+
+@captured("G")
+def numbered_fields(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for i, (n, r) in enumerate(rooms.items()):
+        out += [f"room{i}_name={n}", f"room{i}_pts={_pairs(r, '{}:{}', ',')}"]
+    return "\n".join(out)
+
+
+@captured("G")
+def boxes_behind_names(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for n, r in rooms.items():
+        xs, ys = zip(*r, strict=True)
+        box = f"({num(min(xs))},{num(min(ys))},{num(max(xs))},{num(max(ys))})"
+        out.append(f"{n} bbox={box} poly=[{_pairs(r, '({},{})', ',')}]")
+    return "\n".join(out)

@@ -12,7 +12,7 @@ from shapely import Polygon
 
 from regmap.inputs.captures.families import mark_patterns
 from regmap.inputs.captures.find import Found, Names
-from regmap.inputs.captures.ground import out_of_place, standing
+from regmap.inputs.captures.ground import lies_beside, out_of_place, standing
 from regmap.inputs.captures.names import Shape, name_all
 from regmap.inputs.captures.numerals import Points, squareness
 from regmap.inputs.captures.versions import newest
@@ -150,10 +150,7 @@ def _beside_rooms(shapes: Sequence[Shape], rooms: Sequence[Shape]) -> list[Shape
     return [
         shape
         for shape in called
-        if sum(room.pattern == shape.pattern for room in rooms) > 1
-        and not any(shape.overlaps(room.polygon) for room in rooms)
-        and shape.polygon is not None
-        and shape.polygon.area > 0.2 * min(r.polygon.area for r in rooms if r.polygon is not None)
+        if sum(room.pattern == shape.pattern for room in rooms) > 1 and lies_beside(shape, rooms)
     ]
 
 

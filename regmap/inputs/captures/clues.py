@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 from urllib.parse import unquote
@@ -63,13 +63,12 @@ class _Index:
     """What is asked of a group again and again.
 
     Attributes:
-        keys: the places of each key whose value leads to no outline; `first`: of every key.
+        keys: the places of each key whose value leads to no outline.
         counted: keys that only a number tells apart, each with what stands for it in `keys`.
         lists: it lists several groups without keys; `alike`: all its keys are one.
     """
 
     keys: dict[str, list[int]]
-    first: dict[str | None, int]
     counted: dict[str, str]
     lists: bool
     alike: bool
@@ -88,11 +87,12 @@ class _Place:
 class Surroundings:
     """Looks around outlines.
 
-    `holding`: the serials of all groups that lead to any outline; `single`: of those whose rings
-    are one outline with its holes.
+    `listed`: which items lead to outlines, by the serial of their group; `holding`: the serials of
+    all groups that do; `single`: of those whose rings are one outline with its holes.
     """
 
-    def __init__(self, holding: set[int], single: set[int]) -> None:
+    def __init__(self, listed: Mapping[int, set[int]], holding: set[int], single: set[int]) -> None:
+        self._listed = listed
         self._holding = holding
         self._single = single
         self._indices: dict[int, _Index] = {}
@@ -116,17 +116,16 @@ class Surroundings:
         index = self._indices.get(group.serial)
         if index is None:
             keys: defaultdict[str, list[int]] = defaultdict(list)
-            first: dict[str | None, int] = {}
+            every = {key for key, _ in group.items}
             loose = 0
             counted = _counted(group)
             for at, (key, value) in enumerate(group.items):
-                first.setdefault(key, at)
                 if key is None:
                     loose += isinstance(value, Group)
                 elif not self._leads_on(value):
                     keys[counted.get(key, key)].append(at)
             lists = loose > 1 and group.kind != "line" and group.serial not in self._single
-            index = _Index(keys, first, counted, lists, len(first) == 1)
+            index = _Index(keys, counted, lists, len(every) == 1)
             self._indices[group.serial] = index
         return index
 
@@ -170,7 +169,7 @@ class Surroundings:
             if len(places) > 1:
                 before = bisect_left(places, span.start)
                 after = bisect_left(places, span.stop)
-                leading = at < index.first[items[span.start][0]]
+                leading = at < min(self._listed[place.group.serial])
                 near_one = places[:before][-1:] if leading else places[after : after + 1]
                 if not near_one:
                     continue

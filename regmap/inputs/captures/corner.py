@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from regmap.inputs.captures.groups import Group, Item, Value, number_of, text_of, unwrap
-from regmap.inputs.captures.numerals import Numbers, as_number, counts, parts, plane_columns
+from regmap.inputs.captures.numerals import NUMBER, Numbers, as_number, counts, parts, plane_columns
 from regmap.inputs.captures.words import axis, id_rank, is_measure
 
 __all__ = ["Point", "in_turn", "on_ground", "point_of", "unlikely", "wall_of"]
@@ -20,7 +20,7 @@ _MOST_ITEMS = 16
 _INSIDE = ("{", "<", "[", "(", "text")
 _MOST_VALUES = 5
 
-_PAIR = re.compile(r"\s*[\[(]?\s*([-+.\deE]+)\s*[,; /|]\s*([-+.\deE]+)\s*[\])]?\s*\Z")
+_PAIR = re.compile(rf"\s*[\[(]?\s*({NUMBER})\s*[,; /|]\s*({NUMBER})\s*[\])]?\s*\Z")
 _WALLS = (
     ("x1", "y1", "x2", "y2"),
     ("x0", "y0", "x1", "y1"),
@@ -65,7 +65,8 @@ def point_of(value: Value) -> Point | None:
         return None
     if len(value.items) == 1:
         inner = value.items[0][1]
-        return point_of(inner) if not isinstance(inner, str) else None
+        told = not isinstance(inner, str) or value.kind == "<"
+        return point_of(inner) if told else None
     return (
         _from_keys(value.items)
         or _from_list(value.items)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TypeAlias
 
-from regmap.inputs.captures.ground import comparable, lie_apart
+from regmap.inputs.captures.ground import comparable, lie_apart, lies_beside
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.words import is_plumbing, stem, votes
 
@@ -28,6 +28,8 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
         of_path[shape.found.path].append(shape)
     single = {path for path, group in of_path.items() if not lie_apart(group)}
     values = _variants(single)
+    for path, at in _names_beside(single, values, of_path):
+        values[_starred(path, at)].add(path[at])
     for shape in shapes:
         _mark_own(shape, values if shape.found.path in single else None)
     _mark_wrappers(shapes)
@@ -74,7 +76,29 @@ def _may_name(path: tuple[str, ...], at: int, values: _Values) -> bool:
     """Whether a key is a name: by its words, or since it stands among names (Hall, Bath, Entry)."""
     if not is_plumbing(path[at]):
         return True
-    return not any(votes(path[at])) and len(values.get(_starred(path, at), ())) > 1
+    among = values.get(_starred(path, at), ())
+    return len(among) > 1 and (path[at] in among or not any(votes(path[at])))
+
+
+def _names_beside(
+    paths: Iterable[tuple[str, ...]],
+    values: _Values,
+    of_path: Mapping[tuple[str, ...], Sequence[Shape]],
+) -> list[tuple[tuple[str, ...], int]]:
+    """Keys for other things (Dock, Map Room) among names, where what they lead to lies like a room.
+
+    They come as (path, place): what lies beside all that the names lead to is a room as well.
+    """
+    found = []
+    for path in paths:
+        for at, key in enumerate(path):
+            among = values.get(_starred(path, at), ())
+            if len(among) < 2 or not is_plumbing(key) or not any(votes(key)):
+                continue
+            rooms = [of_path[_starred(path, at, name)][-1] for name in among]
+            if all(lies_beside(shape, rooms) for shape in of_path[path]):
+                found.append((path, at))
+    return found
 
 
 def _mark_wrappers(shapes: Sequence[Shape]) -> None:

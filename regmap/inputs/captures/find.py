@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
@@ -15,6 +16,7 @@ __all__ = ["Found", "Names", "find"]
 
 _MOST_NAMES = 60
 _LONGEST = 120
+_MARK = re.compile(r"[\w-]+")
 _FEW = 8
 """Longer rows are no entry of a table of names."""
 
@@ -85,11 +87,11 @@ class _Finder:
             self._holes(group, first)
 
     def finished(self) -> list[Found]:
-        surroundings = Surroundings(self.holding, self.single)
         listed: dict[int, set[int]] = {}
         for _, trail, _ in self.found:
             for group, index in trail:
                 listed.setdefault(group.serial, set()).add(index)
+        surroundings = Surroundings(listed, self.holding, self.single)
         for found, trail, run in self.found:
             found.moment = _moment(trail, listed)
             found.record, found.parent = trail[0][1], trail[-1][0].serial
@@ -136,7 +138,7 @@ class _Finder:
             numeric = as_number(text) is not None
             name, number = (None, None) if key is None else (name_rank(key), id_rank(key))
             (numbers if numeric else texts).append(text)
-            if key is not None and key.isalnum() and any(c.isdigit() for c in key):
+            if key is not None and _MARK.fullmatch(key) and any(c.isdigit() for c in key):
                 listed[key] = text
             if name is not None and not numeric:
                 best[True] = min(best.get(True, (name, text)), (name, text))

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.words import is_kind
 
-__all__ = ["SAME_GROUND", "comparable", "lie_apart", "out_of_place", "standing"]
+__all__ = ["SAME_GROUND", "comparable", "lie_apart", "lies_beside", "out_of_place", "standing"]
 
 SAME_GROUND = 0.5
 """What shares this much of its ground with others lies on them."""
@@ -34,6 +34,9 @@ _MOSTLY = 0.7
 
 _ALIKE = 4.0
 """Two sets of outlines are not of one kind if one is so many times as large as the other."""
+
+_SMALL = 0.2
+"""What has less than this share of the smallest room's ground is no room."""
 
 _SHORT_FOR_KIND = frozenset(("t", "k", "typ", "cat", "cls", "tp"))
 
@@ -52,6 +55,14 @@ def lie_apart(shapes: Sequence[Shape]) -> bool:
     if len(known) < 2:
         return False
     return float(np.mean(shapely.intersects(known[:-1], known[1:]))) < 0.5
+
+
+def lies_beside(shape: Shape, rooms: Sequence[Shape]) -> bool:
+    """Whether an area lies beside all rooms, and is no small thing between them."""
+    if shape.polygon is None or not rooms or any(shape.overlaps(r.polygon) for r in rooms):
+        return False
+    areas = [room.polygon.area for room in rooms if room.polygon is not None]
+    return bool(areas) and bool(shape.polygon.area > _SMALL * min(areas))
 
 
 def comparable(one: Sequence[Shape], other: Sequence[Shape]) -> bool:

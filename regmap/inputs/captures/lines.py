@@ -7,7 +7,8 @@ from collections.abc import Callable
 
 from regmap.inputs.captures.groups import Group, Value
 from regmap.inputs.captures.tables import table
-from regmap.inputs.captures.tokens import DASH, HEADING, INDENT, PATH, PREFIX
+from regmap.inputs.captures.tokens import DASH, FIELD, HEADING, INDENT, PATH, PREFIX
+from regmap.inputs.captures.words import name_rank, votes
 
 __all__ = ["Lines"]
 
@@ -139,7 +140,9 @@ class Lines:
 def _hang(parent: Group, key: str, value: Value) -> None:
     """Append a value; a key such as room.3.name or a/b/name goes into the blocks that it names."""
     mark = "/" if key.count("/") > 1 and "://" not in key else "."
-    if mark == "/" or PATH.fullmatch(key):
+    if (field := FIELD.fullmatch(key)) and (name_rank(field[2]) is not None or votes(field[2])[1]):
+        parent, key = _block(parent, field[1]), field[2]
+    elif mark == "/" or PATH.fullmatch(key):
         *above, key = (part.strip() for part in key.strip(mark).split(mark))
         for part in above:
             parent = _block(parent, part)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
@@ -240,16 +241,17 @@ def _from_tables(
 ) -> bool:
     """Put names for numbers where the text holds a table of names apart from the outlines."""
     named = [c for c in columns if c.rank[0] == 0 and c.rank[1] < 4]
-    numbers = [c for c in columns if c.rank[0] == 0 and c.rank[1] in _NUMBERS]
+    numbers = [c for c in columns if c.rank[0] == 0 and c.rank[1] in (4, *_NUMBERS)]
     if not numbers:
         return False
     texts = numbers[0].texts
     best: Mapping[str, str] = {} if not named else said
-    for table in tables.values() if not named else ():
-        known = {text for text in texts.values() if text in table}
-        enough = 2 * len(known) >= len(set(texts.values())) and len(known) > len(best)
+    most = 0
+    for column, table in itertools.product(numbers, () if named else tables.values()):
+        known = {text for text in column.texts.values() if text in table}
+        enough = 2 * len(known) >= len(set(column.texts.values())) and len(known) > most
         if enough and len({table[text] for text in known}) == len(known):
-            best = table
+            texts, best, most = column.texts, table, len(known)
     for number, text in texts.items():
         if not any(number in column.texts for column in named):
             family[number].name = best.get(text, family[number].name)

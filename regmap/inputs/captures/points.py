@@ -67,6 +67,10 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     items = group.items
     at = 0
     while at < len(items):
+        if len(beside := _lists_beside(items, at)) >= FEWEST:
+            found.append(Run(None, at, at + 2, beside, group.offset))
+            at += 2
+            continue
         key, value = items[at]
         inner = unwrap(value)
         if isinstance(inner, Numbers) and (sequences := inner.sequences()):
@@ -212,7 +216,8 @@ def _records(group: Group) -> list[tuple[int, str | None, Group]]:
 def _axes_apart(group: Group) -> list[Run]:
     """A list of all x beside a list of all y, and lists of what else is said of each point."""
     axes = {key: axis(key.rstrip("s")) for key, _ in group.items if key is not None}
-    if not {"x", "y"} <= set(axes.values()):
+    told = [axes[key] for key, _ in group.items if key is not None]
+    if told.count("x") != 1 or told.count("y") != 1:
         return []
     found: dict[str, list[float]] = {}
     lists: list[tuple[str, Group]] = []
@@ -237,6 +242,19 @@ def _axes_apart(group: Group) -> list[Run]:
     points = [Point((x, y), said) for x, y, said in pairs]
     last = len(group.items)
     return _labelled(points, Run(None, last - 1, last, _NONE, group.offset))
+
+
+def _lists_beside(items: list[Item], at: int) -> Points:
+    """A list of all x right before one of all y, or the other way round: (N, 2), N may be 0."""
+    lists: dict[str, list[float]] = {}
+    for key, value in items[at : at + 2]:
+        inner = _only(value)
+        which = axis(key.rstrip("s")) if key is not None else None
+        if which is not None and isinstance(inner, Numbers) and not inner.bracketed:
+            lists[which] = inner.values()
+    if len(lists) < 2 or len(lists["x"]) != len(lists["y"]):
+        return _NONE
+    return np.array([lists["x"], lists["y"]]).T
 
 
 def _only(value: Value) -> Value:

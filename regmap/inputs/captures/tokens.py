@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 
+from regmap.inputs.captures.drawn import PATH_DATA
 from regmap.inputs.captures.numerals import NUMBER, PURE
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "CLOSERS",
     "COMMENT",
     "DASH",
+    "FIELD",
     "FOLD",
     "GOES_ON",
     "HEADING",
@@ -90,11 +92,9 @@ def _tokens(space: str) -> re.Pattern[str]:
     arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]++>?|>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
     joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{gap}{PURE}(?P=joint){PURE}){{2,}}+(?!\w)"
-    stroke = rf"\s*+,?\s*+L?\s*+{PURE}{gap}{PURE}"
-    drawn = rf"(?<!\w)[Mm]\s*+{PURE}{gap}{PURE}(?:{stroke}){{2,}}+\s*+[Zz]?+(?!\w)"
     return re.compile(
         rf"(?P<pairs>{pair}(?:{space}*+{arrow}{space}*+{pair}){{2,}}+)"
-        rf"|(?P<drawn>{drawn})|(?P<joined>(?<![\w.]){joined})"
+        rf"|(?P<drawn>(?<!\w){PATH_DATA}(?!\w))|(?P<joined>(?<![\w.]){joined})"
         rf"|(?P<clock>(?<![\w.-])(?:{CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
         rf"|(?P<lettered>(?<![\w.])(?:[xX][ \t]?{PURE}[ \t,;]++[yY]|[eE][ \t]?{PURE}[ \t,;]++[nN])"
         rf"[ \t]?{PURE}(?![\w.]))"
@@ -170,6 +170,9 @@ HEADING = re.compile(
 )
 PATH = re.compile(r"[\w-]++(?:\.[\w-]++)++")
 """A key that spells the way to it: room.3.name."""
+
+FIELD = re.compile(r"(\w*?\d)_?([^\W\d]+)")
+"""A key that spells its way with a number: room3_name."""
 
 PREFIX = re.compile(
     rf"(?:{CLOCK})[ ]++(?:[\w.-]++[ ]++)?[\w./-]++\[\d++\]:[ ]++"

@@ -13,6 +13,7 @@ from collections.abc import Callable
 from urllib.parse import unquote
 
 from regmap.inputs.captures.assembly import MAX_DEPTH, MAX_QUOTED
+from regmap.inputs.captures.drawn import drawn_rings
 from regmap.inputs.captures.groups import Group, Word, is_wording
 from regmap.inputs.captures.markup import Markup
 from regmap.inputs.captures.numerals import PURE, Numbers, as_number, local_number
@@ -34,7 +35,7 @@ from regmap.inputs.captures.tokens import (
     WRAPPED,
 )
 from regmap.inputs.captures.unpack import Budget, unescaped, unpacked, unquoted
-from regmap.inputs.captures.words import axis, votes
+from regmap.inputs.captures.words import axis, is_field, votes
 
 __all__ = ["build"]
 
@@ -100,8 +101,9 @@ class _Builder(Markup):
         return None
 
     def _drawn(self, found: Match) -> None:
-        text = found[0].translate(_NO_PEN).strip()
-        self.put(Numbers(text, self.offset(found.start()), bracketed=False, wrapped=True))
+        for ring in drawn_rings(found[0]):
+            text = " ".join(f"{x!r} {y!r}" for x, y in ring)
+            self.put(Numbers(text, self.offset(found.start()), bracketed=False, wrapped=True))
 
     def _numbers(self, found: Match) -> int | None:
         at = self.offset(found.start())
@@ -165,6 +167,8 @@ class _Builder(Markup):
             return Word(f"{last} {word}")
         if key is not None and self.mark == "=" and mark == ":":
             words[-1] = key, Word("")  # msg=outline of living room: ...
+        elif mark == "=" and is_field(word):
+            return word  # hall outline=...
         elif key is not None or (words is not self.top.items and not self.loose):
             return word
         else:
@@ -175,7 +179,7 @@ class _Builder(Markup):
         """rooms[0].name = ...: a key that spells the way to it."""
         self.flush_key()
         first, *way = [a or b or c for a, b, c in STEP.findall(found["subscript"])]
-        way.insert(0, self._phrase(first, found[0][-1]))
+        way.insert(0, self._phrase(first, ""))
         self.key = way.pop() if not self.open else ".".join(way)
         if not self.open and not self.lines.line.items:
             self.lines.way = way
@@ -363,4 +367,3 @@ _HANDLERS: dict[str, Callable[[_Builder, Match], int | None]] = {
     for name in IN_LINE.groupindex
     if name not in ("tag", "attributes", "joint")
 }
-_NO_PEN = str.maketrans("MmLlZz", "      ")

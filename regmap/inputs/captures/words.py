@@ -14,6 +14,7 @@ __all__ = [
     "is_aside",
     "is_change",
     "is_drawn",
+    "is_field",
     "is_kind",
     "is_measure",
     "is_opening",
@@ -139,6 +140,7 @@ _AXIS = re.compile(
     r"|(?:.*[_\W])([xy])\Z",
     re.IGNORECASE,
 )
+_COUNTED = re.compile(r"\d+(?: ?(?:of|/) ?\d+)?\Z", re.ASCII)
 _COMPASS = {"lon": "x", "lng": "x", "long": "x", "longitude": "x", "east": "x", "easting": "x"}
 _COMPASS |= {"lat": "y", "latitude": "y", "north": "y", "northing": "y"}
 
@@ -196,6 +198,13 @@ def is_measure(key: str) -> bool:
     return not _MEASURES.isdisjoint(words_of(key))
 
 
+@lru_cache(maxsize=4096)
+def is_field(key: str) -> bool:
+    """Whether a key says what about a room follows, and is no part of its name."""
+    _, outline, other, _ = votes(key)
+    return bool(outline or other or is_measure(key) or axis(key))
+
+
 def is_change(path: Sequence[str]) -> bool:
     """Whether keys say that what follows is a change and not all there is."""
     return any(not _CHANGE.isdisjoint(words_of(key)) for key in path)
@@ -241,12 +250,10 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     split = _uncounted(split)
     shared = 0
     if len({tuple(words) for words in split}) > 1:
-        while all(_shares(words, split[0], shared) for words in split):
-            if not logged and _bare(split[0][shared]) not in _BEFORE:
-                break
+        while _all_begin(split, shared) and (logged or _bare(split[0][shared]) in _BEFORE):
             shared += 1
         split = _uncounted([words[shared:] for words in split])
-        while logged and all(_shares_end(words, split[0]) for words in split):
+        while all(_shares_end(words, split[0], logged=logged) for words in split):
             split = [words[:-1] for words in split]
     rest = [tuple(words[2:]) for words in split]
     if all(map(_is_numbered, split)) and 2 * len(set(rest)) > len(rest):
@@ -290,17 +297,32 @@ def _core(words: list[str]) -> list[str]:
     return words
 
 
-def _shares(words: list[str], other: list[str], at: int) -> bool:
-    """Whether two phrases have a word in common and still name something without it."""
-    return len(words) > at + 1 and words[at] == other[at] and _names(words[at + 1 :])
+def _all_begin(split: Sequence[list[str]], at: int) -> bool:
+    """Whether phrases have a word in common and still name something without it: most by a word
+    that is unknown, and then the others by any (Hall, Entry)."""
+    if not all(len(words) > at + 1 and words[at] == split[0][at] for words in split):
+        return False
+    rest = [words[at + 1 :] for words in split]
+    if _bare(split[0][at]) in _ROOM and all(words[0].isdigit() for words in rest):
+        return False  # room 4 hall
+    told = sum(map(_names, rest))
+    return told == len(rest) or (2 * told >= len(rest) and all(map(_worded, rest)))
 
 
-def _shares_end(words: list[str], other: list[str]) -> bool:
-    """Whether two phrases end alike, in a small word that is none for a room: `runs from`."""
+def _worded(words: Sequence[str]) -> bool:
+    return any(len(word) > 1 and any(map(str.isalpha, word)) for word in words)
+
+
+def _shares_end(words: list[str], other: list[str], *, logged: bool) -> bool:
+    """Whether two phrases end alike, in a small word that is none for a room: `runs from`.
+
+    If they were not logged, in one that is known to stand behind names.
+    """
     last = other[-1]
     small = last.islower() and last.isalpha() and last not in _ROOM
     joined = len(words) > 1 and not any(map(str.isalnum, words[-2]))  # bath & co
-    return small and len(words) > 1 and words[-1] == last and not joined
+    known = logged or last in _BEHIND
+    return small and known and len(words) > 1 and words[-1] == last and not joined
 
 
 def _bare(word: str) -> str:
@@ -357,4 +379,4 @@ def axis(key: str) -> str | None:
 @lru_cache(maxsize=4096)
 def stem(key: str | None) -> str:
     """Return a key without the number at its end: p1, p2, p3 are of one kind."""
-    return "" if key is None else key.rstrip("0123456789").rstrip("_-. #")
+    return "" if key is None else _COUNTED.sub("", key).rstrip("_-. #")
