@@ -192,7 +192,8 @@ class Pipeline:
             for pose, offset, score in zip(poses, offsets, scores, strict=True)
         ]
         fits, evidence = self._ranked(fits)
-        likely = sum(e.total >= _LIKELY * evidence[0].total for e in evidence)
+        least = _LIKELY * evidence[0].total, _LIKELY * evidence[0].standing
+        likely = [e.total >= least[0] or e.standing >= least[1] for e in evidence]
         sharp = [
             refine.refine_fine(
                 refine.worth_seeing(self.levels, fit),
@@ -203,10 +204,13 @@ class Pipeline:
                 halves=(3.0, 2.5),
                 exact=True,
             )
-            for fit in fits[:likely]
+            for fit, chosen in zip(fits, likely, strict=True)
+            if chosen
         ]
         first, own = self._ranked(sharp)
-        self.fits, self.evidence = first + fits[likely:], own + evidence[likely:]
+        rest = [n for n, chosen in enumerate(likely) if not chosen]
+        self.fits = first + [fits[n] for n in rest]
+        self.evidence = own + [evidence[n] for n in rest]
 
     def _ranked(self, fits: list[measure.Fit]) -> tuple[list[measure.Fit], list[judge.Evidence]]:
         """Fits that differ from every better one, best first, and their evidence."""
@@ -226,7 +230,7 @@ class Pipeline:
             )
             for number, fit in enumerate(fits)
         ]
-        order = np.argsort([-e.total for e in evidence], kind="stable")
+        order = np.argsort([-e.standing for e in evidence], kind="stable")
         kept = candidates.distinct(self.scene, final, order, 2.0)
         return [fits[n] for n in kept], [evidence[n] for n in kept]
 

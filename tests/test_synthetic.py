@@ -438,3 +438,23 @@ def test_other_styles_hold_the_same_rings() -> None:
     assert [[p["x"], p["y"]] for p in points] == INNER.tolist()
     with pytest.raises(ValueError, match="log, escaped, lines, document"):
         synthetic.write_capture(outlines, rng, style="morse")
+
+
+def test_a_robot_that_has_not_been_everywhere_leaves_rooms_unknown() -> None:
+    """Fewer of the rooms' middles are free in the picture than where the robot went everywhere."""
+
+    def free_share(family: str) -> float:
+        shares = []
+        for seed in range(4):
+            sample = synthetic.sample(family, seed)
+            middles = [np.mean(rings[0], axis=0) for rings in sample.outlines.values()]
+            place = frames.apply(frames.invert(sample.image_to_device), np.array(middles))
+            column, row = np.floor(place).astype(int).T
+            height, width = sample.image.shape[:2]
+            good = (column >= 0) & (row >= 0) & (column < width) & (row < height)
+            unknown = sample.image[0, 0]
+            seen = sample.image[row[good], column[good]]
+            shares.append(float((seen != unknown).any(axis=1).mean()))
+        return float(np.mean(shares))
+
+    assert free_share("robot-explored") < 0.9 * free_share("robot-recorded")

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from . import calibration
 from .measure import Fit
-from .score import Scores
+from .score import Scores, clear_rooms
 
 Floats = NDArray[np.float64]
 
@@ -44,7 +44,9 @@ class Evidence:
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
-    px by which supporting edges scatter about the fit; `total`: the figure to rank by.
+    px by which supporting edges scatter about the fit; `total`: all of it in one figure, by which
+    poses are told as fitting as well; `standing`: the same where rooms that are seen clearly count
+    for more, by which poses are ranked.
     """
 
     forward: float
@@ -59,6 +61,7 @@ class Evidence:
     shown: float
     scatter: float
     total: float
+    standing: float
 
 
 def weigh(
@@ -90,8 +93,9 @@ def weigh(
     )
     backward, captured = explained
     visible, excess = float(scores.shown[place]), float(scores.forward[place])
-    lasting = float((chunk * good * fit.lasting).sum()) / total
-    ranked = lasting * (0.25 + 0.75 * backward) * float(np.sqrt(captured)) * visible
+    lasting = np.bincount(fit.chunks.room, chunk * good * fit.lasting, minlength=rooms)
+    clear = float(clear_rooms(lasting / np.maximum(per_room, 1e-12), per_room.astype(float)))
+    explains = (0.25 + 0.75 * backward) * float(np.sqrt(captured)) * visible
     return Evidence(
         forward,
         inner,
@@ -104,7 +108,8 @@ def weigh(
         captured,
         visible,
         scatter,
-        ranked,
+        float(lasting.sum()) / total * explains,
+        clear * explains,
     )
 
 

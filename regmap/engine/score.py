@@ -40,6 +40,19 @@ class Scores:
         return self.forward * (0.25 + 0.75 * self.backward) * np.sqrt(self.captured) * self.shown
 
 
+def clear_rooms(support: Floats, weight: Floats) -> Floats:
+    """(C,) cubic mean of the support (C, R) of rooms, weighted by `weight` (C, R) or (R,).
+
+    By chance all rooms find a little; rooms seen whole, and the others not at all, are a map of a
+    part of the floor. One room alone can be laid on anything like it: the best counts no more than
+    the second.
+    """
+    second = np.partition(support, -2, axis=-1)[..., -2:-1] if support.shape[-1] > 1 else support
+    held = np.minimum(support, second)
+    total = np.broadcast_to(weight, support.shape).sum(axis=-1)
+    return np.asarray(np.cbrt((weight * held**3).sum(axis=-1) / np.maximum(total, 1e-12)))
+
+
 @dataclass(frozen=True, eq=False)
 class Field:
     """What poses are scored against: `edges`, the outlines' `raster`, the distance `reach` in

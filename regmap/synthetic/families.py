@@ -131,6 +131,18 @@ def _recorded(rng: Generator) -> Plan:
     return Plan(rooms=(4, 14), drawn=faces, known=faces, bow=bow, draw=picture, device=device)
 
 
+def _explored(rng: Generator) -> Plan:
+    """A robot's map, bent and partial, against the layout that an architect drew of the floor."""
+    recorded = _recorded(rng)
+    known = {"border": str(rng.choice(["faces", "middle"]))}
+    bow = float(rng.choice([0.0, rng.uniform(0.002, 0.03)]))
+    picture = recorded.draw | {"look": "explored"}
+    device = {"noise_mm": 0.0, "simplify_mm": 0.0}
+    return Plan(
+        rooms=(5, 16), drawn=recorded.drawn, known=known, bow=bow, draw=picture, device=device
+    )
+
+
 _PLANS: dict[str, Callable[[Generator], Plan]] = {
     "flat": lambda rng: Plan(draw={"look": "flat", "mess": 0.0}),
     "near-colours": lambda rng: Plan(draw={"look": "near"}),
@@ -161,6 +173,7 @@ _PLANS: dict[str, Callable[[Generator], Plan]] = {
     "many-rooms": _many,
     "two-rooms": lambda rng: Plan(rooms=(2, 2)),
     "robot-recorded": _recorded,
+    "robot-explored": _explored,
 }
 
 

@@ -100,6 +100,13 @@ def scanned(canvas: Canvas, floor: Floor, rooms: Rooms, rng: Generator) -> Scene
     return Scene(ground, dict.fromkeys(rooms, free), (ground + free) / 2)
 
 
+def explored(canvas: Canvas, floor: Floor, rooms: Rooms, rng: Generator) -> Scene:
+    """As `scanned`, by a robot that has not been everywhere."""
+    share = float(rng.uniform(0.35, 0.9))
+    ground, free = occupancy.scanned(canvas, floor, rooms, rng, explored=share)
+    return Scene(ground, dict.fromkeys(rooms, free), (ground + free) / 2)
+
+
 def plan(canvas: Canvas, floor: Floor, rooms: Rooms, rng: Generator) -> Scene:
     """A draughtsman's plan."""
     paper, ink, notes = drawings.plan(canvas, floor, rooms, rng)
@@ -114,5 +121,6 @@ LOOKS: dict[str, Callable[[Canvas, Floor, Rooms, Generator], Scene]] = {
     "one": coloured("one"),
     "occupancy": clean,
     "scanned": scanned,
+    "explored": explored,
     "drawing": plan,
 }

@@ -52,13 +52,19 @@ def clean(
 
 
 def scanned(
-    canvas: Canvas, floor: Floor, rooms: Mapping[str, Polygon], rng: Generator
+    canvas: Canvas,
+    floor: Floor,
+    rooms: Mapping[str, Polygon],
+    rng: Generator,
+    *,
+    explored: float = 1.0,
 ) -> tuple[Array, Array]:
     """A map as a robot's scans leave it; one pixel of the canvas is one cell.
 
     From several places in each room, rays run over the cells until something stops them. Free cells
     are those that rays crossed, walls those that rays ended on, ragged by a cell; rays leave
-    through windows.
+    through windows. `explored`: the share of the rooms that the robot went into, each through a
+    door from another.
     """
     free_colour, wall_colour, unknown = (
         np.array(c, float) for c in SHADES[0 if rng.random() < 0.7 else 2]
@@ -66,8 +72,8 @@ def scanned(
     solid, glass = _obstacles(canvas, floor, rooms, rng)
     free = np.zeros(solid.shape, bool)
     hits = np.zeros(solid.shape, bool)
-    for room in rooms.values():
-        for start in _stations(room, rng):
+    for name in _entered(floor, list(rooms), rng, explored) if explored < 1.0 else rooms:
+        for start in _stations(rooms[name], rng):
             spot = shapely.get_coordinates(canvas.project(shapely.Point(start)))[0]
             _scan(spot, solid, glass, free, hits, rng)
     # An even kernel reaches to one side: what the dilation moves, the erosion must move back.
@@ -117,6 +123,22 @@ def _obstacles(
         _mask(canvas, shapely.union_all(panes)) & solid if panes else np.zeros(solid.shape, bool)
     )
     return solid, glass
+
+
+def _entered(floor: Floor, names: list[str], rng: Generator, share: float) -> list[str]:
+    """Rooms that hang together through doors, as many of `names` as `share` says."""
+    entered = [names[int(rng.integers(len(names)))]]
+    while len(entered) < max(2, round(share * len(names))):
+        beyond = {
+            other
+            for door in floor.doors
+            for here, other in (door.between, door.between[::-1])
+            if here in entered and other in names and other not in entered
+        }
+        if not beyond:
+            break
+        entered.append(sorted(beyond)[int(rng.integers(len(beyond)))])
+    return entered
 
 
 def _stations(room: Polygon, rng: Generator) -> list[Array]:

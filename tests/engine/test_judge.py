@@ -29,6 +29,7 @@ GOOD = Evidence(
     shown=1.0,
     scatter=0.1,
     total=0.75,
+    standing=0.75,
 )
 NO_RIVAL = 0.35
 
@@ -146,7 +147,7 @@ def test_one_room_and_parallel_walls_are_never_more_than_a_guess() -> None:
 @pytest.mark.parametrize("support", [0.0, 1.0, np.nan])
 def test_confidence_is_a_probability(value: float, support: float) -> None:
     extreme = Evidence(
-        *(value,) * 5, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value
+        *(value,) * 5, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value, value
     )
     for rival in (0.0, 1.0):
         for rooms in (1, 2, 500):

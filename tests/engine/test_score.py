@@ -252,3 +252,18 @@ def test_a_picture_without_edges_scores_nothing() -> None:
     assert scores.forward[0] < 0.01
     assert scores.backward[0] == 0.0
     assert scores.captured[0] == 0.0
+
+
+def test_rooms_seen_clearly_count_for_more_than_a_little_of_all() -> None:
+    """Of equal mean: two rooms of eight seen whole, and a quarter of each by chance."""
+    part = np.array([1.0, 1.0, 0, 0, 0, 0, 0, 0])
+    chance = np.full(8, 0.25)
+    whole, little = scoring.clear_rooms(np.stack([part, chance]), np.ones(8))
+    assert little == pytest.approx(0.25)
+    assert whole == pytest.approx(np.cbrt(2.0 / 8.0))
+
+
+def test_one_room_alone_does_not_stand_out() -> None:
+    alone = np.array([1.0, 0.1, 0.1, 0.1])
+    assert float(scoring.clear_rooms(alone, np.ones(4))) == pytest.approx(0.1)
+    assert float(scoring.clear_rooms(np.array([0.7]), np.ones(1))) == pytest.approx(0.7)
