@@ -208,9 +208,8 @@ class Pipeline:
             if chosen
         ]
         first, own = self._ranked(sharp)
-        rest = [n for n, chosen in enumerate(likely) if not chosen]
-        self.fits = first + [fits[n] for n in rest]
-        self.evidence = own + [evidence[n] for n in rest]
+        self.fits = first + [f for f, chosen in zip(fits, likely, strict=True) if not chosen]
+        self.evidence = own + [e for e, chosen in zip(evidence, likely, strict=True) if not chosen]
 
     def _ranked(self, fits: list[measure.Fit]) -> tuple[list[measure.Fit], list[judge.Evidence]]:
         """Fits that differ from every better one, best first, and their evidence."""

@@ -101,6 +101,8 @@ def _carpet(canvas: Canvas, floor: Floor, rooms: Rooms, scene: Scene, rng: Gener
         if rng.random() < 0.5:
             canvas.stroke(hatching(rug, gap, float(rng.choice([45, 135, 0]))), ink, 1.0, 0.2)
             continue
+        if rug.is_empty:
+            continue
         left, bottom, right, top = rug.bounds
         x, y = np.meshgrid(np.arange(left, right, gap), np.arange(bottom, top, gap))
         inside = shapely.contains_xy(rug, x, y)
