@@ -230,11 +230,13 @@ def _backward(
     scale = np.sqrt(np.abs(_determinants(linear))).astype(np.float32)[:, None]
     last = np.float32(raster.label.shape[0] - 1)
     grow, move = np.float32(raster.scale), raster.shift.astype(np.float32)
-    column = (x * grow + move[0]).clip(0, last).astype(np.int64)
-    row = (y * grow + move[1]).clip(0, last).astype(np.int64)
+    x, y = x * grow + move[0], y * grow + move[1]
+    column, row = x.clip(0, last).astype(np.int64), y.clip(0, last).astype(np.int64)
     away = look_up(raster.distance, channel, row, column) * scale
     away = np.maximum(away - slack.astype(np.float32)[:, None], np.float32(0.0))
-    close = np.exp(np.float32(-0.5 / field.reach**2) * away * away)
+    # Beyond the raster nothing is explained: a floor laid as small as a speck would be near all.
+    known = (x >= 0) & (y >= 0) & (x <= last + 1) & (y <= last + 1)
+    close = np.exp(np.float32(-0.5 / field.reach**2) * away * away) * known
     within = raster.beyond.take(row * len(raster.beyond) + column) * scale < field.reach
     explained = (close * within).sum(axis=1, dtype=np.float64)
     backward = explained / np.maximum(within.sum(axis=1), 1e-9)

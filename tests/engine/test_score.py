@@ -206,6 +206,18 @@ def test_a_pose_far_out_of_the_picture_explains_nothing() -> None:
         assert captured < 0.2
 
 
+def test_a_floor_laid_as_small_as_a_speck_explains_nothing() -> None:
+    truth = stage()[3]
+    specks = []
+    for place in ([60.0, 60.0], [320.0, 240.0]):
+        speck = truth * 0.02
+        speck[:, 2] = place
+        specks.append(speck)
+    scores = scored([truth, *specks])
+    assert (scores.captured[1:] < 0.1 * scores.captured[0]).all()
+    assert (scores.total[1:] < 0.1 * scores.total[0]).all()
+
+
 def test_distinct_poses_keep_the_best_of_each_place() -> None:
     walls, _, _, truth = stage()
     shifts = (0.0, 1.0, 30.0, 31.5, 33.9, 60.0)
