@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from .profiles import (
     Chunks,
     Paint,
+    averages,
     chunk_samples,
     edge_response,
     normal_profiles,
@@ -126,8 +127,9 @@ def _look(
     start = (placed[0] + normal[0] * per_sample[:, None]) * factor
     profile, steps = normal_profiles(image, start, normal[0], half=half, step=0.5, exact=exact)
     inside = _inside(start, image)
-    strength, coherence = edge_response(profile, chunks, inside, step=0.5)
-    ends, lasting = room_ends(profile, chunks, inside, paint, samples.room, step=0.5)
+    average = averages(chunks, inside)
+    strength, coherence = edge_response(profile, average, step=0.5)
+    ends, lasting = room_ends(profile, chunks, average, paint, samples.room, step=0.5)
     # A quarter of all places surely are no borders: what their profiles do is what noise does.
     quarter = strength.size // 4
     noise = max(0.5, 3.0 * float(np.partition(strength, quarter, axis=None)[quarter]))

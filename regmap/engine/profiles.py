@@ -21,6 +21,7 @@ Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 Real = TypeVar("Real", Floats, Single)
+Averages = Callable[[Single], Single]
 
 _BLUR = 0.9
 # Grey levels within which two points show the same colour, and the share of a room's points that
@@ -132,7 +133,7 @@ def _length(channels: Sequence[Single]) -> Single:
     return np.sqrt(total)
 
 
-def _averages(chunks: Chunks, weight: Single) -> Callable[[Single], Single]:
+def averages(chunks: Chunks, weight: Single) -> Averages:
     """What takes values (M, K) of samples to their means (Q, K) over chunks, by weights (M,)."""
     total = np.maximum(np.add.reduceat(weight, chunks.first), np.float32(1e-6))
     share = weight / np.repeat(total, chunks.count)
@@ -141,9 +142,7 @@ def _averages(chunks: Chunks, weight: Single) -> Callable[[Single], Single]:
     return lambda values: np.asarray(means @ values, dtype=np.float32)
 
 
-def edge_response(
-    profile: Single, chunks: Chunks, weight: Single, *, step: float
-) -> tuple[Single, Single]:
+def edge_response(profile: Single, average: Averages, *, step: float) -> tuple[Single, Single]:
     """Strength of the colour step (Q, K) along each chunk's mean profile, grey levels per px; and
     its coherence (Q, K): 1 where all samples of the chunk step alike, near 0 in print and noise."""
     reach = int(np.ceil(3.0 * _BLUR / step))
@@ -154,7 +153,6 @@ def edge_response(
         profile, cv2.CV_32F, -kernel.astype(np.float32)[None], borderType=cv2.BORDER_REPLICATE
     )
     channels = [np.asarray(channel, dtype=np.float32) for channel in cv2.split(slope)]
-    average = _averages(chunks, weight)
     strength = _length([average(channel) for channel in channels])
     typical = average(_length(channels))
     return strength, np.asarray(strength / np.maximum(typical, 1e-6), dtype=np.float32)
@@ -232,7 +230,7 @@ def _distance(first: Single, second: Single) -> Single:
 
 
 def room_ends(
-    profile: Single, chunks: Chunks, weight: Single, paint: Paint, room: Ints, *, step: float
+    profile: Single, chunks: Chunks, average: Averages, paint: Paint, room: Ints, *, step: float
 ) -> tuple[Single, Single]:
     """(Q, K) 0..1: how well each place is where the room's own colour ends, seen from inside; and
     (Q, K) 0..1: how far it stays away behind, 0 where a thin line upon the room is all there is."""
@@ -241,7 +239,7 @@ def room_ends(
     if two.any():
         other = _distance(profile[two], paint.second[room[two]][:, None])
         away[two] = np.minimum(away[two], other)
-    mean = _averages(chunks, weight)(away)
+    mean = average(away)
     near, far = round(1.0 / step), round(3.0 / step)
     side = np.zeros((1, 2 * far + 1), dtype=np.float32)
     side[:, : far - near + 1] = 1.0

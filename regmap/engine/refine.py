@@ -180,7 +180,7 @@ def refine_fine(
             final = last and step >= len(halves)
             if step in (0, len(halves)):
                 offset = choose_faces((factor, image), pose, offset, probe, paint)
-            if last and step >= len(halves) - 1:
+            if last and step in (len(halves) - 1, len(halves)):
                 probe = settle_kinds((factor, image), pose, offset, probe, paint)
             # Outlines that are rough by several pixels need the wider look to the end.
             half = max(half, min(_ROUGH * rough * factor, halves[0]))

@@ -7,7 +7,9 @@ which thin paths and small print vanish. They disagree usefully: no single one h
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -17,6 +19,9 @@ from .edges import Edges
 
 Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
+Contour = Any
+Part = tuple[NDArray[np.uint8], int, int]
+"""A mask, and where its left upper corner lies in the picture."""
 
 _SMALLEST_SHARE = 0.0006
 _MOST_PER_MAP = 60
@@ -107,37 +112,63 @@ def _inside(flat: NDArray[np.uint8]) -> Single:
 
 
 def _components(flat: NDArray[np.uint8], inside: Single, radius: int) -> list[Region]:
-    """Connected flat areas after shrinking by `radius`, each grown back and outlined; `inside`
-    (h, w): how far from what is not flat."""
-    mask = (inside > radius).astype(np.uint8) if radius else flat
-    count, label, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
+    """Connected flat areas after shrinking by `radius`, each grown back and outlined, the largest
+    first; `inside` (h, w): how far from what is not flat."""
     smallest = max(12.0, _SMALLEST_SHARE * flat.size)
-    order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable")[:_MOST_PER_MAP] + 1
+    parts = _grown(inside, radius, smallest) if radius else _labelled(flat, smallest)
     found: list[Region] = []
-    for number in order if count > 1 else []:
-        left, top, width, height, area = (int(v) for v in stats[number])
-        if area < smallest:
-            break
-        pad = radius + 2
-        part = np.zeros((height + 2 * pad, width + 2 * pad), dtype=np.uint8)
-        part[pad : pad + height, pad : pad + width] = (
-            label[top : top + height, left : left + width] == number
-        )
-        if radius:
-            away = cv2.distanceTransform(1 - part, cv2.DIST_L2, 3)
-            part = (away <= radius).astype(np.uint8)
-            # Nothing grows out of the picture.
-            part[: max(pad - top, 0)] = part[pad - top + flat.shape[0] :] = 0
-            part[:, : max(pad - left, 0)] = part[:, pad - left + flat.shape[1] :] = 0
+    for part, left, top in parts:
         contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         contour = max(contours, key=len)
-        points = contour.reshape(-1, 2) + np.array([left - pad + 0.5, top - pad + 0.5])
+        points = contour.reshape(-1, 2) + np.array([left + 0.5, top + 0.5])
         if len(points) >= 8:
-            # findContours joins pixel centres: half a pixel is missing all round.
-            area_px = abs(cv2.contourArea(contour)) + 0.5 * len(points) + 1.0
             hull = cv2.convexHull(points.astype(np.float32)).reshape(-1, 2).astype(np.float64)
-            found.append(Region(points, hull, float(area_px)))
+            found.append(Region(points, hull, _area(contour)))
     return found
+
+
+def _labelled(flat: NDArray[np.uint8], smallest: float) -> Iterator[Part]:
+    """The connected parts of a mask (h, w)."""
+    count, label, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
+    order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable")[:_MOST_PER_MAP] + 1
+    for number in order if count > 1 else []:
+        left, top, width, height, area = (int(v) for v in stats[number])
+        if area >= smallest:
+            part = label[top : top + height, left : left + width] == number
+            yield part.astype(np.uint8), left, top
+
+
+def _grown(inside: Single, radius: int, smallest: float) -> Iterator[Part]:
+    """The parts of what lies farther `inside` (h, w) than `radius` px, grown by that again.
+
+    Their contours tell them apart many times quicker than labels do; single flat pixels of a noisy
+    picture, of which there would be too many, are not among them.
+    """
+    mask = (inside > radius).astype(np.uint8)
+    contours, tree = cv2.findContours(mask, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    # A contour that has a parent is a hole's.
+    outer = (
+        [c for c, node in zip(contours, tree[0], strict=True) if node[3] < 0] if contours else []
+    )
+    areas = np.array([_area(contour) for contour in outer])
+    for number in np.argsort(-areas, kind="stable")[:_MOST_PER_MAP]:
+        if areas[number] < smallest:
+            break
+        left, top, width, height = cv2.boundingRect(outer[number])
+        pad = radius + 2
+        part = np.ones((height + 2 * pad, width + 2 * pad), dtype=np.uint8)
+        cv2.drawContours(part, outer, number, 0, cv2.FILLED, offset=(pad - left, pad - top))
+        part = (cv2.distanceTransform(part, cv2.DIST_L2, 3) <= radius).astype(np.uint8)
+        # Nothing grows out of the picture.
+        part[: max(pad - top, 0)] = part[pad - top + len(inside) :] = 0
+        part[:, : max(pad - left, 0)] = part[:, pad - left + inside.shape[1] :] = 0
+        yield part, left - pad, top - pad
+
+
+def _area(contour: Contour) -> float:
+    """px^2 within a contour of pixels: findContours joins their centres, and half a pixel is
+    missing all round."""
+    return abs(cv2.contourArea(contour)) + 0.5 * len(contour) + 1.0
 
 
 def _distinct(regions: list[Region]) -> list[Region]:

@@ -80,7 +80,7 @@ def response(profile: Floats, size: int, step: float = 0.5) -> tuple[Floats, Flo
     weight = np.ones(len(profile), dtype=np.float32)
     chunks = chunks_of(len(profile), size)
     strength, coherence = profiles.edge_response(
-        profile.astype(np.float32), chunks, weight, step=step
+        profile.astype(np.float32), profiles.averages(chunks, weight), step=step
     )
     return strength.astype(np.float64), coherence.astype(np.float64)
 
@@ -121,9 +121,8 @@ def test_coherence_tells_a_border_from_noise() -> None:
 def test_samples_without_weight_have_no_say() -> None:
     offset = np.arange(-10, 11) * 0.5
     profile = np.stack([offset * 4.0, offset * -900.0])[..., None]
-    strength, _ = profiles.edge_response(
-        profile.astype(np.float32), chunks_of(2, 2), np.array([1.0, 0.0], np.float32), step=0.5
-    )
+    average = profiles.averages(chunks_of(2, 2), np.array([1.0, 0.0], np.float32))
+    strength, _ = profiles.edge_response(profile.astype(np.float32), average, step=0.5)
     assert strength[0, 10] == pytest.approx(4.0, rel=1e-3)
 
 
@@ -204,7 +203,9 @@ def test_a_room_ends_where_its_colour_does() -> None:
     )
     room = np.zeros(4, dtype=np.int64)
     weight = np.ones(4, dtype=np.float32)
-    every, lasting = profiles.room_ends(profile, chunks_of(4, 4), weight, paint, room, step=step)
+    chunks = chunks_of(4, 4)
+    average = profiles.averages(chunks, weight)
+    every, lasting = profiles.room_ends(profile, chunks, average, paint, room, step=step)
     ends = every[0]
     at = {float(place): float(value) for place, value in zip(offset, ends, strict=True)}
     assert at[0.5] > 0.9
@@ -217,7 +218,7 @@ def test_a_room_ends_where_its_colour_does() -> None:
     assert lasting[0][offset == 0.5] > 0.7
     # A line of 3 px upon the room ends it as well, but not for long.
     profile[:, offset >= 4.0] = inside
-    every, lasting = profiles.room_ends(profile, chunks_of(4, 4), weight, paint, room, step=step)
+    every, lasting = profiles.room_ends(profile, chunks, average, paint, room, step=step)
     assert every[0][offset == 0.5] > 0.9
     assert lasting[0][offset == 0.5] < 0.05
 
