@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +48,16 @@ class Scene:
     affine: bool
     flips: tuple[float, ...]
 
+    @cached_property
+    def field(self) -> scoring.Field:
+        """What refined poses are scored against."""
+        return scoring.make_field(self.edges, self.raster, reach=2.0, picked=400)
+
+    @cached_property
+    def samples(self) -> Samples:
+        """Points along the walls by which poses are moved and ranked."""
+        return sample_walls(self.walls, _SAMPLES)
+
 
 def find_candidates(
     scene: Scene, most: int, allowed: Callable[[Floats], NDArray[np.bool_]] | None = None
@@ -66,11 +77,20 @@ def find_candidates(
     rounds = [(scene.edges, False), (scene.edges, True)]
     if steady is not None:
         rounds = [(steady, False), (scene.edges, True)]
+    tried: list[contours.Heading] = []
     for seen, wide in rounds:
+        headings = contours.find_headings(
+            seen, scene.regions, scene.walls, scene.flips, similarity=not scene.affine, wide=wide
+        )
+        headings = [heading for heading in headings if not heading.among(tried)]
+        if not headings:
+            break
+        # The same edges would say the same again.
+        tried = headings if seen is scene.edges else []
         moved, offset = refine.refine_coarse(
-            first_poses(scene, seen, wide=wide),
+            first_poses(scene, seen, headings),
             seen,
-            sample_walls(scene.walls, _SAMPLES),
+            scene.samples,
             scene.walls.outer,
             affine=scene.affine,
             reaches=_REACHES,
@@ -112,14 +132,14 @@ def _with_look_alikes(scene: Scene, poses: Floats, offsets: Floats) -> tuple[Flo
         moved, offset = refine.refine_coarse(
             alike,
             scene.edges,
-            sample_walls(scene.walls, _SAMPLES),
+            scene.samples,
             scene.walls.outer,
             affine=scene.affine,
             reaches=_REACHES,
         )
         known = len(poses)
         poses, offsets = np.concatenate([poses, moved]), np.concatenate([offsets, offset])
-        total = score(scene, poses, offsets, sample_walls(scene.walls, _SAMPLES)).total
+        total = score(scene, poses, offsets, scene.samples).total
         order = np.argsort(-total, kind="stable")
         kept = distinct(scene, poses, order[total[order] >= _AS_GOOD * total[0]], 4.0)
         # A pose that was known already stands for those that came out beside it.
@@ -138,7 +158,7 @@ def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats,
     moved, offset = refine.refine_coarse(
         poses,
         scene.edges,
-        sample_walls(scene.walls, _SAMPLES),
+        scene.samples,
         scene.walls.outer,
         affine=scene.affine,
         reaches=reaches,
@@ -208,7 +228,7 @@ def rank_poses(
     scene: Scene, poses: Floats, offset: Floats, most: int
 ) -> tuple[Floats, Floats, Floats]:
     """The `most` best poses that differ by more than 2 px, best first; offsets and scores alike."""
-    scores = score(scene, poses, offset, sample_walls(scene.walls, _SAMPLES))
+    scores = score(scene, poses, offset, scene.samples)
     order = np.argsort(-scores.total, kind="stable")
     order = order[scores.total[order] >= judge.WORTH * scores.total[order[0]]]
     kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, len(order))
@@ -237,23 +257,18 @@ def _thinned(scene: Scene, poses: Floats, kept: list[int]) -> list[int]:
 
 def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scoring.Scores:
     """Coarse scores of refined poses on all edges of the picture."""
-    field = scoring.make_field(scene.edges, scene.raster, reach=2.0, picked=400)
     kind = scene.walls.outer[samples.wall].astype(np.int64)
-    return scoring.score_poses(poses, samples, field, offset=offset[:, kind])
+    return scoring.score_poses(poses, samples, scene.field, offset=offset[:, kind])
 
 
-def first_poses(scene: Scene, seen: Edges, *, wide: bool) -> Floats:
-    """The most promising poses (C, 2, 3), each heading having had its say; `wide`: of more
-    headings."""
+def first_poses(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> Floats:
+    """The most promising poses (C, 2, 3) at some headings, each of which has its say."""
     few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 250)
     similarity = not scene.affine
     kind = "affine" if scene.affine else "similarity"
     loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
     narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=200)
     parts = []
-    headings = contours.find_headings(
-        seen, scene.regions, scene.walls, scene.flips, similarity=similarity, wide=wide
-    )
     lines = search.correlate_profiles(seen, scene.walls, headings, similarity=similarity)
     for heading, along in zip(headings, lines, strict=True):
         pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)

@@ -39,6 +39,10 @@ class Heading:
         """(2, 2) from picture px to measures along the two directions."""
         return np.asarray(np.linalg.inv(self.matrix))
 
+    def among(self, others: list[Heading]) -> bool:
+        """True if one of others is this one."""
+        return any(np.abs(self.matrix - o.matrix).max() <= _SAME_HEADING for o in others)
+
 
 def find_headings(
     edges: Edges,
@@ -69,7 +73,7 @@ def find_headings(
     found.sort(key=lambda pair: -pair[0])
     headings: list[Heading] = []
     for _, matrix in found:
-        if all(np.abs(matrix - known.matrix).max() > _SAME_HEADING for known in headings):
+        if not Heading(matrix).among(headings):
             headings.append(Heading(matrix))
     headings = headings[: 40 if wide else 24]
     return headings if similarity else headings[:16] + _sheared(picture, flips)

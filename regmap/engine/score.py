@@ -138,24 +138,23 @@ def explained(
     lines = np.rint(np.clip(lines, -8000.0, 8000.0) * 16.0).astype(np.int32)
     channel = orientation_bin(np.arctan2(normal[:, 1], normal[:, 0]))
     mask = np.zeros((ORIENTATIONS, height, width), dtype=np.uint8)
+    near = np.zeros((height, width), dtype=np.uint8)
     thick = max(round(2.0 * reach), 1)
-    for number in range(ORIENTATIONS):
-        chosen = lines[channel == number]
-        if len(chosen):
-            cv2.polylines(mask[number], list(chosen), False, 1, thick, cv2.LINE_8, 4)
-    near = mask.max(axis=0)
+    for number in np.unique(channel):
+        cv2.polylines(mask[number], list(lines[channel == number]), False, 1, thick, cv2.LINE_8, 4)
+        near |= mask[number]
     corners = np.clip(walls.ring_corners @ pose[:, :2].T + pose[:, 2], -8000.0, 8000.0)
     corners = np.rint((corners - 0.5) * 16.0).astype(np.int32)
     for first, *others in walls.ring_bounds:
         rings = [corners[start:end] for start, end in (first, *others)]
         cv2.fillPoly(near, rings, 1, lineType=cv2.LINE_8, shift=4)
-    column, row = edges.point.astype(np.int64).T
+    row, column = edges.cells(*edges.point.T)
     own = orientation_bin(edges.angle)
     # A wall between two channels may be drawn in either.
     hit = np.zeros(len(own), dtype=bool)
     for turn in (-1, 0, 1):
-        hit |= mask[np.mod(own + turn, ORIENTATIONS), row, column] > 0
-    within = near[row, column] > 0
+        hit |= look_up(mask, (own + turn) % ORIENTATIONS, row, column) > 0
+    within = near.take(row * width + column) > 0
     total = max(float(edges.weight.sum()), 1e-12)
     inside = max(float(edges.weight[within].sum()), 1e-12)
     found = float(edges.weight[hit].sum())
