@@ -13,7 +13,6 @@ UNREAD = {
     "renamed by id table": "a message that renames rooms by number alone is not understood",
     "semicolon lists by room nr": "keys of a room's number and an axis are not taken apart",
     "chatter between bare corners": "points that say nothing of their room end at other lines",
-    "counts behind names": "a number behind a name may be of the name (Room 4)",
     "names in angle brackets": "a name in angle brackets is taken for an element",
     "list of dicts python objects": "complex numbers are not read",
 }

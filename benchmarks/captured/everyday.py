@@ -163,3 +163,51 @@ def boxes_behind_names(rooms: Rooms, rng: Generator) -> Written:
         box = f"({num(min(xs))},{num(min(ys))},{num(max(xs))},{num(max(ys))})"
         out.append(f"{n} bbox={box} poly=[{_pairs(r, '({},{})', ',')}]")
     return "\n".join(out)
+
+
+@captured("G")
+def bold_names_with_asides(rooms: Rooms, rng: Generator) -> Written:
+    out = ["# Rooms measured"]
+    for n, r in rooms.items():
+        out += [f"* **{n}** ({len(r)} corners)", *[f"  * {num(x)}, {num(y)}" for x, y in r]]
+    return "\n".join(out)
+
+
+@captured("G")
+def quoted_headings(rooms: Rooms, rng: Generator) -> Written:
+    return "\n".join(
+        f'[rooms."{n}"]\nlevel = 0\nxs = {[x for x, _ in r]}\nys = {[y for _, y in r]}\n'
+        for n, r in rooms.items()
+    )
+
+
+@captured("G")
+def versions_before_names(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for version in (1, 2):
+        for i, (n, r) in enumerate(rooms.items()):
+            moved = [(x + 40 * (2 - version), y) for x, y in r]
+            out.append(f"10:0{version}:{i:02d} map v{version} {n} {_pairs(moved, '{},{}', ' ')}")
+    return "\n".join(out)
+
+
+@captured("G")
+def numbers_beside_times(rooms: Rooms, rng: Generator) -> Written:
+    numbers = [str(16 + 3 * i) for i in range(len(rooms))]
+    lines = [
+        json.dumps({"t": 100 + i, "seg": int(number), "contour": plain(r)})
+        for i, (number, r) in enumerate(zip(numbers, rooms.values(), strict=True))
+    ]
+    return "\n".join(lines), dict(zip(numbers, rooms.values(), strict=True))
+
+
+@captured("G")
+def walls_whose_ends_rise(rooms: Rooms, rng: Generator) -> Written:
+    # The left ends of the last room's walls rise, as times do.
+    rooms = {**rooms, "Nook": [(-9e3, 900.0), (-8e3, 0.0), (-7e3, 500.0), (-6e3, 2900.0)]}
+    said = []
+    for n, r in rooms.items():
+        pairs = zip(r, [*r[1:], r[0]], strict=True)
+        walls = [{"x1": a[0], "y1": a[1], "x2": b[0], "y2": b[1]} for a, b in pairs]
+        said.append({"name": n, "walls": walls})
+    return json.dumps({"rooms": said}, ensure_ascii=False), rooms

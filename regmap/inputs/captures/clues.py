@@ -259,8 +259,8 @@ def _counted(group: Group) -> dict[str, str]:
 
 def _is_bare(value: Value) -> bool:
     """Whether a value is words without quotes, a number before or behind them maybe."""
-    if isinstance(value, Group) and value.kind == "line":
-        return all(key is None and isinstance(part, Word | float) for key, part in value.items)
+    if isinstance(value, Group) and value.kind in ("line", "dash"):
+        return all(key is None and type(part) is not str for key, part in value.items)
     return isinstance(value, Word)
 
 

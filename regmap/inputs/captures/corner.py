@@ -75,10 +75,10 @@ def point_of(value: Value) -> Point | None:
     )
 
 
-def wall_of(value: Value) -> tuple[Point, Point] | None:
-    """Return a value as two points, from which to which a wall goes, or None."""
+def named_wall(value: Value) -> tuple[Point, Point] | None:
+    """Return a value as a wall if its ends have their usual names: x1, y1, x2, y2."""
     value = unwrap(value)
-    if not isinstance(value, Group) or not 2 <= len(value.items) <= _MOST_ITEMS or value.cut:
+    if not isinstance(value, Group) or not 4 <= len(value.items) <= _MOST_ITEMS or value.cut:
         return None
     keyed = {key.casefold(): number_of(inner) for key, inner in value.items if key is not None}
     for names in _WALLS:
@@ -89,6 +89,14 @@ def wall_of(value: Value) -> tuple[Point, Point] | None:
                 return None  # more than two corners
             more = [(key or "", text) for key, v in others if (text := text_of(v)) is not None]
             return Point((x0, y0), more), Point((x1, y1))
+    return None
+
+
+def wall_of(value: Value) -> tuple[Point, Point] | None:
+    """Return a value that holds two points as the wall from one to the other, or None."""
+    value = unwrap(value)
+    if not isinstance(value, Group) or not 2 <= len(value.items) <= _MOST_ITEMS or value.cut:
+        return None
     ends: list[Point] = []
     more = []
     for key, inner in value.items:

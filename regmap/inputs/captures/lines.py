@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from regmap.inputs.captures.groups import Group, Value
 from regmap.inputs.captures.tables import table
-from regmap.inputs.captures.tokens import DASH, FIELD, HEADING, INDENT, PATH, PREFIX
+from regmap.inputs.captures.tokens import DASH, FIELD, HEADING, INDENT, PATH, PREFIX, STEP
 from regmap.inputs.captures.words import name_rank, votes
 
 __all__ = ["Lines"]
@@ -143,7 +143,9 @@ def _hang(parent: Group, key: str, value: Value) -> None:
     if (field := FIELD.fullmatch(key)) and (name_rank(field[2]) is not None or votes(field[2])[1]):
         parent, key = _block(parent, field[1]), field[2]
     elif mark == "/" or PATH.fullmatch(key):
-        *above, key = (part.strip() for part in key.strip(mark).split(mark))
+        quoted = mark == "." and '"' in key
+        parts = [a or b for a, _, b in STEP.findall(key)] if quoted else key.strip(mark).split(mark)
+        *above, key = (part.strip() for part in parts)
         for part in above:
             parent = _block(parent, part)
     parent.items.append((key, value))

@@ -13,7 +13,7 @@ from shapely import Polygon
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.find import Found, Names
 from regmap.inputs.captures.groups import Word
-from regmap.inputs.captures.words import id_rank, is_plumbing, name_rank, trimmed
+from regmap.inputs.captures.words import id_rank, is_measure, is_plumbing, name_rank, trimmed
 
 __all__ = ["Shape", "name_all"]
 
@@ -169,7 +169,8 @@ def _rank(clue: Clue) -> Rank | None:
             return clue.outside, 5, 100 + name, clue.far
         if clue.key == "":
             return clue.outside, 7, place, clue.far
-        return (clue.outside, 8, clue.far, 0) if clue.text.isdigit() else None
+        told = clue.text.isdigit() and not is_measure(clue.key)
+        return (clue.outside, 8, clue.far, 0) if told else None
     if _NO_NAME.fullmatch(clue.text):
         return None
     if clue.key == "":

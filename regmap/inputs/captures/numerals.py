@@ -94,6 +94,11 @@ class Numbers:
             return found[0]
         if between[0] == "\t":
             between = ["\t"] * 2  # a space stands before the number, a tab behind it
+        pairs = len({*between[1::2]}) == len({*between[2::2]}) == 1 and between[1] != between[2]
+        if 2 * int(found[0]) == behind and between[0] == " ":
+            return ""  # it counts the points
+        if pairs and behind % 2 == 0:
+            return found[0]
         odd_one = between.count(between[0]) in (1, len(between)) and between != [between[0]]
         return "" if len(between) % 2 or not odd_one else found[0]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
@@ -9,7 +10,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regmap.inputs.captures.corner import Point, in_turn, on_ground, point_of, unlikely, wall_of
+from regmap.inputs.captures.corner import (
+    Point,
+    in_turn,
+    named_wall,
+    on_ground,
+    point_of,
+    unlikely,
+    wall_of,
+)
 from regmap.inputs.captures.groups import Group, Item, Value, Word, number_of, text_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points, as_number, counts
 from regmap.inputs.captures.strangers import is_strange, resumed
@@ -117,8 +126,10 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
             end = more
         if stem(items[end][0]) != kind:
             break
-        one = None if walls else point_of(items[end][1])
-        two = wall_of(items[end][1]) if one is None and not points else None
+        two = None if points else named_wall(items[end][1])
+        one = None if walls or two else point_of(items[end][1])
+        if one is None and two is None and not points:
+            two = wall_of(items[end][1])
         if one is not None and points and is_strange(one, points[-1]):
             one = None
         if one is not None and (not points or one.keys == points[0].keys):
@@ -128,7 +139,8 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
         else:
             break
         end += 1
-    if points and all(len(point.values) == 4 for point in points) and not on_ground(points):
+    four = all(len(point.values) == 4 for point in points)
+    if points and four and (_chained(points) or not on_ground(points)):
         walls = [(Point(p.values[:2], p.more), Point(p.values[2:])) for p in points]
         points = []
     if max(len(points), len(walls)) < FEWEST or (points and unlikely(points)):
@@ -139,6 +151,12 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
     run = Run(name, at, end, _NONE, offset)
     return _labelled(points, run) if points else _rings(walls, run), end
+
+
+def _chained(points: Sequence[Point]) -> bool:
+    """Whether points of four values are walls, each from where the last one ended."""
+    joints = [a.values[2:] == b.values[:2] for a, b in itertools.pairwise(points)]
+    return 2 * sum(joints) > len(joints)
 
 
 def _rings(walls: Sequence[tuple[Point, Point]], run: Run) -> list[Run]:

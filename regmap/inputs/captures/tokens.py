@@ -168,8 +168,8 @@ HEADING = re.compile(
     r"[ \t]*+(?:\[{1,2}([^\W\d][^\[\]\n,=:]*+)\]{1,2}|#{1,6}[ \t]*+([^\n=:]*[^\s#=:])#*|"
     r"[=-]{2,}[ \t]*+([^\n]*[^\s=-])[ \t]*+[=-]{2,})[ \t]*+(?=\r?\n|\Z)"
 )
-PATH = re.compile(r"[\w-]++(?:\.[\w-]++)++")
-"""A key that spells the way to it: room.3.name."""
+PATH = re.compile(r"[\w-]++(?:\.(?:[\w-]++|\"[^\"\n]++\"))++")
+"""A key that spells the way to it: room.3.name, or room."living room"."""
 
 FIELD = re.compile(r"(\w*?\d)_?([^\W\d]+)")
 """A key that spells its way with a number: room3_name."""

@@ -133,6 +133,7 @@ _BEHIND = (_OUTLINE - _listed_set("area areas region regions cell cells wall wal
 _BEFORE = _BEHIND | _PLUMBING | _ROOM | _OPENING
 """Words that may stand behind and before a name and are no part of it."""
 
+_VERSION = re.compile(r"[vV]\d+(?:\.\d+)*")
 _NUMBER_SIGN = re.compile(r"(?:#|№|[Nn]o\.|[Nn]r\.)\d+[.:)]?")
 
 _AXIS = re.compile(
@@ -250,7 +251,7 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     split = _uncounted(split)
     shared = 0
     if len({tuple(words) for words in split}) > 1:
-        while _all_begin(split, shared) and (logged or _bare(split[0][shared]) in _BEFORE):
+        while _all_begin(split, shared) and (logged or _stands_before(split[0][shared])):
             shared += 1
         split = _uncounted([words[shared:] for words in split])
         while all(_shares_end(words, split[0], logged=logged) for words in split):
@@ -288,7 +289,7 @@ def _in_turn(words: Sequence[str]) -> bool:
 
 
 def _core(words: list[str]) -> list[str]:
-    while len(words) > 1 and _bare(words[0]) in _BEFORE and _names(words[1:]):
+    while len(words) > 1 and _stands_before(words[0]) and _names(words[1:]):
         if words[1][0] == "(":
             break  # an aside belongs to the word before it
         words = words[1:]
@@ -298,9 +299,14 @@ def _core(words: list[str]) -> list[str]:
 
 
 def _all_begin(split: Sequence[list[str]], at: int) -> bool:
-    """Whether phrases have a word in common and still name something without it: most by a word
-    that is unknown, and then the others by any (Hall, Entry)."""
-    if not all(len(words) > at + 1 and words[at] == split[0][at] for words in split):
+    """Whether phrases have a word in common, or a version each, and name something without it.
+
+    Most do so by a word that is unknown, and then the others by any (Hall, Entry).
+    """
+    if not all(len(words) > at + 1 for words in split):
+        return False
+    versions = all(_VERSION.fullmatch(words[at]) for words in split)
+    if not versions and any(words[at] != split[0][at] for words in split):
         return False
     rest = [words[at + 1 :] for words in split]
     if _bare(split[0][at]) in _ROOM and all(words[0].isdigit() for words in rest):
@@ -323,6 +329,11 @@ def _shares_end(words: list[str], other: list[str], *, logged: bool) -> bool:
     joined = len(words) > 1 and not any(map(str.isalnum, words[-2]))  # bath & co
     known = logged or last in _BEHIND
     return small and known and len(words) > 1 and words[-1] == last and not joined
+
+
+def _stands_before(word: str) -> bool:
+    """Whether a word stands before names and is none of them: outline, map, v2."""
+    return _bare(word) in _BEFORE or _VERSION.fullmatch(word) is not None
 
 
 def _bare(word: str) -> str:
