@@ -13,7 +13,7 @@ from . import contours, judge, refine, search
 from . import score as scoring
 from .edges import Edges, steady_edges
 from .rasterise import Raster
-from .segment import Region
+from .segment import Region, colour_regions
 from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
@@ -69,8 +69,8 @@ def find_candidates(
     that the caller can see what the picture itself says.
 
     The search runs on the borders of areas alone, where the picture has such, then, unless that was
-    clear, on all edges and over more headings: thin lines are clutter on one picture and the walls
-    on another.
+    clear, on all edges, over more headings and with the regions of the prevailing colours too: thin
+    lines are clutter on one picture and the walls on another.
     """
     steady = steady_edges(scene.edges)
     poses, offsets = np.zeros((0, 2, 3)), np.zeros((0, 2))
@@ -79,8 +79,9 @@ def find_candidates(
         rounds = [(steady, False), (scene.edges, True)]
     tried: list[contours.Heading] = []
     for seen, wide in rounds:
+        regions = (colour_regions(scene.edges) if wide else []) + scene.regions
         headings = contours.find_headings(
-            seen, scene.regions, scene.walls, scene.flips, similarity=not scene.affine, wide=wide
+            seen, regions, scene.walls, scene.flips, similarity=not scene.affine, wide=wide
         )
         headings = [heading for heading in headings if not heading.among(tried)]
         if not headings:
@@ -88,7 +89,7 @@ def find_candidates(
         # The same edges would say the same again.
         tried = headings if seen is scene.edges else []
         moved, offset = refine.refine_coarse(
-            first_poses(scene, seen, headings),
+            first_poses(scene, seen, regions, headings),
             seen,
             scene.samples,
             scene.walls.outer,
@@ -261,7 +262,9 @@ def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scor
     return scoring.score_poses(poses, samples, scene.field, offset=offset[:, kind])
 
 
-def first_poses(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> Floats:
+def first_poses(
+    scene: Scene, seen: Edges, regions: list[Region], headings: list[contours.Heading]
+) -> Floats:
     """The most promising poses (C, 2, 3) at some headings, each of which has its say."""
     few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 250)
     similarity = not scene.affine
@@ -271,14 +274,14 @@ def first_poses(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> 
     parts = []
     lines = search.correlate_profiles(seen, scene.walls, headings, similarity=similarity)
     for heading, along in zip(headings, lines, strict=True):
-        pairs = contours.match_regions(scene.regions, scene.walls, heading, similarity=similarity)
+        pairs = contours.match_regions(regions, scene.walls, heading, similarity=similarity)
         poses = np.concatenate([pairs, along])
         scores = scoring.score_poses(poses, few, loose, one_heading=similarity)
         best = poses[np.argsort(-scores.total, kind="stable")[: _PER_HEADING[kind]]]
         parts.append(best)
-        if scene.regions:
+        if regions:
             settled, _ = contours.settle_on_regions(
-                best, scene.regions, scene.walls, heading, similarity=similarity
+                best, regions, scene.walls, heading, similarity=similarity
             )
             parts.append(settled)
     poses = np.concatenate(parts)

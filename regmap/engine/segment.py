@@ -14,6 +14,7 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter
 
 from .edges import Edges
 
@@ -25,6 +26,10 @@ Part = tuple[NDArray[np.uint8], int, int]
 
 _SMALLEST_SHARE = 0.0006
 _MOST_PER_MAP = 60
+# Of the histogram of colours: levels a channel, how many colours, and the least share of a picture.
+_LEVELS = 32
+_COLOURS = 12
+_COMMON = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +57,42 @@ def find_regions(edges: Edges) -> list[Region]:
     regions += _components(calm_flat, inside, 1)
     regions += _components(calm_flat, inside, max(4, longest // 90))
     return _distinct(regions)
+
+
+def colour_regions(edges: Edges) -> list[Region]:
+    """Candidates for rooms from the picture's few prevailing colours, seen through dense paths.
+
+    Where a path leaves no flat place wider than a line, the room's colour still shows between its
+    strokes: pixels of one colour are joined over gaps as wide as strokes.
+    """
+    radius = max(2, max(edges.size) // 100)
+    square = np.ones((2 * radius + 1, 2 * radius + 1), np.uint8)
+    regions: list[Region] = []
+    for mask in _colour_masks(edges.image):
+        joined = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, square), dtype=np.uint8)
+        regions += _components(joined, _inside(joined), 2)
+    return _distinct(regions)
+
+
+def _colour_masks(image: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
+    """Masks (h, w) of the colours that most pixels of an image (h, w, C) have, the commonest
+    first, each colour with those next to it in a coarse histogram."""
+    height, width, channels = image.shape
+    shape = (_LEVELS,) * channels
+    bins = image // (256 // _LEVELS)
+    key = np.ravel_multi_index([bins[..., n] for n in range(channels)], shape)
+    count = np.bincount(key.reshape(-1), minlength=_LEVELS**channels).reshape(shape)
+    owner = np.zeros(shape, dtype=np.uint8)
+    for number in range(1, _COLOURS + 1):
+        around = uniform_filter(count.astype(np.float64), 3, mode="constant") * 3**channels
+        peak = np.unravel_index(int(np.argmax(around)), shape)
+        if around[peak] < _COMMON * height * width:
+            break
+        block = tuple(slice(max(int(n) - 1, 0), int(n) + 2) for n in peak)
+        owner[block] = np.where(count[block] > 0, number, owner[block])
+        count[block] = 0
+    label = owner.reshape(-1)[key]
+    return [(label == number).astype(np.uint8) for number in range(1, int(owner.max()) + 1)]
 
 
 def room_overlaps(

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap import frames
+from regmap.engine import segment
 from regmap.engine.edges import find_edges
 from regmap.engine.segment import Region, find_regions, room_overlaps
 from tests.engine import scenes
@@ -152,3 +153,26 @@ def test_overlaps_against_shapely() -> None:
 @pytest.mark.parametrize("shape", [(1, 1, 3), (1, 50, 3), (60, 80, 1)])
 def test_an_empty_picture_is_one_region_at_most(shape: tuple[int, int, int]) -> None:
     assert len(find_regions(find_edges(np.full(shape, 90, dtype=np.uint8), 1.0))) <= 1
+
+
+def test_rooms_under_a_path_as_dense_as_its_own_lines_are_found_by_their_colour() -> None:
+    """Two rooms of different colours, hatched all over by strokes three pixels apart."""
+    image = np.full((160, 240, 3), 40, np.uint8)
+    rooms = {"a": (20, 20, 110, 140), "b": (112, 20, 220, 140)}
+    colours = {"a": (200, 90, 40), "b": (60, 120, 210)}
+    for name, (left, top, right, bottom) in rooms.items():
+        image[top:bottom, left:right] = colours[name]
+        for column in range(left + 6, right - 6, 5):
+            image[top + 6 : bottom - 6, column : column + 2] = 250
+    regions = segment.colour_regions(find_edges(image, 1.0))
+    for left, top, right, bottom in rooms.values():
+        box = np.array([left, top, right, bottom], dtype=float)
+        found = [np.concatenate([r.contour.min(axis=0), r.contour.max(axis=0)]) for r in regions]
+        assert min(np.abs(f - box).max() for f in found) <= 3.0
+
+
+def test_a_picture_of_one_colour_or_of_noise_gives_few_colours() -> None:
+    plain = np.full((60, 80, 1), 128, np.uint8)
+    assert len(segment._colour_masks(plain)) == 1
+    noise = np.random.default_rng(2).integers(0, 256, (60, 80, 3)).astype(np.uint8)
+    assert len(segment._colour_masks(noise)) <= 12
