@@ -180,17 +180,17 @@ class Pipeline:
 
     def _refine(self, poses: Floats, offsets: Floats, scores: Floats) -> None:
         """Refines all on the working picture, and those that remain likely on the full one."""
-        fits = [
-            refine.refine_fine(
-                self.levels[:1],
-                pose / self.factor,
-                offset / self.factor,
-                self.coarse,
-                affine=self.affine,
-                halves=(4.0, 4.0, 3.0, 3.0) if score >= _PROMISING * scores[0] else (4.0, 3.0),
-            )
-            for pose, offset, score in zip(poses, offsets, scores, strict=True)
-        ]
+        fits = refine.refine_apart(
+            self.levels[0],
+            poses / self.factor,
+            offsets / self.factor,
+            self.coarse,
+            affine=self.affine,
+            halves=[
+                (4.0, 4.0, 3.0, 3.0) if score >= _PROMISING * scores[0] else (4.0, 3.0)
+                for score in scores
+            ],
+        )
         fits, evidence = self._ranked(fits)
         least = _LIKELY * evidence[0].total, _LIKELY * evidence[0].standing
         likely = [e.total >= least[0] or e.standing >= least[1] for e in evidence]

@@ -191,36 +191,32 @@ def settle_on_regions(
         overlap = weight.mean(axis=1)
         weight = np.where(weight > 0.45, weight, 0.0)
         # With one room matched the box itself decides; the mild prior keeps it solvable.
-        new = [
-            _fit_line(room_box[:, axis::2], region_box[best][:, :, axis::2], weight)
-            for axis in (0, 1)
-        ]
-        fitted = np.stack([new[0][0], new[1][0]], axis=1)
+        fitted, middle, target = _fit_lines(room_box, region_box[best], weight)
         if similarity:
             both = np.sqrt(np.abs(fitted[:, :1] * fitted[:, 1:]))
             fitted = np.repeat(both, 2, axis=1)
         good = np.asarray((weight > 0.0).any(axis=1) & (fitted > 0.0).all(axis=1))[:, None]
-        middle = [axis_fit[2] for axis_fit in new]
-        target = [axis_fit[3] for axis_fit in new]
-        moved = np.stack([target[n] - fitted[:, n] * middle[n] for n in (0, 1)], axis=1)
         scale = np.where(good, fitted, scale)
-        shift = np.where(good, moved, shift)
+        shift = np.where(good, target - fitted * middle, shift)
     return poses_in_heading(heading, scale, shift), overlap
 
 
-def _fit_line(own: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Weighted least squares target = scale * own + shift, edges (R, 2) and (C, R, 2).
+def _fit_lines(own: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
+    """Weighted least squares target = scale * own + shift along each axis, of boxes (R, 4) and
+    (C, R, 4) with weights (C, R).
 
-    Returns scale, shift and the weighted means of `own` and `target`, each (C,).
+    Returns scale and the weighted means of `own` and `target`, each (C, 2).
     """
-    total = np.maximum(2.0 * weight.sum(axis=1), 1e-9)
+    own, target = own.reshape(-1, 2, 2), target.reshape(*weight.shape, 2, 2)
+    total = np.maximum(2.0 * weight.sum(axis=1), 1e-9)[:, None]
+    share = weight[:, :, None, None]
     own_mean = (weight @ own.sum(axis=1)) / total
-    target_mean = np.einsum("cr,cre->c", weight, target) / total
-    centred = own[None] - own_mean[:, None, None]
-    spread = np.einsum("cr,cre->c", weight, centred**2)
-    joint = np.einsum("cr,cre,cre->c", weight, centred, target - target_mean[:, None, None])
-    scale = joint / np.maximum(spread, 1e-12)
-    return scale, target_mean - scale * own_mean, own_mean, target_mean
+    target_mean = (share * target).sum(axis=(1, 2)) / total
+    centred = own - own_mean[:, None, None]
+    weighted = share * centred
+    spread = (weighted * centred).sum(axis=(1, 2))
+    joint = (weighted * (target - target_mean[:, None, None])).sum(axis=(1, 2))
+    return joint / np.maximum(spread, 1e-12), own_mean, target_mean
 
 
 def poses_in_heading(heading: Heading, scales: Floats, shift: Floats) -> Floats:

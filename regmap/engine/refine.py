@@ -40,6 +40,8 @@ _USUAL_OFFSET = 0.02
 _USUAL_GAP = 0.004
 # Scatter of the borders about the outlines, px of a level, up to which that is not too fine.
 _TOO_FINE = 1.5
+# px of a level: nearer to each other than this, two poses on their way are one.
+_SAME = 0.5
 # No border is better known than this, px.
 _FINEST = 0.02
 
@@ -157,6 +159,25 @@ def _middle(edges: Edges) -> Floats:
     return 0.5 * np.array(edges.size, dtype=np.float64)
 
 
+def refine_apart(
+    level: tuple[float, NDArray[np.uint8]],
+    poses: Floats,
+    offsets: Floats,
+    probe: Probe,
+    *,
+    affine: bool,
+    halves: list[tuple[float, ...]],
+) -> list[Fit]:
+    """Refines poses (C, 2, 3), best first, on one level as `refine_fine` does, with `halves` for
+    each. One that comes upon a fit that is known already ends there: it would become the same."""
+    fits: list[Fit] = []
+    for pose, offset, own_halves in zip(poses, offsets, halves, strict=True):
+        fit = _refine([level], pose, offset, probe, affine, own_halves, exact=False, known=fits)
+        if fit is not None:
+            fits.append(fit)
+    return fits
+
+
 def refine_fine(
     levels: list[tuple[float, NDArray[np.uint8]]],
     pose: Floats,
@@ -172,6 +193,23 @@ def refine_fine(
     `offset` (2,) full px: where the borders stand outside inner and outer walls at the start;
     `halves`: for each step on a level, how far an edge is sought to either side, in its px.
     """
+    fit = _refine(levels, pose, offset, probe, affine, halves, exact=exact, known=[])
+    assert fit is not None
+    return fit
+
+
+def _refine(
+    levels: list[tuple[float, NDArray[np.uint8]]],
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    affine: bool,
+    halves: tuple[float, ...],
+    *,
+    exact: bool,
+    known: list[Fit],
+) -> Fit | None:
+    """As `refine_fine`; None where the way leads to one of the `known` fits."""
     rough = 0.0
     for number, (factor, image) in enumerate(levels):
         last = exact and number == len(levels) - 1
@@ -187,10 +225,18 @@ def refine_fine(
             pose, offset, rough = _fine_step(
                 image, factor, pose, offset, probe, paint, half, affine=affine, exact=final
             )
+            if any(_gap(pose, offset, fit, probe) * factor < _SAME for fit in known):
+                return None
     factor, image = levels[-1]
     paint = paint_rooms(levels[0], pose, probe)
     half = max(3.0, min(_ROUGH * rough * factor, 6.0))
     return measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
+
+
+def _gap(pose: Floats, offset: Floats, fit: Fit, probe: Probe) -> float:
+    """px by which a pose and wall offsets differ from a fit's, at the farthest corner."""
+    away = probe.walls.corners @ (pose - fit.pose)[:, :2].T + (pose - fit.pose)[:, 2]
+    return max(float(np.hypot(*away.T).max()), float(np.abs(offset - fit.offset).max()))
 
 
 def worth_seeing(

@@ -35,6 +35,7 @@ def correlate_profiles(
     scales = np.geomspace(0.2, 2.0, 96) * extent / float(own_extent.max())
     bins = _PROFILE / 2 / extent
     axes = [_wall_axis(walls, axis, scales, bins) for axis in (0, 1)]
+    normal = np.stack([np.cos(edges.angle), np.sin(edges.angle)], axis=1)
     lines: dict[tuple[float, ...], _Line] = {}
     matches: dict[tuple[float, ...], tuple[Floats, Floats]] = {}
     count = 4 if similarity else 2
@@ -44,7 +45,7 @@ def correlate_profiles(
         for axis, measure in enumerate(heading.inverse):
             key = tuple(np.round(measure, 9).tolist())
             if key not in lines:
-                lines[key] = _edge_line(edges, measure, bins)
+                lines[key] = _edge_line(edges, normal, measure, bins)
             if (*key, axis) not in matches:
                 matches[(*key, axis)] = _axis_scores(lines[key], axes[axis], bins, count)
             columns.append(matches[(*key, axis)])
@@ -90,10 +91,9 @@ class _Line:
     low: Floats
 
 
-def _edge_line(edges: Edges, measure: Floats, bins: float) -> _Line:
-    """The picture's edges across a direction, by their position along it."""
+def _edge_line(edges: Edges, normal: Floats, measure: Floats, bins: float) -> _Line:
+    """The picture's edges, of `normal` (N, 2), across a direction, by their position along it."""
     direction = measure / np.hypot(*measure)
-    normal = np.stack([np.cos(edges.angle), np.sin(edges.angle)], axis=1)
     chosen = np.abs(normal @ direction) > np.cos(np.deg2rad(15.0))
     place = edges.point[chosen] @ measure
     low = float(place.min()) if len(place) else 0.0

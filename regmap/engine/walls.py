@@ -53,7 +53,7 @@ class Walls:
     def rooms(self) -> int:
         return len(self.rings)
 
-    @property
+    @cached_property
     def corners(self) -> Floats:
         """(4, 2) corners of the bounding box in the own frame."""
         low = np.minimum(self.start.min(axis=0), self.end.min(axis=0))

@@ -65,6 +65,24 @@ def test_a_perturbed_pose_comes_back_to_the_truth(change: str, mirrored: bool) -
     assert np.sign(np.linalg.det(axes)) == np.sign(np.linalg.det(truth[:, :2]))
 
 
+def test_poses_that_lead_to_one_fit_are_followed_once() -> None:
+    """Two starts that end in the truth and one that cannot: a fit each for the truth and for it."""
+    scene, walls, truth = stage()
+    starts = [scenes.moved(truth, SIZE, **change) for change in list(CHANGES.values())[:2]]
+    apart = scenes.moved(truth, SIZE, shift_x=60.0)
+    probe = make_probe(walls, scenes.inside(walls), samples=1200, chunk=6)
+    poses = np.stack([*starts, apart])
+    alone = [refined(scene, walls, start) for start in starts]
+    assert max(scenes.gap_px(walls, fit.pose, truth) for fit in alone) < 0.02
+    halves: list[tuple[float, ...]] = [(4.0, 4.0, 3.0, 3.0)] * 3
+    fits = refine.refine_apart(
+        (1.0, scene.image), poses, np.zeros((3, 2)), probe, affine=False, halves=halves
+    )
+    assert len(fits) == 2
+    assert scenes.gap_px(walls, fits[0].pose, truth) < 0.1
+    assert scenes.gap_px(walls, fits[1].pose, truth) > 30.0
+
+
 @pytest.mark.parametrize("change", [*CHANGES, *SKEWED])
 def test_an_affine_pose_comes_back_from_stretch_and_shear_too(change: str) -> None:
     scene, walls, truth = stage(stretch=1.2)

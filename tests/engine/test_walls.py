@@ -226,3 +226,18 @@ def test_corners_on_a_grid_show_its_cell(cell: float) -> None:
 def test_round_figures_are_no_grid_of_cells() -> None:
     corners = np.array([[0, 0], [4000, 0], [4000, 3000], [1500, 3000], [1500, 5500], [0, 5500.0]])
     assert grid_cell(corners) == 0.0
+
+
+def test_all_rings_lie_one_after_another() -> None:
+    """A room with a hole, and one without: boxes and areas against shapely, rings as they were."""
+    outer = np.array([[0, 0], [5000, 0], [5000, 4000], [0, 4000]], dtype=np.float64)
+    hole = np.array([[1000, 1000], [2000, 1000], [1500, 2500]], dtype=np.float64)
+    other = np.array([[5100, 0], [8000, 200], [7000, 3900], [6000, 4500], [5100, 3000]])
+    walls = build_walls([(outer, hole), (other.astype(np.float64),)])
+    assert [len(bounds) for bounds in walls.ring_bounds] == [2, 1]
+    for rings, bounds in zip(walls.rings, walls.ring_bounds, strict=True):
+        for ring, (start, end) in zip(rings, bounds, strict=True):
+            np.testing.assert_array_equal(walls.ring_corners[start:end], ring)
+    shapes = [shapely.Polygon(rings[0]) for rings in walls.rings]
+    np.testing.assert_allclose(walls.boxes, shapely.bounds(shapes))
+    np.testing.assert_allclose(walls.areas, shapely.area(shapes))
