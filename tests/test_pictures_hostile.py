@@ -46,9 +46,11 @@ def chunk(name: bytes, data: bytes) -> bytes:
     return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
 
 
-def png_of(width: int, height: int, *more: bytes, data: bytes = b"", kind: int = 2) -> bytes:
+def png_of(
+    width: int, height: int, *more: bytes, data: bytes = b"", kind: int = 2, depth: int = 0
+) -> bytes:
     """A PNG of 16 or 8 bits that claims a size, whatever its pixels are."""
-    depth = 16 if kind == 6 else 8
+    depth = depth or (16 if kind == 6 else 8)
     header = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, depth, kind, 0, 0, 0))
     parts = [header, *more, chunk(b"IDAT", zlib.compress(data, 9)), chunk(b"IEND", b"")]
     return b"\x89PNG\r\n\x1a\n" + b"".join(parts)
@@ -145,6 +147,10 @@ LIES: dict[str, bytes] = {
     "png, header second": b"\x89PNG\r\n\x1a\n" + chunk(b"tEXt", bytes(40)) + png_of(64, 48)[8:],
     "jpeg, few bytes": claiming(JPEG, b"\xff\xc2", 5, struct.pack(">HH", 9000, 9000)),
     "jpeg, far too large": claiming(JPEG, b"\xff\xc2", 5, struct.pack(">HH", 65_000, 65_000)),
+    "png, no such depth": png_of(64, 48, kind=2, depth=3),
+    "png, no such kind": png_of(64, 48, kind=5, depth=8),
+    "png, no palette": png_of(64, 48, kind=3),
+    "jpeg, many scans": JPEG[:-2] + SCAN * 40 + JPEG[-2:],
     "jpeg, no end of scans": JPEG[:-2] + SCAN * 3000 + JPEG[-2:],
     "gif, screen": claiming(pillow(NOISE, "GIF"), b"GIF8", 6, struct.pack("<HH", 65_000, 65_000)),
     "gif, picture": claiming(pillow(NOISE, "GIF"), b",\0\0\0\0", 5, b"\xff\xff\xff\xff"),
@@ -187,11 +193,28 @@ def test_rows_of_a_bmp_are_padded_to_four_bytes(width: int, bits: int) -> None:
         read_picture(whole[:-1])
 
 
-@pytest.mark.parametrize("name", [b"zTXt", b"iCCP"])
-def test_notes_that_unpack_to_much_do_no_harm(name: bytes) -> None:
+@pytest.mark.parametrize("name", [b"zTXt", b"iCCP", b"eXIf"])
+def test_notes_that_unpack_to_much_do_no_harm(
+    name: bytes, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """They are not looked at, so that no decoder complains of them on the terminal either."""
     bomb = chunk(name, b"a\0\0" + zlib.compress(bytes(30_000_000), 9))
     pixels = b"".join(b"\0" + row.tobytes() for row in NOISE)
     np.testing.assert_array_equal(read_picture(png_of(64, 48, bomb, data=pixels)), NOISE)
+    assert capfd.readouterr() == ("", "")
+
+
+def test_transparency_and_palettes_outlive_the_notes() -> None:
+    indexed = Image.fromarray(NOISE).quantize(8)
+    indexed.info["transparency"] = 3
+    for image in (indexed, Image.fromarray(NOISE).convert("RGBA")):
+        plain, noted = io.BytesIO(), io.BytesIO()
+        image.save(plain, "PNG")
+        image.save(noted, "PNG", dpi=(300, 300), icc_profile=b"none", exif=b"Exif\0\0MM")
+        assert len(noted.getvalue()) > len(plain.getvalue())
+        np.testing.assert_array_equal(
+            read_picture(noted.getvalue()), read_picture(plain.getvalue())
+        )
 
 
 def test_files_of_very_many_parts(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,12 +14,12 @@ from __future__ import annotations
 import re
 import struct
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from regmap.errors import PictureError
 
-__all__ = ["FORMATS", "Header", "read_header"]
+__all__ = ["FORMATS", "Header", "pixels_alone", "read_header"]
 
 FORMATS = ("PNG", "JPEG", "GIF", "BMP", "WebP", "TIFF", "JPEG 2000", "AVIF", "PNM")
 
@@ -113,8 +113,37 @@ def _too_many(kind: str) -> PictureError:
     return PictureError(f"the {kind} file is damaged: it has more than {MAX_PARTS} parts")
 
 
+# Chunks that say what the pixels are; the kinds and depths of colour that there are (table 12).
+_PNG_PIXELS = frozenset((b"IHDR", b"PLTE", b"tRNS", b"IDAT", b"IEND"))
+_PNG_DEPTHS = {0: (1, 2, 4, 8, 16), 2: (8, 16), 3: (1, 2, 4, 8), 4: (8, 16), 6: (8, 16)}
+
+
+def pixels_alone(data: bytes) -> bytes:
+    """Return a PNG that `read_header` took, without the chunks that its pixels do not need.
+
+    Notes and colour profiles may be packed, and unpack to anything; decoders that look at them
+    also complain of them on the terminal.
+    """
+    chunks = list(_png_chunks(data))
+    if all(kind in _PNG_PIXELS for kind, _, _ in chunks):
+        return data
+    view = memoryview(data)
+    kept = [view[start:end] for kind, start, end in chunks if kind in _PNG_PIXELS]
+    return b"".join([view[:8], *kept])
+
+
 def _png(data: bytes) -> tuple[int, int]:
-    width, height = struct.unpack(">II", data[16:24])
+    width, height, depth, colour = struct.unpack(">IIBB", data[16:26])
+    if depth not in _PNG_DEPTHS.get(colour, ()):
+        raise PictureError(f"the PNG file is damaged: no PNG has {depth} bits of kind {colour}")
+    kinds = [kind for kind, _, _ in _png_chunks(data)]
+    if colour == 3 and b"PLTE" not in kinds:
+        raise PictureError("the PNG file is damaged: the table of its colours is missing")
+    return width, height
+
+
+def _png_chunks(data: bytes) -> Iterator[tuple[bytes, int, int]]:
+    """Yield kind, start and end of each chunk; refuse what is cut off or damaged."""
     view = memoryview(data)
     at = 8
     for _ in range(MAX_PARTS):
@@ -130,14 +159,15 @@ def _png(data: bytes) -> tuple[int, int]:
             raise PictureError(f"the PNG file is damaged: checksum of {kind.decode()} is wrong")
         if (kind == b"IHDR") != (at == 8):
             raise PictureError("the PNG file is damaged: its header is not first, or not alone")
+        yield kind, at, end
         if kind == b"IEND":
-            return width, height
+            return
         at = end
     raise _too_many("PNG")
 
 
-MAX_SCANS = 100
-"""Passes over the picture that a progressive JPEG may take; some 10 are usual."""
+MAX_SCANS = 40
+"""Passes over the picture that a progressive JPEG may take; some 10 are common practice."""
 
 _JPEG_FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _JPEG_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]", re.DOTALL)

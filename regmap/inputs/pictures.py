@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from regmap.errors import PictureError
 from regmap.given import short, whole
-from regmap.inputs.picture_headers import read_header
+from regmap.inputs.picture_headers import pixels_alone, read_header
 from regmap.inputs.picture_pixels import (
     MAX_ASPECT,
     MAX_SIDE,
@@ -149,7 +149,8 @@ def _decoded(data: bytes, what: str, max_pixels: int) -> Pixels:
         _check_size(header.width, header.height, max_pixels, header.pixel_bytes)
     except PictureError as error:
         raise PictureError(f"{what}: {error}") from error
-    encoded = np.frombuffer(data, dtype=np.uint8)
+    bare = pixels_alone(data) if header.format == "PNG" else data
+    encoded = np.frombuffer(bare, dtype=np.uint8)
     # Unchanged keeps alpha, 16 bits and the pixels as stored (EXIF turns nothing).
     with _quiet_opencv():
         try:
