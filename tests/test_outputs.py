@@ -65,7 +65,8 @@ class TestControlPoints:
         rows = list(csv.reader(io.StringIO(control_points.to_csv(make_fit(), PAIRS), newline="")))
         assert rows[0] == list(control_points.KEYS)
         for pair, row in zip(PAIRS, rows[1:], strict=True):
-            assert row[0] == pair.name
+            # What a spreadsheet would take for a formula has an apostrophe before it.
+            assert row[0] == ("'=1+1,;'" if pair.name == "=1+1,;'" else pair.name)
             assert [float(value) for value in row[1:]] == [*pair.image, *pair.device]
 
     @given(st.text(st.characters(exclude_categories=["Cs"])), st.floats(allow_nan=False))

@@ -11,8 +11,6 @@ crash.
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 import os
@@ -24,6 +22,7 @@ from typing import TYPE_CHECKING
 from regmap import __version__
 from regmap.errors import NoFitError, RegmapError, StoredFileError
 from regmap.outputs import folder, storage
+from regmap.outputs.tables import csv_text
 from regmap.registration import Registration
 
 if TYPE_CHECKING:
@@ -175,20 +174,18 @@ class BatchFolder:
 
     def write_summary(self, records: Iterable[Record]) -> Path:
         """Write summary.csv, one line a record, and return its path."""
-        text = io.StringIO()
-        writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(("name", "verdict", "confidence", "seconds", "text"))
-        for one in records:
-            writer.writerow(
-                (
-                    one.name,
-                    one.verdict,
-                    "" if one.confidence is None else f"{one.confidence:.3f}",
-                    "" if one.seconds is None else f"{one.seconds:.3f}",
-                    one.headline,
-                )
+        rows = [
+            (
+                one.name,
+                one.verdict,
+                "" if one.confidence is None else f"{one.confidence:.3f}",
+                "" if one.seconds is None else f"{one.seconds:.3f}",
+                one.headline,
             )
+            for one in records
+        ]
+        heading = ("name", "verdict", "confidence", "seconds", "text")
         folder.make(self.place)
         path = self.place / _SUMMARY
-        storage.write_whole(path, text.getvalue(), overwrite=True)
+        storage.write_whole(path, csv_text([heading, *rows]), overwrite=True)
         return path

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import os
 import shlex
 from collections.abc import Iterable
@@ -12,6 +10,7 @@ from typing import Any
 from regmap.errors import RegmapError
 from regmap.given import as_path, instance, listed
 from regmap.outputs.storage import json_text, write_whole
+from regmap.outputs.tables import csv_text
 from regmap.registration import ControlPoint, Registration
 
 __all__ = ["KEYS", "pairs_of", "scalar", "to_csv", "to_gdal", "to_json", "to_yaml", "write"]
@@ -63,12 +62,12 @@ def to_csv(
     *,
     accept_doubt: bool = False,
 ) -> str:
-    """Return a table with a heading, as RFC 4180 describes it; see `to_json`."""
-    table = io.StringIO()
-    writer = csv.DictWriter(table, KEYS, lineterminator="\r\n")
-    writer.writeheader()
-    writer.writerows(_rows(fit, points, accept_doubt))
-    return table.getvalue()
+    """Return a table with a heading, as RFC 4180 describes it; see `to_json`.
+
+    A name that a spreadsheet would take for a formula gets an apostrophe before it.
+    """
+    rows = [list(row.values()) for row in _rows(fit, points, accept_doubt)]
+    return csv_text([KEYS, *rows])
 
 
 def to_gdal(
