@@ -10,6 +10,8 @@ from numpy.random import Generator
 from benchmarks.captured.parts import Rooms, Written, captured, num, plain
 from benchmarks.spellings import clock
 
+_VERTEX, _PLAIN, _COMMA = '<vertex x="{}" y="{}"/>', "{},{}", ","
+
 
 def _pairs(ring: list[tuple[float, float]], form: str, joint: str) -> str:
     return joint.join(form.format(num(x), num(y)) for x, y in ring)
@@ -211,3 +213,64 @@ def walls_whose_ends_rise(rooms: Rooms, rng: Generator) -> Written:
         walls = [{"x1": a[0], "y1": a[1], "x2": b[0], "y2": b[1]} for a, b in pairs]
         said.append({"name": n, "walls": walls})
     return json.dumps({"rooms": said}, ensure_ascii=False), rooms
+
+
+@captured("G")
+def names_behind_arrows(rooms: Rooms, rng: Generator) -> Written:
+    return "\n".join(f"polygon {_pairs(r, '{},{}', ' ')} -> {n}" for n, r in rooms.items())
+
+
+@captured("G")
+def attributes_spelt_out(rooms: Rooms, rng: Generator) -> Written:
+    parts = [
+        f'<segment id="{i}"><attributes><attribute key="name">{n}</attribute>'
+        f'<attribute key="carpet">no</attribute></attributes><outline>'
+        f"{_pairs(r, _VERTEX, '')}</outline></segment>"
+        for i, (n, r) in enumerate(rooms.items())
+    ]
+    return f"<map>{''.join(parts)}</map>"
+
+
+@captured("G")
+def elements_without_ends(rooms: Rooms, rng: Generator) -> Written:
+    areas = [
+        f'<area shape="poly" alt="{n}" coords="{_pairs(r, _PLAIN, _COMMA)}" href="#">'
+        for n, r in rooms.items()
+    ]
+    return '<map name="floor">' + "\n".join(areas) + "</map>"
+
+
+@captured("G")
+def announced_by_number_and_name(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for i, (n, r) in enumerate(rooms.items()):
+        head = f"Apr 04 10:00:{i:02d} pi mapper[877]: "
+        out += [f"{head}Room {i}: '{n}' with {len(r)} points"]
+        out += [f"{head}  ({num(x)}, {num(y)})" for x, y in r]
+    return "\n".join(out)
+
+
+@captured("G")
+def marks_before_names(rooms: Rooms, rng: Generator) -> Written:
+    named = dict(zip(["Home gym", *list(rooms)[1:]], rooms.values(), strict=True))
+    lines = [f"+ {n}: {_pairs(r, '({},{})', ' ')}" for n, r in named.items()]
+    return "\n".join([*lines, lines[-1]]), named
+
+
+@captured("G")
+def columns_of_corners(rooms: Rooms, rng: Generator) -> Written:
+    rows = ["," + ",".join(f"{n} x,{n} y" for n in rooms)]
+    for k in range(max(map(len, rooms.values()))):
+        cells = [_pairs(r[k : k + 1], "{},{}", "") or "," for r in rooms.values()]
+        rows.append(f"P{k + 1},{','.join(cells)}")
+    return "\n".join(rows)
+
+
+@captured("G")
+def commas_in_fractions(rooms: Rooms, rng: Generator) -> Written:
+    lines = []
+    for i, (n, r) in enumerate(rooms.items(), 1):
+        metres = [(f"{x / 1000:.4f}".replace(".", ","), f"{y / 1000:.4f}") for x, y in r]
+        corners = "; ".join(f"{x} | {y.replace('.', ',')}" for x, y in metres)
+        lines.append(f"{i}. {n}: corners (in m) {corners}")
+    return "Measured on 3 April\n\n" + "\n".join(lines)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 from urllib.parse import unquote
 
-from regmap.inputs.captures.groups import Group, Value, Word, text_of, unwrap
+from regmap.inputs.captures.groups import Group, Value, Word, entry_of, text_of, unwrap
 from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.words import axis, id_rank, name_rank, stem
 
@@ -120,10 +120,12 @@ class Surroundings:
             loose = 0
             counted = _counted(group)
             for at, (key, value) in enumerate(group.items):
-                if key is None:
+                entry = entry_of(value)
+                if key is None and entry is None:
                     loose += isinstance(value, Group)
                 elif not self._leads_on(value):
-                    keys[counted.get(key, key)].append(at)
+                    own = entry[0] if entry else key or ""
+                    keys[counted.get(own, own)].append(at)
             lists = loose > 1 and group.kind != "line" and group.serial not in self._single
             index = _Index(keys, counted, lists, len(every) == 1)
             self._indices[group.serial] = index
@@ -180,13 +182,16 @@ class Surroundings:
     def _values(
         self, place: _Place, key: str, value: Value, *, deeper: bool = True
     ) -> Iterator[Clue]:
-        clue = self._clue(place, key, value)
+        entry = entry_of(value)
+        clue = self._clue(place, *(entry or (key, value)))
         if clue is not None:
             yield clue
         elif isinstance(value, Group) and len(value.items) < _FEW:
             keys = [inner for inner, _ in value.items]
             for inner, below in value.items:
-                if inner is None or keys.count(inner) > 1:
+                if entry := entry_of(below):
+                    inner, below = entry
+                elif inner is None or keys.count(inner) > 1:
                     continue
                 if found := self._clue(place, inner, below):
                     yield found
@@ -247,7 +252,8 @@ def _counted(group: Group) -> dict[str, str]:
     """Keys of names that only a number tells apart, each with what they have in common."""
     kinds: defaultdict[str, set[str]] = defaultdict(set)
     for key, value in group.items:
-        if key is not None and key[-1:].isdigit() and isinstance(unwrap(value), str):
+        told = text_of(value) is not None and not isinstance(unwrap(value), float)
+        if told and key is not None and key[-1:].isdigit():
             kinds[stem(key)].add(key)
     return {
         key: kind

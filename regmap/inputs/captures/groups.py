@@ -13,6 +13,7 @@ __all__ = [
     "Value",
     "Word",
     "ends_open",
+    "entry_of",
     "is_wording",
     "number_of",
     "text_of",
@@ -106,7 +107,7 @@ def text_of(value: Value) -> str | None:
     texts = [isinstance(below, str) for below in inner]
     quoted = [below for below in inner if isinstance(below, str) and not isinstance(below, Word)]
     others = [below for below in inner if not isinstance(below, str)]
-    if value.kind in ("line", "dash") and len(quoted) == 1 and all(map(_is_tag, others)):
+    if value.kind in ("line", "dash", "span") and len(quoted) == 1 and all(map(_is_tag, others)):
         return quoted[0]  # begin "hall"
     if len(inner) > 1 and not (all(texts) if value.kind == "(" else any(texts)):
         return None
@@ -141,6 +142,16 @@ def _bare_value(value: Value) -> Value:
         if key is not None and key.casefold() in _VALUE_KEYS:
             return inner
     return value
+
+
+def entry_of(value: Value) -> tuple[str, Value] | None:
+    """Return key and value of a group that spells them out: {"key": "name", "value": "hall"}."""
+    if not isinstance(value, Group) or len(value.items) != 2 or value.kind not in ("{", "<"):
+        return None
+    (first, key), (second, inner) = value.items
+    named = first in ("key", "k") and isinstance(key, str)
+    valued = second is None or second.casefold() in _VALUE_KEYS
+    return (str(key), inner) if named and valued else None
 
 
 def number_of(value: Value) -> float | None:

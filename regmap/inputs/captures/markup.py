@@ -15,6 +15,9 @@ __all__ = ["Markup"]
 MAX_SKIPPED = 65536
 """Longest comment or declaration."""
 
+_VOID = frozenset(("area", "br", "col", "hr", "img", "input", "link", "meta", "source", "track"))
+"""Elements that need no end (HTML Living Standard, void elements)."""
+
 _LONGEST_REMARK = 40
 _REMARK = re.compile(r"[^\W_][^\n{}\[\]()<>=;:\"]*")
 
@@ -41,7 +44,7 @@ class Markup(Assembly):
             self.key = key.rpartition(":")[2]
             self._content("".join(values), found.start())
         self.glued = False
-        if found["empty"]:
+        if found["empty"] or (found["tag"] in _VOID and self._find(f"</{name}", found.end()) < 0):
             self.open.pop()
             return None
         leaf = LEAF.match(self.text, found.end())

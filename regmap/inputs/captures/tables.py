@@ -17,7 +17,7 @@ import numpy as np
 from regmap.inputs.captures.numerals import as_number, counts, parts
 from regmap.inputs.captures.words import axis
 
-__all__ = ["Cell", "Row", "table"]
+__all__ = ["Cell", "Row", "numbers_of", "table"]
 
 _LONGEST_HEADER = 1000
 _MOST_NUMBERS = 8
@@ -176,7 +176,8 @@ def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str
 def _side_by_side(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[Cell]:
     """Outlines beside each other, two columns each: `hall x;hall y;kitchen x;kitchen y`."""
     pairs: dict[str, dict[str, int]] = {}
-    for at, name in enumerate(names):
+    first = int(_PAIRED.match(names[0]) is None)  # which corner it is
+    for at, name in enumerate(names[first:], first):
         found = _PAIRED.match(name)
         if found is None or not any(map(str.isalpha, found[1] or found[4])):
             return []

@@ -29,6 +29,7 @@ __all__ = [
     "KEY",
     "LEAF",
     "LOCAL",
+    "LOCAL_NUMBER",
     "MATCHING",
     "OPENERS",
     "PATH",
@@ -61,6 +62,9 @@ _ANCHOR = (  # of YAML: a name for a value (&), or the name in its place (*)
     r"(?<![^\s,\[{(:-])(?:&\w++(?=\s)|\*\w++(?=[ \t\r]*+(?:[,\]}\n]|\Z)))"
 )
 
+LOCAL_NUMBER = r"[-+]?\d++(?:,\d++)?+(?![\w.])"
+"""A number with a comma before its fraction, or between thousands."""
+
 # --- numbers that are no coordinates ---
 
 _TIME = r"\d\d?:\d\d(?::\d\d(?:[.,:]\d++)?)?(?:Z|[ ]?[+-]\d\d:?\d\d)?+"
@@ -88,13 +92,20 @@ def _tokens(space: str) -> re.Pattern[str]:
     """The pattern of any token; `space`: what may stand between numbers of one run."""
     gap = rf"(?:{space}*+[,;]{space}*+|{space}++)"
     number = rf"{NUMBER}(?![\w.]|{_ASSIGN})"
+    more = rf"{NUMBER}(?![\w.]|(?![ \t]*+[-=]>){_ASSIGN})"  # 1,2 3,4 -> hall
     links = rf"(?:(?:{_LINKS})(?!\w){space}*+){{1,3}}"
     arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]++>?|>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
     joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{gap}{PURE}(?P=joint){PURE}){{2,}}+(?!\w)"
+    fraction = rf"(?=[-+]?\d++,\d){LOCAL_NUMBER}"
+    inside, outside = r"[ \t]*+[|/:xX][ \t]*+", rf"{space}*+[;|/,]{space}*+|{space}++"
+    local = (
+        rf"{fraction}(?P<inside>{inside}){LOCAL_NUMBER}(?!(?P=inside))(?P<outside>{outside})"
+        rf"{LOCAL_NUMBER}(?P=inside){LOCAL_NUMBER}(?:(?P=outside){LOCAL_NUMBER}(?P=inside){LOCAL_NUMBER})++"
+    )
     return re.compile(
         rf"(?P<pairs>{pair}(?:{space}*+{arrow}{space}*+{pair}){{2,}}+)"
-        rf"|(?P<drawn>(?<!\w){PATH_DATA}(?!\w))|(?P<joined>(?<![\w.]){joined})"
+        rf"|(?P<drawn>(?<!\w){PATH_DATA}(?!\w))|(?P<joined>(?<![\w.]){joined})|(?P<local>(?<![\w.,]){local})"
         rf"|(?P<clock>(?<![\w.-])(?:{CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
         rf"|(?P<lettered>(?<![\w.])(?:[xX][ \t]?{PURE}[ \t,;]++[yY]|[eE][ \t]?{PURE}[ \t,;]++[nN])"
         rf"[ \t]?{PURE}(?![\w.]))"
@@ -105,7 +116,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|(?P<subscript>{_SUBSCRIPT}){_ASSIGN}"
         rf"|(?P<keyword>(?<![^\s\[({{]){_KEYWORD})"
         rf"|(?P<key>{_QUOTED}|{_BARE}){_ASSIGN}"
-        rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{number})*+)"
+        rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{more})*+)"
         rf"|(?P<quoted>{_QUOTED})"
         rf"|(?P<open>[\[({{])|(?P<close>[\])}}])"
         rf"|(?P<newline>\r?\n(?:[ \t]*+\r?\n)*+)|(?P<blank>[ \t\r\f\v]++|{_LITERAL})"

@@ -17,6 +17,7 @@ from regmap.inputs.captures.drawn import drawn_rings
 from regmap.inputs.captures.groups import Group, Word, is_wording
 from regmap.inputs.captures.markup import Markup
 from regmap.inputs.captures.numerals import PURE, Numbers, as_number, local_number
+from regmap.inputs.captures.tables import numbers_of
 from regmap.inputs.captures.tokens import (
     ADJACENT,
     CLOSERS,
@@ -28,6 +29,7 @@ from regmap.inputs.captures.tokens import (
     JOINED,
     KEY,
     LOCAL,
+    LOCAL_NUMBER,
     MATCHING,
     OPENERS,
     RECORD,
@@ -72,6 +74,14 @@ class _Builder(Markup):
 
     def _joined(self, found: Match) -> None:
         text = JOINED.sub(r"[\1 \2]", found[0])
+        self.put(Numbers(text, self.offset(found.start()), bracketed=True, wrapped=True))
+
+    def _local(self, found: Match) -> None:
+        """1,5 | 2,25; 3 | 4,5"""
+        texts = re.findall(LOCAL_NUMBER, found[0])
+        values = [f"{value!r}" for value in numbers_of(texts) or ()]
+        pairs = zip(values[::2], values[1::2], strict=True)
+        text = " ".join(f"[{x} {y}]" for x, y in pairs)
         self.put(Numbers(text, self.offset(found.start()), bracketed=True, wrapped=True))
 
     def _lettered(self, found: Match) -> None:
@@ -365,5 +375,5 @@ class _Builder(Markup):
 _HANDLERS: dict[str, Callable[[_Builder, Match], int | None]] = {
     name: getattr(_Builder, "_" + name)
     for name in IN_LINE.groupindex
-    if name not in ("tag", "attributes", "joint")
+    if name not in ("tag", "attributes", "joint", "inside", "outside")
 }

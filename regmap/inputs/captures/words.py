@@ -247,7 +247,7 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     "got room Kitchen outline" -> "Kitchen". What all of them begin with goes too, if those are
     known words or the phrases were `logged`.
     """
-    split = [phrase.split() for phrase in phrases]
+    split = [_unmarked(phrase.split()) for phrase in phrases]
     split = _uncounted(split)
     shared = 0
     if len({tuple(words) for words in split}) > 1:
@@ -260,9 +260,14 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     if all(map(_is_numbered, split)) and 2 * len(set(rest)) > len(rest):
         split = [list(words) for words in rest]
     cores = [_core(words) for words in split]
-    told = sum(core != words for core, words in zip(cores, split, strict=True))
+    told = {tuple(words): core != words for core, words in zip(cores, split, strict=True)}
     # What tells what is named stands in most lines; in a few it is part of the name: home office.
-    return [" ".join(words) for words in (cores if 3 * told > len(split) else split)]
+    return [" ".join(words) for words in (cores if 3 * sum(told.values()) > len(told) else split)]
+
+
+def _unmarked(words: list[str]) -> list[str]:
+    """Words without the mark that opens an entry: + hall."""
+    return words if len(words) < 2 or any(map(str.isalnum, words[0])) else words[1:]
 
 
 def _is_numbered(words: list[str]) -> bool:
