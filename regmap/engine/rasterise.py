@@ -71,19 +71,20 @@ def rasterise(walls: Walls, size: int = 384) -> Raster:
 
 
 def inner_points(raster: Raster, rooms: int, count: int) -> Floats:
-    """(R, count, 2) points in the own frame, spread over each room, away from its walls."""
+    """(R, count, 2) points in the own frame, two or more, spread over each room, away from its
+    walls."""
     size = raster.label.shape[0]
     flat = raster.label.reshape(-1)
     order = np.argsort(flat, kind="stable")
     bounds = np.searchsorted(flat[order], np.arange(1, rooms + 2))
-    points = np.zeros((rooms, count, 2))
+    points, steps = np.zeros((rooms, count, 2)), np.arange(count)
     depth = raster.depth.reshape(-1)
     for number in range(rooms):
         cells = order[bounds[number] : bounds[number + 1]]
         if not len(cells):
             continue
         deep = cells[depth[cells] >= 0.35 * float(depth[cells].max())]
-        chosen = deep[np.linspace(0, len(deep) - 1, count).astype(np.int64)]
+        chosen = deep[(steps * ((len(deep) - 1) / (count - 1))).astype(np.int64)]
         place = np.stack([chosen % size, chosen // size], axis=1) + 0.5
         points[number] = (place - raster.shift) / raster.scale
     return points
