@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from . import contours, judge, refine, search
+from . import contours, judge, refine, search, segment
 from . import score as scoring
 from .edges import Edges, steady_edges
 from .rasterise import Raster
@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 _PER_HEADING = {"similarity": 25, "affine": 120}
 _REFINED = {"similarity": 40, "affine": 100}
 _SAMPLES = 320
+_WHOLE = 16
 # Poses of one answer that are looked at more closely: two kinds of wall with two faces, and more.
 _VARIANTS = 6
 # Working px from which on a wall is thick enough to be mistaken for a room's border twice.
@@ -83,13 +84,16 @@ def find_candidates(
         headings = contours.find_headings(
             seen, regions, scene.walls, scene.flips, similarity=not scene.affine, wide=wide
         )
+        small = whole_floors(scene, seen, headings) if wide else np.zeros((0, 2, 3))
         headings = [heading for heading in headings if not heading.among(tried)]
-        if not headings:
-            break
         # The same edges would say the same again.
         tried = headings if seen is scene.edges else []
+        first = first_poses(scene, seen, regions, headings) if headings else small[:0]
+        first = np.concatenate([first, small])
+        if not len(first):
+            break
         moved, offset = refine.refine_coarse(
-            first_poses(scene, seen, regions, headings),
+            first,
             seen,
             scene.samples,
             scene.walls.outer,
@@ -288,3 +292,23 @@ def first_poses(
     scores = scoring.score_poses(poses, more, narrow)
     order = np.argsort(-scores.total, kind="stable")
     return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _REFINED[kind])]
+
+
+def whole_floors(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> Floats:
+    """Poses (C, 2, 3) for floors whose rooms are hard to tell: the whole of one laid on what stands
+    out as one thing in the picture, and floors that are small in it."""
+    similarity = not scene.affine
+    few = sample_walls(scene.walls, 120)
+    loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
+    silhouettes = segment.find_silhouettes(seen)
+    small = search.correlate_profiles(
+        seen, scene.walls, headings, similarity=similarity, span=search.SMALL
+    )
+    chosen = [np.zeros((0, 2, 3))]
+    for heading, along in zip(headings, small, strict=True):
+        whole = contours.match_silhouettes(silhouettes, scene.walls, heading, similarity=similarity)
+        scores = scoring.score_poses(along, few, loose, one_heading=similarity)
+        chosen += [whole, along[np.argsort(-scores.total, kind="stable")[:_WHOLE]]]
+    poses = np.concatenate(chosen)
+    order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
+    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _WHOLE)]

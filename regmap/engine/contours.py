@@ -25,6 +25,10 @@ _SETTLE_ROOMS = 24
 # Largest difference of two headings' matrices that is none.
 _SAME_HEADING = 0.012
 _SETTLE_REGIONS = 120
+# By what share of the longer side a floor must be longer one way for the other to say how thick its
+# outer walls are; and no wall is thicker than that share of the picture of a floor.
+_LONGER = 0.15
+_THICKEST = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,8 +70,10 @@ def find_headings(
     picture = _histogram(edges.angle, edges.weight)
     found = _turns(picture, walls, flips, 0.12 if wide else 0.55)
     if wide:
-        # Long frames of the screen must not drown a floor that is nearly parallel to them.
+        # Long frames of the screen must not drown a floor that is nearly parallel to them, nor a
+        # hatching of a thousand lines one that is not.
         finely = _histogram(edges.angle, np.ones(len(edges.angle)), width=1.2)
+        finely = np.sqrt(np.maximum(finely, 0.0))
         found += _turns(finely, walls, flips, 0.2)
         found += _turns(_histogram(*_sides(regions)), walls, flips, 0.3)
     found.sort(key=lambda pair: -pair[0])
@@ -166,6 +172,30 @@ def match_regions(
     middle_region = 0.5 * (region_box[first, :2] + region_box[first, 2:])
     middle_room = 0.5 * (room_box[second, :2] + room_box[second, 2:])
     return poses_in_heading(heading, scales, middle_region - scales * middle_room)
+
+
+def match_silhouettes(
+    silhouettes: list[Region], walls: Walls, heading: Heading, *, similarity: bool
+) -> Floats:
+    """First poses (C, 2, 3) that lay the box of all rooms on that of a silhouette, and, where that
+    is longer one way, so that the outer walls, which the outlines lack, are as thick both ways."""
+    box, _ = _region_boxes(silhouettes, heading)
+    low, high = walls.corners[0], walls.corners[2]
+    own, side = np.maximum(high - low, 1e-9), box[:, 2:] - box[:, :2]
+    scales, middle = side / own, 0.5 * (box[:, :2] + box[:, 2:])
+    if similarity:
+        # side = scale * own + two walls, for both axes alike.
+        longer = np.abs(own[0] - own[1]) > _LONGER * own.max()
+        thin = (side[:, 0] - side[:, 1]) / (own[0] - own[1]) if longer else scales[:, 0] * 0.0
+        wall = 0.5 * (side.mean(axis=1) - thin * own.mean())
+        good = longer & (wall > 0.0) & (wall < _THICKEST * side.max(axis=1))
+        alike = np.abs(np.log(scales[:, 0] / scales[:, 1])) < 0.16
+        one = np.concatenate([np.sqrt(scales.prod(axis=1))[alike], thin[good]])
+        scales, middle = (
+            one[:, None].repeat(2, axis=1),
+            np.concatenate([middle[alike], middle[good]]),
+        )
+    return poses_in_heading(heading, scales, middle - scales * 0.5 * (low + high))
 
 
 def settle_on_regions(

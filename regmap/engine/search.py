@@ -18,27 +18,41 @@ from .walls import Walls
 
 Floats = NDArray[np.float64]
 
+USUAL = (0.2, 2.0)
+"""A floor fills between a fifth of the picture's diagonal and, cut off, twice of it."""
+
+SMALL = (0.1, 0.2)
+"""On the screen of a computer it may be less."""
+
 _PROFILE = 1024
+# Logarithm of the ratio of one scale to the next.
+_SCALE_STEP = 0.0242
 
 
 def correlate_profiles(
-    edges: Edges, walls: Walls, headings: list[Heading], *, similarity: bool
+    edges: Edges,
+    walls: Walls,
+    headings: list[Heading],
+    *,
+    similarity: bool,
+    span: tuple[float, float] = USUAL,
 ) -> list[Floats]:
     """Poses (C, 2, 3) for each heading, from profiles of edge and wall positions along its axes.
 
-    Headings that are quarter turns or mirror images of each other share their directions, and with
-    them the profiles.
+    `span`: the share of the picture's diagonal that the floor fills, or would, were it not cut
+    off. Headings that are quarter turns or mirror images of each other share their directions, and
+    with them the profiles.
     """
     extent = float(np.hypot(*edges.size))
     own_extent = walls.corners[2] - walls.corners[0]
-    # The floor fills between a fifth of the picture and, cut off, twice of it.
-    scales = np.geomspace(0.2, 2.0, 96) * extent / float(own_extent.max())
+    count = round(np.log(span[1] / span[0]) / _SCALE_STEP) + 1
+    scales = np.geomspace(*span, count) * extent / float(own_extent.max())
     bins = _PROFILE / 2 / extent
     axes = [_wall_axis(walls, axis, scales, bins) for axis in (0, 1)]
     normal = np.stack([np.cos(edges.angle), np.sin(edges.angle)], axis=1)
     lines: dict[tuple[float, ...], _Line] = {}
     matches: dict[tuple[float, ...], tuple[Floats, Floats]] = {}
-    count = 4 if similarity else 2
+    peaks = 4 if similarity else 2
     poses = []
     for heading in headings:
         columns = []
@@ -47,7 +61,7 @@ def correlate_profiles(
             if key not in lines:
                 lines[key] = _edge_line(edges, normal, measure, bins)
             if (*key, axis) not in matches:
-                matches[(*key, axis)] = _axis_scores(lines[key], axes[axis], bins, count)
+                matches[(*key, axis)] = _axis_scores(lines[key], axes[axis], bins, peaks)
             columns.append(matches[(*key, axis)])
         poses.append(_combine(heading, scales, *columns, similarity=similarity))
     return poses

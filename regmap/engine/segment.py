@@ -30,6 +30,7 @@ _MOST_PER_MAP = 60
 _LEVELS = 32
 _COLOURS = 12
 _COMMON = 0.01
+_MOST_SILHOUETTES = 8
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,6 +94,20 @@ def _colour_masks(image: NDArray[np.uint8]) -> list[NDArray[np.uint8]]:
         count[block] = 0
     label = owner.reshape(-1)[key]
     return [(label == number).astype(np.uint8) for number in range(1, int(owner.max()) + 1)]
+
+
+def find_silhouettes(edges: Edges) -> list[Region]:
+    """What may be a whole floor: wherever the working picture is not flat, joined and filled.
+
+    Dense paths, tiles and furniture break rooms into many regions, and hide walls among lines like
+    them; from outside, the floor is one thing all the same.
+    """
+    radius = max(4, max(edges.size) // 90)
+    joined = (_inside(_flat(edges.gradient)) <= radius).astype(np.uint8)
+    contours, _ = cv2.findContours(joined, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    cv2.drawContours(joined, contours, -1, 1, cv2.FILLED)
+    inside = _inside(joined)
+    return _components((inside > radius).astype(np.uint8), inside, 0)[:_MOST_SILHOUETTES]
 
 
 def room_overlaps(

@@ -48,6 +48,22 @@ def test_a_wide_look_sees_more_headings() -> None:
     assert off_deg(more, heading_of(scene.pose(scene.walls))).min() < 1.5
 
 
+def test_hatching_does_not_drown_the_walls() -> None:
+    """Mown stripes, hatching: a thousand edges of one direction, and few of the walls'."""
+    scene = scenes.scene(turn_deg=20.0)
+    ground = scene.image[0, 0]
+    image = np.full((460, 640, 3), ground, dtype=np.uint8)
+    row, column = np.mgrid[:460, :640]
+    image[(row + column) % 12 < 6] -= 8
+    floor = (scene.image != ground).any(axis=2)
+    image[100:320, 200:500][floor] = scene.image[floor]
+    edges = find_edges(image, 1.0)
+    regions = find_regions(edges)
+    true = heading_of(scene.pose(scene.walls))
+    found = find_headings(edges, regions, scene.walls, BOTH, similarity=True, wide=True)
+    assert off_deg(found, true).min() < 1.5
+
+
 @pytest.mark.parametrize("mirrored", [False, True])
 @pytest.mark.parametrize("turn_deg", [0.0, 90.0, 27.0, 141.0, -64.0])
 def test_the_true_heading_is_among_them(turn_deg: float, mirrored: bool) -> None:
@@ -82,6 +98,27 @@ def test_stretched_pictures_have_skew_headings(turn_deg: float, stretch: float) 
         # The right angles of the floor are none in this picture.
         assert abs(float(true[:, 0] @ true[:, 1])) > 0.1
         assert off_deg(headings_of(scene, BOTH, similarity=True), true).min() > 2.5
+
+
+@pytest.mark.parametrize("wall_px", [0.0, 6.0, 11.0])
+def test_a_silhouette_shows_how_thick_the_outer_walls_are(wall_px: float) -> None:
+    """Outlines end at the inner faces; what the picture shows of a floor from outside is larger by
+    a wall all round, and would be taken for a larger scale."""
+    scene = scenes.scene(turn_deg=27.0)
+    walls = scene.walls
+    truth = scene.pose(walls)
+    heading = Heading(heading_of(truth))
+    low, high = walls.corners[0], walls.corners[2]
+    # Half a px less all round: regions count from the centres of their pixels.
+    reach = (wall_px - 0.5) / np.hypot(*truth[:, 0])
+    corners = [low - reach, [high[0] + reach, low[1] - reach]]
+    corners += [high + reach, [low[0] - reach, high[1] + reach]]
+    ring = np.array(corners) @ truth[:, :2].T + truth[:, 2]
+    shape = Region(ring, ring, float(shapely.Polygon(ring).area))
+    poses = contours.match_silhouettes([shape], walls, heading, similarity=True)
+    gaps = [scenes.gap_px(walls, pose, truth) for pose in poses]
+    assert min(gaps) < 0.5
+    assert contours.match_silhouettes([], walls, heading, similarity=True).shape == (0, 2, 3)
 
 
 def test_poses_in_a_heading_scale_and_shift_along_its_axes() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from regmap.engine.contours import Heading
 from regmap.engine.edges import find_edges
-from regmap.engine.search import correlate_profiles
+from regmap.engine.search import SMALL, USUAL, correlate_profiles
 from tests.engine import scenes
 
 
@@ -57,6 +57,20 @@ def test_a_part_of_the_floor_is_enough() -> None:
         find_edges(part, 1.0), walls, [true_heading(truth)], similarity=True
     )[0]
     assert min(scenes.gap_px(walls, pose, truth) for pose in poses) < 8.0
+
+
+@pytest.mark.parametrize(("span", "found"), [(USUAL, False), (SMALL, True)])
+def test_a_small_floor_on_a_large_screen(span: tuple[float, float], found: bool) -> None:
+    small = scenes.scene(turn_deg=27.0, line_mm=60.0, one_colour=True)
+    height, width = small.image.shape[:2]
+    image = np.full((700, 1600, 3), small.image[0, 0], dtype=np.uint8)
+    image[420 : 420 + height, 1100 : 1100 + width] = small.image
+    truth = small.pose(small.walls)
+    truth[:, 2] += (1100, 420)
+    edges, headings = find_edges(image, 1.0), [true_heading(truth)]
+    poses = correlate_profiles(edges, small.walls, headings, similarity=True, span=span)[0]
+    gaps = [scenes.gap_px(small.walls, pose, truth) for pose in poses]
+    assert (min(gaps) < 8.0) == found
 
 
 @pytest.mark.parametrize("similarity", [True, False])

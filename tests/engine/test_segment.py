@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from regmap import frames
 from regmap.engine import segment
 from regmap.engine.edges import find_edges
-from regmap.engine.segment import Region, find_regions, room_overlaps
+from regmap.engine.segment import Region, find_regions, find_silhouettes, room_overlaps
 from tests.engine import scenes
 
 Floats = NDArray[np.float64]
@@ -176,3 +176,23 @@ def test_a_picture_of_one_colour_or_of_noise_gives_few_colours() -> None:
     assert len(segment._colour_masks(plain)) == 1
     noise = np.random.default_rng(2).integers(0, 256, (60, 80, 3)).astype(np.uint8)
     assert len(segment._colour_masks(noise)) <= 12
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 27.0])
+def test_a_floor_full_of_lines_is_one_silhouette(turn_deg: float) -> None:
+    """Whatever is drawn upon its rooms, which are flat nowhere."""
+    scene = scenes.scene(size=(420, 310), turn_deg=turn_deg)
+    rooms = laid(scene)
+    image = scene.image.copy()
+    ground = image[0, 0].copy()
+    row, column = np.mgrid[: image.shape[0], : image.shape[1]]
+    lines = (image != ground).any(axis=2) & ((row + 2 * column) % 9 < 4)
+    image[lines] = 255
+    edges = find_edges(image, 1.0)
+    found = find_silhouettes(edges)
+    seams = shapely.union_all(list(rooms.values())).buffer(0.2, join_style="mitre")
+    whole = shapely.Polygon(shapely.get_coordinates(shapely.get_exterior_ring(seams)))
+    assert share(found[0], whole) > 0.93
+    assert bounds(found[0]) == pytest.approx(whole.bounds, abs=3.0)
+    # A blank picture has none.
+    assert find_silhouettes(find_edges(np.full((60, 80, 3), 9, dtype=np.uint8), 1.0)) == []
