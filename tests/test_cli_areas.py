@@ -100,6 +100,14 @@ def test_lines_names_and_what_leaves_the_floor(place: Path) -> None:
     assert run("area", place / "fit", *shapes, "--name", "third").exit_code == 2
 
 
+@pytest.mark.parametrize("corners", ["nan,1 2,2 3,3", "1,1 inf,2 3,3", "1,1 2,2 3", "a,b c,d e,f"])
+@pytest.mark.parametrize("shape", ["--line", "--polygon"])
+def test_corners_that_are_no_numbers(place: Path, shape: str, corners: str) -> None:
+    ran = run("area", place / "fit", shape, corners)
+    assert ran.exit_code == 2
+    assert "is not understood" in ran.stderr
+
+
 @pytest.mark.parametrize(
     ("options", "says"),
     [

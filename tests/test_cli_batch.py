@@ -235,6 +235,9 @@ def test_a_run_that_is_killed_goes_on(table: Path, tmp_path: Path, who: str) -> 
         ("picture,outlines,name\na.png,b,x/y\n", "cannot be a file's name"),
         ("picture,outlines,name\na.png,b,../x\n", "cannot be a file's name"),
         ("picture,outlines\na.png,b\nc/A.png,b\n", "lines 2 and 3: both results"),
+        ("picture,outlines\n" + "x" * 200_000 + ",b\n", "line 2: no table of cells"),
+        ("x" * 200_000 + "\n", "line 1: no table of cells"),
+        ("picture,outlines\n" + "a,b\n" * 2**20, "split the table"),
     ],
 )
 def test_tables_that_say_something_wrong(tmp_path: Path, text: str, says: str) -> None:
@@ -242,6 +245,14 @@ def test_tables_that_say_something_wrong(tmp_path: Path, text: str, says: str) -
     path.write_text(text)
     with pytest.raises(RegmapError, match=says):
         read_table(path)
+
+
+@pytest.mark.parametrize("endless", ["/dev/zero", "/dev/full"])
+def test_rows_that_name_a_device_are_told(tmp_path: Path, endless: str) -> None:
+    (tmp_path / "t.csv").write_text(f"picture,outlines\n{endless},t.csv\nt.csv,{endless}\n")
+    for row in read_table(tmp_path / "t.csv"):
+        with pytest.raises(RegmapError, match="is no file"):
+            content_key(row)
 
 
 def test_tables_as_people_and_programs_write_them(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from regmap.cli import main
+from regmap.inputs import captures
 from tests.fit_examples import make_fit
 
 ROOMS = {
@@ -114,3 +115,15 @@ def test_a_place_where_nothing_can_be_written(place: Path, command: str) -> None
     assert isinstance(ran.exception, SystemExit), ran.exception
     assert "out" in ran.stderr
     assert ran.stdout == ""
+
+
+@pytest.mark.parametrize("command", ["outlines", "register", "align"])
+def test_a_capture_without_end_is_given_up(
+    place: Path, command: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(captures, "MAX_BYTES", 1000)
+    words = ["/dev/zero" if word == "rooms.json" else word for word in COMMANDS[command]]
+    ran = CliRunner().invoke(main, [command, *words])
+    assert ran.exit_code == 1, ran.output
+    assert "/dev/zero" in ran.stderr
+    assert not list(place.glob("out*"))

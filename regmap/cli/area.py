@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -29,7 +30,9 @@ def _corners(
             pairs = [[float(part) for part in pair.split(",")] for pair in value.split()]
         except ValueError:
             pairs = []
-        if len(pairs) < least or any(len(pair) != 2 for pair in pairs):
+        numbers = [number for pair in pairs for number in pair]
+        whole = all(len(pair) == 2 for pair in pairs) and all(map(math.isfinite, numbers))
+        if len(pairs) < least or not whole:
             raise click.BadParameter(
                 f"{value!r} is not understood: give {least} or more corners as "
                 f"'{' '.join(['COLUMN,ROW'] * least)}'"

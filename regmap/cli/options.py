@@ -141,9 +141,14 @@ def check_outputs(*paths: str | None, force: bool) -> None:
 
 
 def content_of(path: str) -> bytes:
-    """Return the content of the file, or of standard input if it is '-'."""
+    """Return the content of the file, or of standard input if it is '-'.
+
+    No more than a byte beyond what the readers take: a device or a pipe may never end.
+    """
+    from regmap.inputs.captures import MAX_BYTES
+
     with click.open_file(path, "rb") as stream:
-        return bytes(stream.read())
+        return bytes(stream.read(MAX_BYTES + 1))
 
 
 def parsed(path: str, parse: Callable[[bytes], _Value], content: bytes | None = None) -> _Value:

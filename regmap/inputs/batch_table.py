@@ -14,11 +14,15 @@ from types import MappingProxyType
 from typing import Any
 
 from regmap.errors import RegmapError
+from regmap.given import as_path
 
 __all__ = ["COLUMNS", "BatchRow", "content_key", "read_table"]
 
 COLUMNS = ("picture", "outlines", "name", "key", "model", "mirrored", "unit")
 """The first two are needed; the others are options of `regmap register`, or the result's name."""
+
+MAX_BYTES = 2**22
+"""The longest table taken."""
 
 _MIRRORED = {
     "": None,
@@ -57,23 +61,33 @@ def read_table(path: str | os.PathLike[str]) -> tuple[BatchRow, ...]:
         RegmapError: if the table cannot be read, or says something that is not allowed; the text
             names the line.
     """
-    place = Path(path)
+    place = as_path(path, "path")
     try:
-        text = place.read_bytes().decode("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise RegmapError(f"{place} cannot be read as UTF-8 text: {error}") from error
+        with place.open("rb") as file:
+            data = file.read(MAX_BYTES + 1)
+        text = data.decode("utf-8-sig")
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise RegmapError(f"{place} cannot be read as UTF-8 text: {why}") from error
+    if len(data) > MAX_BYTES:
+        raise RegmapError(f"{place} is longer than {MAX_BYTES} bytes: split the table")
     head = text.partition("\n")[0]
     delimiter = max(",;\t", key=head.count)
     reader = csv.DictReader(text.splitlines(), delimiter=delimiter, skipinitialspace=True)
-    columns = [str(name).strip() for name in reader.fieldnames or ()]
-    reader.fieldnames = columns
-    unknown = [name for name in columns if name not in COLUMNS]
-    if unknown or not {"picture", "outlines"} <= set(columns):
+    try:
+        columns = [str(name).strip() for name in reader.fieldnames or ()]
+        reader.fieldnames = columns
+        unknown = [name for name in columns if name not in COLUMNS]
+        if unknown or not {"picture", "outlines"} <= set(columns):
+            raise RegmapError(
+                f"{place} has the columns {columns}, but picture and outlines are needed; other "
+                f"columns that are known are {', '.join(COLUMNS[2:])}"
+            )
+        rows = tuple(_row(reader.line_num, cells, place) for cells in reader if any(cells.values()))
+    except csv.Error as error:
         raise RegmapError(
-            f"{place} has the columns {columns}, but picture and outlines are needed; other "
-            f"columns that are known are {', '.join(COLUMNS[2:])}"
-        )
-    rows = tuple(_row(reader.line_num, cells, place) for cells in reader if any(cells.values()))
+            f"{place}, line {reader.line_num + 1}: no table of cells ({error})"
+        ) from None
     _check_names(rows, place)
     return rows
 
@@ -128,6 +142,9 @@ def content_key(row: BatchRow) -> str:
     digest = hashlib.sha256()
     for path in (row.picture, row.outlines):
         try:
+            # A device may never end, and a pipe can be read only once.
+            if path.exists() and not path.is_file():
+                raise RegmapError(f"{path} is no file: give the path of one")
             content = path.read_bytes()
         except OSError as error:
             raise RegmapError(f"{path} cannot be read: {error.strerror or error}") from error
