@@ -10,7 +10,8 @@ from numpy.random import Generator
 from benchmarks.captured.parts import Rooms, Written, captured, num, plain
 from benchmarks.spellings import clock
 
-_VERTEX, _PLAIN, _COMMA = '<vertex x="{}" y="{}"/>', "{},{}", ","
+_VERTEX, _PLAIN, _MADE = '<vertex x="{}" y="{}"/>', "{},{}", "new Vector2({}f, {}f)"
+_COMMA, _SPACE = ",", " "
 
 
 def _pairs(ring: list[tuple[float, float]], form: str, joint: str) -> str:
@@ -274,3 +275,49 @@ def commas_in_fractions(rooms: Rooms, rng: Generator) -> Written:
         corners = "; ".join(f"{x} | {y.replace('.', ',')}" for x, y in metres)
         lines.append(f"{i}. {n}: corners (in m) {corners}")
     return "Measured on 3 April\n\n" + "\n".join(lines)
+
+
+@captured("G")
+def bold_names_before_dashes(rooms: Rooms, rng: Generator) -> Written:
+    return "\n".join(
+        f"{i}. **{n}** – {_pairs(r, '({}, {})', ' → ')}"
+        for i, (n, r) in enumerate(rooms.items(), 1)
+    )
+
+
+@captured("G")
+def marks_called_names(rooms: Rooms, rng: Generator) -> Written:
+    shapes = [
+        f'<Polygon Name="p{i}" ToolTip="{n}" Points="{_pairs(r, _PLAIN, _SPACE)}" Fill="#220000"/>'
+        for i, (n, r) in enumerate(rooms.items())
+    ]
+    return f"<Canvas>{''.join(shapes)}</Canvas>"
+
+
+@captured("G")
+def constructors_in_source(rooms: Rooms, rng: Generator) -> Written:
+    rows = [
+        f'    new Room {{ Name = "{n}", Corners = new[] {{ {_pairs(r, _MADE, _COMMA)} }} }}'
+        for n, r in rooms.items()
+    ]
+    return "var rooms = new List<Room> {\n" + ",\n".join(rows) + "\n};"
+
+
+@captured("G")
+def boxes_by_their_ends(rooms: Rooms, rng: Generator) -> Written:
+    out = ["rooms:"]
+    for i, (n, r) in enumerate(rooms.items(), 1):
+        (x0, x1), (y0, y1) = ((min(axis), max(axis)) for axis in zip(*r, strict=True))
+        out += [
+            f"  {i}:",
+            *(
+                f"    {k}: {num(v)}"
+                for k, v in zip(("x0", "y0", "x1", "y1"), (x0, y0, x1, y1), strict=True)
+            ),
+        ]
+        out += [
+            f'    name: "{n}"',
+            "    outline:",
+            *(f"      - - {num(x)}\n        - {num(y)}" for x, y in r),
+        ]
+    return "\n".join(out)

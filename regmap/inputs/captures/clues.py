@@ -33,6 +33,10 @@ _QUOTED = re.compile("[「『«“„‹]([^」』»”“›]+)[」』»”“�
 _MARK = re.compile(r"[^\w\s(\[{<\"']+\s+(?=\w)")
 """What opens a remark or an entry: % hall."""
 
+_BEHIND = re.compile(r"\s+[-:=\u2013\u2014]+\Z")
+_EMPHASIS = re.compile(r"(\*{1,3}|_{2}|`)(?=\S)([^*`\n]*[^\s*`])\s?\1")
+"""Of Markdown: **hall**."""
+
 _LISTS = ("[", "(", "{", "block", "<")
 
 
@@ -147,8 +151,10 @@ class Surroundings:
             text = unquote(text)
         if bare and (inside := _QUOTED.search(text)):
             text = inside[1]
+        if bare:
+            text = _BEHIND.sub("", _EMPHASIS.sub(r"\2", text))
         if bare and len(text) > 2 and text[0] == text[-1] and not text[0].isalnum():
-            text = text.strip(text[0])  # **hall**, @hall@
+            text = text.strip(text[0])  # @hall@
         if bare and (mark := _MARK.match(text)):
             text = text[mark.end() :]
         number = as_number(text) is not None

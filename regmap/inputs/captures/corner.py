@@ -88,7 +88,8 @@ def named_wall(value: Value) -> tuple[Point, Point] | None:
             if any(axis(re.sub(r"\d", "", key or "")) for key, _ in others):
                 return None  # more than two corners
             more = [(key or "", text) for key, v in others if (text := text_of(v)) is not None]
-            return Point((x0, y0), more), Point((x1, y1))
+            # With more beside it than texts it is a box around something.
+            return (Point((x0, y0), more), Point((x1, y1))) if len(more) == len(others) else None
     return None
 
 

@@ -105,8 +105,8 @@ def text_of(value: Value) -> str | None:
     if len(inner) == 2 and isinstance(inner[0], str) and _is_aside(inner[1]):
         return str(inner[0])
     texts = [isinstance(below, str) for below in inner]
-    quoted = [below for below in inner if isinstance(below, str) and not isinstance(below, Word)]
-    others = [below for below in inner if not isinstance(below, str)]
+    quoted = [text for below in inner if (text := _quoted(below)) is not None]
+    others = [b for b in inner if not isinstance(b, str) and _quoted(b) is None]
     if value.kind in ("line", "dash", "span") and len(quoted) == 1 and all(map(_is_tag, others)):
         return quoted[0]  # begin "hall"
     if len(inner) > 1 and not (all(texts) if value.kind == "(" else any(texts)):
@@ -115,6 +115,13 @@ def text_of(value: Value) -> str | None:
     if not parts or any(part is None for part in parts):
         return None
     return " ".join(part for part in parts if part)
+
+
+def _quoted(value: Value) -> str | None:
+    """Return what a value says in quotes, or None."""
+    if isinstance(value, Group):
+        return value.tag if value.kind == "text" else None
+    return value if isinstance(value, str) and not isinstance(value, Word) else None
 
 
 def _is_tag(value: Value) -> bool:

@@ -30,11 +30,15 @@ class Markup(Assembly):
     def __init__(self, text: str, budget: Budget, depth: int, at: int | None, build: Build) -> None:
         super().__init__(text, budget, depth, at, build)
         self._absent: dict[str, int] = {}  # mark -> up to where it does not come
+        self._next: dict[str, int] = {}  # mark -> where it comes next
 
     def _empty(self, found: Match) -> int | None:
         """Open an element; one that holds text alone is read to its end."""
         self.flush_key()
         name = found["tag"].rpartition(":")[2]
+        ended = found["empty"] or self._find(f"</{found['tag']}", found.end()) >= 0
+        if not ended and self.text[found.start() - 1 : found.start()].isalnum():
+            return None  # List<Room>
         self.key = name
         element = Group("<", self.offset(found.start()), name)
         self.push(element)
@@ -44,7 +48,7 @@ class Markup(Assembly):
             self.key = key.rpartition(":")[2]
             self._content("".join(values), found.start())
         self.glued = False
-        if found["empty"] or (found["tag"] in _VOID and self._find(f"</{name}", found.end()) < 0):
+        if found["empty"] or (not ended and found["tag"] in _VOID):
             self.open.pop()
             return None
         leaf = LEAF.match(self.text, found.end())
@@ -106,9 +110,12 @@ class Markup(Assembly):
         """Where a mark stands next, not too far away; what is not there is not looked for again."""
         if start < self._absent.get(mark, 0):
             return -1
+        if self._next.get(mark, -1) >= start:
+            return self._next[mark]
         end = self.text.find(mark, start, start + MAX_SKIPPED)
         if end < 0:
             self._absent[mark] = start + MAX_SKIPPED - len(mark)
+        self._next[mark] = end
         return end
 
     def _escape(self, found: Match) -> int:

@@ -13,7 +13,7 @@ from shapely import Polygon
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.find import Found, Names
 from regmap.inputs.captures.groups import Word
-from regmap.inputs.captures.words import id_rank, is_measure, is_plumbing, name_rank, trimmed
+from regmap.inputs.captures.words import id_rank, is_measure, is_plumbing, name_rank, stem, trimmed
 
 __all__ = ["Shape", "name_all"]
 
@@ -131,6 +131,9 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
             columns.append(_Column((0, kind), {n: k for n, k in keys.items() if k}, bare))
     useful = [column for column in columns if _tells_apart(column, family)]
     for column in useful:
+        if column.rank[1] == 0 and _are_marks([*column.texts.values()]):
+            column.rank = (column.rank[0], _NUMBERS[0], *column.rank[2:])
+    for column in useful:
         if _is_common(column, family):
             column.rank = (_LAST, *column.rank[1:])
     for column in useful:
@@ -206,6 +209,13 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
         if share < (least if kind else _SAME_NAMES):
             return False
     return True
+
+
+def _are_marks(texts: Sequence[str]) -> bool:
+    """Whether all names are one short word with numbers, and so are no people's names: p0, p1."""
+    stems = {stem(text) for text in texts if " " not in text}
+    alike = len(stems) == 1 and all(map(str.isalnum, texts))
+    return len(texts) > 1 and alike and len(min(stems)) < 3 and min(stems).isalpha()
 
 
 def _is_common(column: _Column, family: Sequence[Shape]) -> bool:

@@ -258,6 +258,7 @@ class _Builder(Markup):
                 head, _, tail = str(last).rpartition(" ")
                 if "/" in tail and head.count("/") > 1:
                     head, tail = "", str(last)  # a/b/living room/outline {...}
+                head = "" if head == "new" else head  # new Point(1, 2)
                 if head:
                     words.append((key, Word(head)))
                     self.head = tail if not (own and key is None) and votes(tail)[0] else None
