@@ -23,6 +23,8 @@ Floats = NDArray[np.float64]
 _PHASE_PX = 0.02
 # A border without anti-aliasing lies anywhere within half a pixel: 1 / sqrt(12).
 _CRISP_PX = 0.2887
+# A line leaves at least this share of its own error to be seen.
+_LEFT = 0.05
 # px^2 beyond any picture: no wall was seen.
 _KNOWN_NOTHING = 1e12
 
@@ -71,7 +73,8 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     inverse = np.linalg.inv(bread)
     pulls = _by_line(weight * side, design, owner, number)
     seen = _by_line(plain * side, design, owner, number) / np.maximum(heavy, 1e-12)[:, None]
-    left, free = _left_by_fit(share, np.eye(number) - seen @ inverse @ pulls.T)
+    keeps = np.eye(number) - seen @ inverse @ pulls.T
+    left, free = _left_by_fit(share, keeps)
     spread = float((share * mean**2).sum()) / left
     # A few rough walls can fit by chance: what their grid alone says counts as two walls more.
     spread = (free * spread + 2.0 * max(spread, fit.grain**2)) / (free + 2.0)
@@ -79,6 +82,10 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     # normal one.
     spread *= max(free, 3.0) / max(free - 2.0, 1.0)
     variance = np.maximum(spread, _phase(fit, plain, owner, sharpness))
+    # A line that the fit follows hides what is wrong with it: what it would be off by without it
+    # (the jackknife: Efron & Stein, Annals of Statistics 9(3), 1981).
+    alone = mean / np.maximum(np.diag(keeps), _LEFT)
+    variance = np.maximum(variance, alone**2)
     meat = pulls.T @ (variance[:, None] * pulls)
     pull = (weight * side)[:, None] * design
     meat += _of_faces(fit.chunks.wall, plain, plain * side * capped, owner, pull)

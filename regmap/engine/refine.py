@@ -34,6 +34,8 @@ Real = TypeVar("Real", Floats, Single)
 _FARTHEST_OFFSET = 14.0
 # How many times their own scatter edges are sought to either side.
 _ROUGH = 3.0
+# Farther than this, px, no edge is sought: there other walls begin.
+_WIDEST = 9.0
 # Standard deviations of a wall offset, and of the gap between those of inner and outer walls, as
 # shares of the floor's half diagonal (common practice, no source: 140 mm and 30 mm on 14 m).
 _USUAL_OFFSET = 0.02
@@ -229,8 +231,14 @@ def _refine(
                 return None
     factor, image = levels[-1]
     paint = paint_rooms(levels[0], pose, probe)
-    half = max(3.0, min(_ROUGH * rough * factor, 6.0))
-    return measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
+    half = 3.0
+    while True:
+        half = max(half, min(_ROUGH * rough * factor, _WIDEST if exact else 6.0))
+        fit = measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
+        # Within too narrow a look any outlines would seem to be off by no more than that.
+        _, rough = robust_weights(fit, smallest=0.35 / factor)
+        if not exact or half >= min(_ROUGH * rough * factor, _WIDEST):
+            return fit
 
 
 def _gap(pose: Floats, offset: Floats, fit: Fit, probe: Probe) -> float:

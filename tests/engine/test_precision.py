@@ -303,7 +303,7 @@ def test_the_chance_of_being_within_a_tolerance_is_what_draws_show(
     """Against Monte Carlo draws from the claimed covariance; Satterthwaite's approximation is
     known to be good to a few hundredths (from memory)."""
     rng = np.random.default_rng(12)
-    fit = disturbed(walls(rng, 9), rng, wall_px=1.5, chunk_px=0.3)
+    fit = disturbed(walls(rng, 15), rng, wall_px=1.5, chunk_px=0.3)
     known = estimate_precision(fit, 0.5, affine=affine)
     draws = rng.multivariate_normal(np.zeros(6), known.covariance, 4000)
     basis = np.column_stack([fit.place - known.anchor, np.ones(len(fit.place))])
@@ -351,3 +351,21 @@ def test_errors_of_the_outlines_themselves_are_told_from_those_of_lines() -> Non
         assert found[1, 1] == pytest.approx(0.0, abs=1e-9)
     # A line with one face says nothing of it.
     assert not precision._of_faces(wall, weight, moved, wall, pull).any()
+
+
+def test_a_line_that_the_fit_follows_does_not_hide_its_error() -> None:
+    """One long wall and two short ones run across all others, and the long one is off by 0.4 px: the
+    fit follows it, and its own residual is small. The claimed error is of the size of the true."""
+    rng = np.random.default_rng(15)
+    base = walls(rng, 24, angles=(*[0.0] * 7, 90.0))
+    long, short = base.chunks.wall == 7, np.isin(base.chunks.wall, [15, 23])
+    weight = np.where(long, 3.0, np.where(short, 0.3, 1.0))
+    base = replace(base, chunks=replace(base.chunks, weight=weight))
+    spoilt = disturbed(base, rng, wall_px=0.02, chunk_px=0.02)
+    moved, fit = solved(replace(spoilt, residual=spoilt.residual + 0.4 * long), affine=False)
+    error = float(np.hypot(moved[2], moved[5]))
+    known = estimate_precision(fit, 0.5, affine=False)
+    claimed = float(np.sqrt(np.trace(covariance_at(known, 0.5 * SIZE))))
+    assert error > 0.2
+    assert np.abs(fit.residual[long]).mean() < 0.3 * error
+    assert 0.75 * error < claimed < 3.0 * error
