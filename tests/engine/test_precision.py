@@ -354,77 +354,8 @@ def test_errors_of_the_outlines_themselves_are_told_from_those_of_lines() -> Non
 
 
 def test_a_line_that_the_fit_follows_does_not_hide_its_error() -> None:
-    """One long wall and two short ones run across all others, and the long one is off by 0.4 px:
-    the fit follows it, and its residual is small. The claimed error is of the size of the true."""
-    rng = np.random.default_rng(15)
-    fit = replace(walls(rng, 6), quality=np.zeros(60))
-    known = estimate_precision(fit, 0.5, affine=False)
-    assert np.isfinite(known.covariance).all()
-    single = part_of(walls(rng, 3), np.arange(30) < 1)
-    assert np.isfinite(estimate_precision(single, 0.5, affine=True).covariance).all()
-
-
-@pytest.mark.parametrize("affine", [False, True])
-@pytest.mark.parametrize("tolerance", [0.5, 1.0, 2.0])
-def test_the_chance_of_being_within_a_tolerance_is_what_draws_show(
-    affine: bool, tolerance: float
-) -> None:
-    """Against Monte Carlo draws from the claimed covariance; Satterthwaite's approximation is
-    known to be good to a few hundredths (from memory)."""
-    rng = np.random.default_rng(12)
-    fit = disturbed(walls(rng, 15), rng, wall_px=1.5, chunk_px=0.3)
-    known = estimate_precision(fit, 0.5, affine=affine)
-    draws = rng.multivariate_normal(np.zeros(6), known.covariance, 4000)
-    basis = np.column_stack([fit.place - known.anchor, np.ones(len(fit.place))])
-    error = np.stack([draws[:, :3] @ basis.T, draws[:, 3:] @ basis.T])
-    rms = np.sqrt((error**2).sum(axis=0).mean(axis=1))
-    shown = float((rms <= tolerance).mean())
-    assert chance_within(known, fit.place, tolerance) == pytest.approx(shown, abs=0.04)
-
-
-def test_outlines_on_a_grid_are_not_trusted_because_few_of_them_fit() -> None:
-    rng = np.random.default_rng(13)
-    few, many = walls(rng, 7), walls(rng, 60)
-    for fit, least, most in ((few, 0.5, 10.0), (many, 0.0, 0.45)):
-        known = estimate_precision(replace(fit, grain=1.0), 0.5, affine=False)
-        assert least <= known.wall_px <= most
-
-
-def test_small_moves_displace_points_as_their_names_say() -> None:
-    """By definition: a shift moves all points alike, growth along (u, v), a turn along (-v, u),
-    stretch along (u, -v), shear along (v, u)."""
-    rng = np.random.default_rng(1)
-    u, v = rng.normal(size=(2, 20))
-    one, none = np.ones(20), np.zeros(20)
-    expected = [(one, none), (none, one), (u, v), (-v, u), (u, -v), (v, u)]
-    for (a, b, c, d, e, f), (x, y) in zip(precision._coefficients(6).T, expected, strict=True):
-        np.testing.assert_array_equal(a * u + b * v + c, x)
-        np.testing.assert_array_equal(d * u + e * v + f, y)
-    np.testing.assert_array_equal(precision._coefficients(4), precision._coefficients(6)[:, :4])
-
-
-def test_errors_of_the_outlines_themselves_are_told_from_those_of_lines() -> None:
-    """What two faces of a line are off by together is the line's, what is left is the outlines'."""
-    rng = np.random.default_rng(14)
-    lines = 400
-    owner, wall = np.repeat(np.arange(lines), 2), np.arange(2 * lines)
-    # Pulls at which the two faces differ, and pulls that they share.
-    weight = np.ones(2 * lines)
-    pull = np.stack([np.tile([1.0, -1.0], lines), weight], axis=1)
-    common = rng.normal(0.0, 3.0, lines)
-    for own in (0.0, 1.0):
-        moved = common[owner] + rng.normal(0.0, own, 2 * lines)
-        found = precision._of_faces(wall, weight, moved, owner, pull)
-        assert found[0, 0] / (2 * lines) == pytest.approx(own**2, rel=0.2, abs=1e-9)
-        # What both share is in the line's own error already.
-        assert found[1, 1] == pytest.approx(0.0, abs=1e-9)
-    # A line with one face says nothing of it.
-    assert not precision._of_faces(wall, weight, moved, wall, pull).any()
-
-
-def test_a_line_that_the_fit_follows_does_not_hide_its_error() -> None:
-    """One long wall and two short ones run across all others, and the long one is off by 0.4 px: the
-    fit follows it, and its own residual is small. The claimed error is of the size of the true."""
+    """One long wall and two short ones run across all others; the long one is off by 0.4 px. The
+    fit follows it, and its residual is small. The claimed error is of the size of the true."""
     rng = np.random.default_rng(15)
     base = walls(rng, 24, angles=(*[0.0] * 7, 90.0))
     long, short = base.chunks.wall == 7, np.isin(base.chunks.wall, [15, 23])
