@@ -45,8 +45,8 @@ class Evidence:
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
     px by which supporting edges scatter about the fit; `total`: all of it in one figure, by which
-    poses are told as fitting as well; `standing`: the same where rooms that are seen clearly count
-    for more, by which poses are ranked.
+    poses are told as fitting as well; `standing`: the same beyond what chance gives, and where
+    rooms that are seen clearly count for more: by this poses are ranked.
     """
 
     forward: float
@@ -109,7 +109,7 @@ def weigh(
         visible,
         scatter,
         float(lasting.sum()) / total * explains,
-        clear * explains,
+        clear * max(excess, 0.0) * explains,
     )
 
 
