@@ -279,3 +279,29 @@ def test_an_area_shrinks_by_its_expected_error() -> None:
     assert zone.keep_off == -error
     within = (200 + error, 200 + error, 1200 - error, 800 - error)
     assert zone.geometry.bounds == pytest.approx(within)
+
+
+@pytest.mark.parametrize(
+    ("area", "text"),
+    [
+        (np.random.default_rng(1).random((900, 2)) * 400, "crosses itself more than 10000 times"),
+        (shapely.MultiPoint(np.random.default_rng(1).random((5001, 2))), "has 5001 corners"),
+    ],
+)
+def test_areas_that_take_too_long_are_refused(area: Any, text: str) -> None:
+    """Two segments out of four points at random cross in about a quarter of all cases."""
+    shape = area if isinstance(area, BaseGeometry) else shapely.LineString(area)
+    with pytest.raises(RegmapError, match=text):
+        areas.to_device(make_fit(), shape, keep_off=50)
+
+
+def test_a_line_that_crosses_itself_now_and_then_is_grown() -> None:
+    turns = np.linspace(0, 12 * np.pi, 400)
+    loops = np.column_stack([200 + 80 * np.cos(turns) + 2 * turns, 200 + 80 * np.sin(turns)])
+    line = shapely.LineString(loops)
+    grown = areas.to_device(make_fit(), line, keep_off=100)
+    # Round caps are drawn as polygons: a little of the margin is missing at most.
+    reached = grown.geometry.buffer(2.0).covers(
+        shapely.transform(line, make_fit().to_device).buffer(99.0)
+    )
+    assert reached

@@ -17,6 +17,7 @@ from regmap import frames
 from regmap.areas import overlay
 from regmap.errors import RegmapError
 from regmap.given import instance, listed, short
+from regmap.inputs.repair import crosses_often
 from regmap.outputs.summary import CAUTION
 from regmap.registration import Registration
 
@@ -31,6 +32,11 @@ _TOUCHING = 1e-9
 _MITRE = 5.0
 # An area that lies within its room to the pixel may stick out by rounding.
 LEAVES_FLOOR = 0.005
+
+MAX_CORNERS = 5000
+"""An area of more corners or points is refused: margins of so many are not found in seconds."""
+
+_MOST_CROSSINGS = 10_000
 
 Margin: TypeAlias = float | Literal["expected", "-expected"]
 
@@ -98,8 +104,8 @@ def to_device(
 
     Raises:
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
-        RegmapError: if the area crosses itself or has no size, if a room is unknown, or if nothing
-            is left of the area.
+        RegmapError: if the area crosses itself, has no size or more than `MAX_CORNERS` corners, if
+            a room is unknown, or if nothing is left of the area.
     """
     instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     marked = _marked(area)
@@ -186,6 +192,12 @@ def _marked(area: Any) -> BaseGeometry:
     if not geometry.is_valid:
         why = shapely.is_valid_reason(geometry)
         raise RegmapError(f"the area is no clean polygon ({why}): draw its border without crossing")
+    corners = shapely.get_coordinates(geometry)
+    if len(corners) > MAX_CORNERS:
+        raise RegmapError(
+            f"the area has {len(corners)} corners, and at most {MAX_CORNERS} are taken: simplify "
+            "it first"
+        )
     flat = geometry.area if geometry.geom_type.endswith("Polygon") else math.inf
     if flat <= 0 or (geometry.geom_type.endswith("LineString") and geometry.length <= 0):
         raise RegmapError("the area has no size: all its points lie on one line or in one place")
@@ -251,6 +263,12 @@ def _wound(geometry: BaseGeometry) -> BaseGeometry:
 
 def _grown(geometry: BaseGeometry, margin: float, unit: str) -> BaseGeometry:
     pointed = geometry.geom_type.endswith("Polygon")
+    lines = shapely.get_parts(geometry) if geometry.geom_type.endswith("LineString") else ()
+    if any(crosses_often(shapely.get_coordinates(line), _MOST_CROSSINGS) for line in lines):
+        raise RegmapError(
+            f"the line crosses itself more than {_MOST_CROSSINGS} times: mark a polygon around it, "
+            "or give it no margin"
+        )
     grown = shapely.buffer(
         geometry, margin, join_style="mitre" if pointed else "round", mitre_limit=_MITRE
     )

@@ -47,8 +47,8 @@ def repair(polygon: Polygon) -> Repair:
     return Repair(largest, largest.area / sum(piece.area for piece in pieces), len(pieces))
 
 
-def crosses_often(ring: NDArray[np.float64]) -> bool:
-    """Return whether a ring (N, 2) touches or crosses itself more than `MOST_CROSSINGS` times.
+def crosses_often(ring: NDArray[np.float64], most: int = MOST_CROSSINGS) -> bool:
+    """Return whether a ring (N, 2) touches or crosses itself more than `most` times.
 
     Sides that share a corner do not count. The work is bounded also where every side crosses every
     other: sides are asked few at a time, and the first that are too many end it.
@@ -62,6 +62,6 @@ def crosses_often(ring: NDArray[np.float64]) -> bool:
         pairs = tree.query(some, predicate="intersects")
         # Each side meets itself and its two neighbours, and every crossing is met from both sides.
         found += pairs.shape[1] - 3 * len(some)
-        if found > 2 * MOST_CROSSINGS:
+        if found > 2 * most:
             return True
     return False
