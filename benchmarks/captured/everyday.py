@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import itertools
 import json
 
@@ -321,3 +322,63 @@ def boxes_by_their_ends(rooms: Rooms, rng: Generator) -> Written:
             *(f"      - - {num(x)}\n        - {num(y)}" for x, y in r),
         ]
     return "\n".join(out)
+
+
+@captured("G")
+def names_under_topics_of_their_own(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for i, (n, r) in enumerate(rooms.items(), 1):
+        head = f"2024-05-01T08:00:{i:02d}+0200 bot/floor/0/room/{i}"
+        out += [f"{head}/name {n}", f"{head}/polygon {_pairs(r, _PLAIN, _SPACE)}"]
+    return "\n".join(out)
+
+
+@captured("G")
+def names_as_code(rooms: Rooms, rng: Generator) -> Written:
+    return "\n".join(f"- `{n}`: `{json.dumps(plain(r))}`" for n, r in rooms.items())
+
+
+@captured("G")
+def known_words_below_rooms(rooms: Rooms, rng: Generator) -> Written:
+    named = dict(zip(["Home gym", "Corner", *list(rooms)[2:]], rooms.values(), strict=True))
+    out = ["floor 0"]
+    for n, r in named.items():
+        out += [f"    room {n}", *[f"        vertex {num(x)} {num(y)}" for x, y in r]]
+    return "\n".join(out), named
+
+
+@captured("G")
+def tabs_behind_topics(rooms: Rooms, rng: Generator) -> Written:
+    out = []
+    for i, (n, r) in enumerate(rooms.items()):
+        out += [f"bot/rooms\t{json.dumps({'n': n, 'pts': plain(r)})}", f"bot/power\t{90 - i}"]
+    return "\n".join(out)
+
+
+@captured("G")
+def wrapped_in_lines(rooms: Rooms, rng: Generator) -> Written:
+    said = {"rooms": [{"name": n, "pts": plain(r)} for n, r in rooms.items()]}
+    text = json.dumps(said, ensure_ascii=False)
+    while len(text.encode()) % 48:
+        text += " "  # the last line is as long as the others
+    packed = base64.b64encode(text.encode()).decode()
+    lines = [packed[at : at + 64] for at in range(0, len(packed), 64)]
+    return "\n".join(["-----BEGIN MAP-----", *lines, "-----END MAP-----", ""])
+
+
+@captured("G")
+def headings_open_to_the_right(rooms: Rooms, rng: Generator) -> Written:
+    parts = [
+        f"== {n}\n\n[cols=2]\n|===\n{_pairs(r, '| {} | {}', chr(10))}\n|===\n"
+        for n, r in rooms.items()
+    ]
+    return "= Rooms\n\n" + "\n".join(parts)
+
+
+@captured("G")
+def arrows_behind_asides(rooms: Rooms, rng: Generator) -> Written:
+    named = dict(zip(["Storage (north)", *list(rooms)[1:]], rooms.values(), strict=True))
+    return "\n".join(
+        f"0{i % 9}:00:00 INFO {n} -> {json.dumps(plain(r))}"
+        for i, (n, r) in enumerate(named.items())
+    ), named

@@ -12,6 +12,7 @@ from urllib.parse import unquote
 
 from regmap.inputs.captures.groups import Group, Value, Word, entry_of, text_of, unwrap
 from regmap.inputs.captures.numerals import as_number
+from regmap.inputs.captures.phrases import unmarked
 from regmap.inputs.captures.words import axis, id_rank, name_rank, stem
 
 __all__ = ["Clue", "Surroundings", "Trail"]
@@ -30,13 +31,6 @@ _WINDOW = 40
 
 _FEW = 60
 _QUOTED = re.compile("[「『«“„‹]([^」』»”“›]+)[」』»”“›]")
-_MARK = re.compile(r"[^\w\s(\[{<\"']+\s+(?=\w)")
-"""What opens a remark or an entry: % hall."""
-
-_BEHIND = re.compile(r"\s+[-:=\u2013\u2014]+\Z")
-_EMPHASIS = re.compile(r"(\*{1,3}|_{2}|`)(?=\S)([^*`\n]*[^\s*`])\s?\1")
-"""Of Markdown: **hall**."""
-
 _LISTS = ("[", "(", "{", "block", "<")
 
 
@@ -49,7 +43,8 @@ class Clue:
             behind the outline it stands.
         text: the value; `number`: it is one; `bare`: it stood without quotes.
         far: how many groups lie between it and the outline; `outside`: how often it stands outside
-            of a list of which the outline is an element; `source`: tells it from equal ones.
+            of a list of which the outline is an element; `source`: tells it from equal ones;
+            `below`: it stands on a line below, and may as well belong to what follows.
     """
 
     key: str
@@ -60,6 +55,7 @@ class Clue:
     far: int
     outside: int
     source: int = -1
+    below: bool = False
 
 
 @dataclass(slots=True)
@@ -152,11 +148,9 @@ class Surroundings:
         if bare and (inside := _QUOTED.search(text)):
             text = inside[1]
         if bare:
-            text = _BEHIND.sub("", _EMPHASIS.sub(r"\2", text))
+            text = unmarked(text)
         if bare and len(text) > 2 and text[0] == text[-1] and not text[0].isalnum():
             text = text.strip(text[0])  # @hall@
-        if bare and (mark := _MARK.match(text)):
-            text = text[mark.end() :]
         number = as_number(text) is not None
         source = id(value)
         return Clue(key, items, text.strip(), number, bare, place.far, place.outside, source)
@@ -208,9 +202,7 @@ class Surroundings:
         """What stands without a key before and behind."""
         items, span = place.group.items, place.span
         for step, start in ((-1, span.start - 1), (1, span.stop)):
-            # A line below may as well belong to what follows it.
             below = step > 0 and place.group.kind in ("root", "block", "text")
-            where = replace(place, far=place.far + 1) if below else place
             for count in range(_BESIDE):
                 at = start + step * count
                 if not 0 <= at < len(items):
@@ -220,12 +212,12 @@ class Surroundings:
                     key, value = None, Word(key)  # hall: p1=... p2=...
                 if key is not None:
                     continue
-                clue = self._clue(where, "", value, step * (count + 1))
+                clue = self._clue(place, "", value, step * (count + 1))
                 if clue is None:
                     if step < 0:
                         yield from self._announced(place, value)
                     break
-                yield clue
+                yield replace(clue, below=below)
 
     def _announced(self, place: _Place, value: Value) -> Iterator[Clue]:
         """What a record right before an outline says of its name: {"name": "hall"} [[0, 0], ...."""

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TypeAlias
 
 from regmap.inputs.captures.ground import comparable, lie_apart, lies_beside
 from regmap.inputs.captures.names import Shape
-from regmap.inputs.captures.words import is_plumbing, stem, votes
+from regmap.inputs.captures.words import is_plumbing, votes
 
 __all__ = ["mark_patterns"]
+
+_NUMBER = re.compile(r"[\W_]*\d+")
 
 _Values: TypeAlias = defaultdict[tuple[str, ...], set[str]]
 
@@ -39,7 +42,7 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
     for shape in shapes:
         keys = own_keys[shape.pattern]
         shape.sure = shape.own_key is not None and len(keys) > 1
-        shape.told = len({stem(key) for key in keys}) > 1
+        shape.told = len({_NUMBER.sub("", key or "") for key in keys}) > 1
 
 
 def _counts(paths: set[tuple[str, ...]]) -> dict[tuple[str, ...], tuple[str, ...]]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from regmap.inputs.captures.groups import Group, Value
+from regmap.inputs.captures.groups import Group, Item, Value, Word
 from regmap.inputs.captures.tables import table
-from regmap.inputs.captures.tokens import DASH, FIELD, HEADING, INDENT, PATH, PREFIX, STEP
+from regmap.inputs.captures.tokens import DASH, FIELD, HEADING, INDENT, PATH, PREFIX, STEP, TOPIC
 from regmap.inputs.captures.words import name_rank, votes
 
 __all__ = ["Lines"]
@@ -121,6 +121,10 @@ class Lines:
     def finish(self, open_key: str | None) -> None:
         """Hang the finished line into its parent; a key without value opens a block below it."""
         line, parent = self.line, self._levels[-1][1]
+        head = line.items[0][1] if line.items and line.items[0][0] is None else None
+        topic = TOPIC.match(head) if isinstance(head, Word) else None
+        if topic and "/" not in (words := topic.string[topic.end() :]):
+            _under(topic[0], Word(words.strip()), line.items)
         if open_key is not None:
             block = Group("block", line.offset)
             line.items.append((open_key, block))
@@ -158,3 +162,17 @@ def _block(parent: Group, key: str) -> Group:
     block = Group("block", parent.offset)
     parent.items.append((key, block))
     return block
+
+
+def _under(key: str, words: Word, items: list[Item]) -> None:
+    """Put a line's items below the topic that they begin with: a/b/name hall."""
+    if words:
+        items[0] = (None, words)
+    else:
+        del items[0]
+    if len(items) == 1 and items[0][0] is None:
+        items[0] = (key, items[0][1])
+    elif items:
+        span = Group("span", 0)
+        span.items = items[:]
+        items[:] = [(key, span)]

@@ -13,7 +13,8 @@ from shapely import Polygon
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.find import Found, Names
 from regmap.inputs.captures.groups import Word
-from regmap.inputs.captures.words import id_rank, is_measure, is_plumbing, name_rank, stem, trimmed
+from regmap.inputs.captures.phrases import trimmed
+from regmap.inputs.captures.words import id_rank, is_measure, is_plumbing, name_rank, stem
 
 __all__ = ["Shape", "name_all"]
 
@@ -37,6 +38,9 @@ _SAME_NAMES = 0.2
 
 _NUMBERS = (5, 6, 7, 8)
 """The kinds of columns that hold numbers of rooms, the surest first."""
+
+_FAR = 50
+"""What is on a line below counts as so much further away."""
 
 _LAST = 99
 """Further outside than anything."""
@@ -130,18 +134,27 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
             bare = all(isinstance(key, Word) for key in keys.values())
             columns.append(_Column((0, kind), {n: k for n, k in keys.items() if k}, bare))
     useful = [column for column in columns if _tells_apart(column, family)]
-    for column in useful:
-        if column.rank[1] == 0 and _are_marks([*column.texts.values()]):
-            column.rank = (column.rank[0], _NUMBERS[0], *column.rank[2:])
-    for column in useful:
-        if _is_common(column, family):
-            column.rank = (_LAST, *column.rank[1:])
+    _put_back(useful, family)
     for column in useful:
         kind = column.rank[1]
         if kind == 3 or (column.bare and kind in (1, 2, 4)):
             words = trimmed(list(column.texts.values()), logged=kind == 2)
             column.texts = dict(zip(column.texts, words, strict=True))
     return useful
+
+
+def _put_back(useful: Sequence[_Column], family: Sequence[Shape]) -> None:
+    """Rank columns further back that by themselves look better than they are."""
+    complete = any(c.rank[:2] == (0, 3) and len(c.texts) == len(family) for c in useful)
+    for column in useful:
+        if complete and column.rank[1] == 2 and len(column.texts) < len(family):
+            # Other lines say it of some; what all say of themselves goes before.
+            column.rank = (column.rank[0], 3, column.rank[2] + _FAR, column.rank[3])
+        if column.rank[1] == 0 and _are_marks([*column.texts.values()]):
+            column.rank = (column.rank[0], _NUMBERS[0], *column.rank[2:])
+    for column in useful:
+        if _is_common(column, family):
+            column.rank = (_LAST, *column.rank[1:])
 
 
 def _key_kind(shape: Shape) -> int | None:
@@ -171,14 +184,14 @@ def _rank(clue: Clue) -> Rank | None:
         if name is not None:
             return clue.outside, 5, 100 + name, clue.far
         if clue.key == "":
-            return clue.outside, 7, place, clue.far
+            return clue.outside, 7, place + _FAR * clue.below, clue.far
         told = clue.text.isdigit() and not is_measure(clue.key)
         return (clue.outside, 8, clue.far, 0) if told else None
     if _NO_NAME.fullmatch(clue.text):
         return None
-    if clue.key == "":
+    if clue.key == "" and not clue.below:
         return clue.outside, 2, clue.far, place
-    return clue.outside, 3, clue.far, 0
+    return clue.outside, 3, clue.far + _FAR * clue.below, place
 
 
 def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
@@ -188,6 +201,8 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
     moments = {family[number].found.moment for number in column.texts}
     if len(family) > 1 and not several and (outside or (kind and _spread(family))):
         return False
+    if kind == 3 and column.rank[2] >= _FAR and len(column.texts) < len(family):
+        return False  # what stands behind each but the last is the next one's
     if kind == 3 and all(is_plumbing(text) for text in column.texts.values()):
         return False
     if outside and not several:

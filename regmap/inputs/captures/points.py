@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from regmap.inputs.captures.axes import holds_list, lists_beside, only, records_of, twins
 from regmap.inputs.captures.corner import (
     Point,
     in_turn,
@@ -19,7 +20,7 @@ from regmap.inputs.captures.corner import (
     unlikely,
     wall_of,
 )
-from regmap.inputs.captures.groups import Group, Item, Value, Word, number_of, text_of, unwrap
+from regmap.inputs.captures.groups import Group, Item, Word, number_of, text_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points, as_number, counts
 from regmap.inputs.captures.strangers import is_strange, resumed
 from regmap.inputs.captures.words import axis, id_rank, name_rank, stem
@@ -34,7 +35,6 @@ _LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
 _MOST = 0.8
 """A column parts points into outlines if this share of them is in outlines then."""
 
-_AROUND = ("[", "(", "{", "<", "text", "line")
 _NONE = np.empty((0, 2))
 
 
@@ -66,7 +66,7 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     """
     if corners := _lettered(group):
         return corners, []
-    if records := _records(group):
+    if records := records_of(group):
         return [], records
     whole = _axes_apart(group) or _numbered_keys(group)
     if whole:
@@ -76,7 +76,7 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     items = group.items
     at = 0
     while at < len(items):
-        if len(beside := _lists_beside(items, at)) >= FEWEST:
+        if len(beside := lists_beside(items, at)) >= FEWEST:
             found.append(Run(None, at, at + 2, beside, group.offset))
             at += 2
             continue
@@ -209,31 +209,11 @@ def _lettered(group: Group) -> list[Run]:
     return [Run(None, 0, len(keys), _array(known), group.offset)]
 
 
-def _records(group: Group) -> list[tuple[int, str | None, Group]]:
-    """The same keys over and over, lists of all x and of all y among them, as a group each time."""
-    keys = [key for key, _ in group.items]
-    first = keys[0] if keys else None
-    if first is None or keys.count(first) < 2:
-        return []
-    length = keys.index(first, 1)
-    which = [axis(key.rstrip("s")) for key in keys[:length] if key is not None]
-    if len(which) < length or keys != (keys[:length] * (len(keys) // length)):
-        return []
-    if which.count("x") != 1 or which.count("y") != 1:
-        return []
-    if not any(isinstance(_only(value), Numbers | Group) for _, value in group.items[:length]):
-        return []
-    records: list[tuple[int, str | None, Group]] = []
-    for at in range(0, len(keys), length):
-        record = Group("{", group.offset)
-        record.items = group.items[at : at + length]
-        records.append((at, None, record))
-    return records
-
-
 def _axes_apart(group: Group) -> list[Run]:
     """A list of all x beside a list of all y, and lists of what else is said of each point."""
     axes = {key: axis(key.rstrip("s")) for key, _ in group.items if key is not None}
+    if "x" not in axes.values():
+        axes |= twins([key for key in axes if holds_list(group, key)])
     told = [axes[key] for key, _ in group.items if key is not None]
     if told.count("x") != 1 or told.count("y") != 1:
         return []
@@ -241,7 +221,7 @@ def _axes_apart(group: Group) -> list[Run]:
     lists: list[tuple[str, Group]] = []
     for key, value in group.items:
         which = axes[key] if key is not None else None
-        inner = _only(value)
+        inner = only(value)
         if which is not None and isinstance(inner, Numbers) and not inner.bracketed:
             found[which] = inner.values()
         elif which is not None and isinstance(inner, Group):
@@ -260,27 +240,6 @@ def _axes_apart(group: Group) -> list[Run]:
     points = [Point((x, y), said) for x, y, said in pairs]
     last = len(group.items)
     return _labelled(points, Run(None, last - 1, last, _NONE, group.offset))
-
-
-def _lists_beside(items: list[Item], at: int) -> Points:
-    """A list of all x right before one of all y, or the other way round: (N, 2), N may be 0."""
-    lists: dict[str, list[float]] = {}
-    for key, value in items[at : at + 2]:
-        inner = _only(value)
-        which = axis(key.rstrip("s")) if key is not None else None
-        if which is not None and isinstance(inner, Numbers) and not inner.bracketed:
-            lists[which] = inner.values()
-    if len(lists) < 2 or len(lists["x"]) != len(lists["y"]):
-        return _NONE
-    return np.array([lists["x"], lists["y"]]).T
-
-
-def _only(value: Value) -> Value:
-    """Look through a bracket around one run of numbers."""
-    value = unwrap(value)
-    while isinstance(value, Group) and len(value.items) == 1 and value.kind in _AROUND:
-        value = unwrap(value.items[0][1])
-    return value
 
 
 def _numbered_keys(group: Group) -> list[Run]:

@@ -37,6 +37,7 @@ __all__ = [
     "RECORD",
     "STEP",
     "STRUCTURED",
+    "TOPIC",
     "WRAPPED",
 ]
 
@@ -162,7 +163,8 @@ LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s
 
 OPENERS = re.compile(r"[\[({\s]*+")
 WRAPPED = re.compile(
-    r"(?:[A-Za-z0-9+/]{40,}\r?\n[ \t]*+)++[A-Za-z0-9+/]*+={0,2}[ \t]*+(?=\r?\n|\Z)"
+    r"(?:[A-Za-z0-9+/]{40,}\r?\n[ \t]*+)++"
+    r"(?:[A-Za-z0-9+/]*+={0,2}[ \t]*+(?=\r?\n|\Z)|(?<=[\n \t]))"
 )
 """Packed text broken into lines."""
 
@@ -177,6 +179,7 @@ INDENT = re.compile(r"[ \t]*+")
 DASH = re.compile(r"[-*](?:[ \t]++(?=\S)|(?=[ \t]*+\r?\n[ \t]))")
 HEADING = re.compile(
     r"[ \t]*+(?:\[{1,2}([^\W\d][^\[\]\n,=:]*+)\]{1,2}|#{1,6}[ \t]*+([^\n=:]*[^\s#=:])#*|"
+    r"={1,6}[ \t]++([^\n=:]*[^\s=:])|"
     r"[=-]{2,}[ \t]*+([^\n]*[^\s=-])[ \t]*+[=-]{2,})[ \t]*+(?=\r?\n|\Z)"
 )
 PATH = re.compile(r"[\w-]++(?:\.(?:[\w-]++|\"[^\"\n]++\"))++")
@@ -184,6 +187,9 @@ PATH = re.compile(r"[\w-]++(?:\.(?:[\w-]++|\"[^\"\n]++\"))++")
 
 FIELD = re.compile(r"(\w*?\d)_?([^\W\d]+)")
 """A key that spells its way with a number: room3_name."""
+
+TOPIC = re.compile(r"[^\s/]++(?:/[^\s/]++){2,}+(?=\s|\Z)")
+"""A key that spells its way in front of a message: a/b/name."""
 
 PREFIX = re.compile(
     rf"(?:{CLOCK})[ ]++(?:[\w.-]++[ ]++)?[\w./-]++\[\d++\]:[ ]++"

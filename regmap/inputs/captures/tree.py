@@ -147,7 +147,7 @@ class _Builder(Markup):
             self.glued, self.apart = False, True
             return None
         self.flush_key()
-        key = unescaped(key[1:-1]) if key[0] in "\"'" else self._phrase(key, found[0][-1])
+        key = unescaped(key[1:-1]) if key[0] in "\"'" else Word(self._phrase(key, found[0][-1]))
         self.key, self.mark, self.glued, self.apart = key, found[0][-1], False, True
         if axis(key) is not None and (local := LOCAL.match(self.text, found.end())):
             self.put(local_number(local[1]))
@@ -289,6 +289,10 @@ class _Builder(Markup):
         if beside[:3] == " & " and beside[3:].isalpha() and self.last_words() is not None:
             self.put(Word("&"))  # bath & sauna: ...
             return
+        if not self.open and self.text[found.start() - 2 : found.start()] == ") ":
+            self._other(found)  # bath (upper floor) -> ...
+            if self.key is not None:
+                return
         if self.open:
             self.flush_key()
             self.glued = False
@@ -304,7 +308,7 @@ class _Builder(Markup):
 
     def _other(self, found: Match) -> None:
         """A colon after words that do not end in one: `Bath (upper floor): ...`."""
-        words = self.last_words() if found[0] in ":=" else None
+        words = self.last_words() if found[0] in (":", "=", "->", "=>") else None
         if words is None or (len(words) > 1 and words is not self.top.items):
             return
         items, last = self.top.items, Word(words[-1][1])

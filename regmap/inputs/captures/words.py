@@ -9,6 +9,11 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 __all__ = [
+    "BEFORE",
+    "BEHIND",
+    "KNOWN",
+    "NAMES",
+    "ROOM",
     "axis",
     "id_rank",
     "is_aside",
@@ -22,7 +27,6 @@ __all__ = [
     "is_room_word",
     "name_rank",
     "stem",
-    "trimmed",
     "votes",
     "without_level",
     "words_of",
@@ -39,7 +43,7 @@ def _listed_set(words: str) -> frozenset[str]:
 
 _PARTS = re.compile(r"[^\W\d_]+?(?=[A-Z][a-z])|[^\W\d_]+")
 
-_NAMES = _listed(
+NAMES = _listed(
     """
     name label title caption room roomname raum raumname zimmer displayname alias bezeichnung
     nom nombre nome naam namn navn nazwa beschreibung description area zone segment tag text
@@ -47,7 +51,7 @@ _NAMES = _listed(
 )
 _IDS = _listed("id roomid uid uuid key nr no num number index idx nummer ref code segmentid")
 
-_ROOM = frozenset(
+ROOM = frozenset(
     _listed(
         """
         room rooms raum raeume räume zimmer chamber chambers piece pieces pièce pièces
@@ -126,15 +130,12 @@ _LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "err
 """How loggers rank messages; their word for the lowest rank is also one for a path."""
 
 _OPENING = _listed_set("begin begins start starts")
-_KNOWN = _ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING | _OPENING
-_BEHIND = (_OUTLINE - _listed_set("area areas region regions cell cells wall walls edge edges")) | (
+KNOWN = ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING | _OPENING
+BEHIND = (_OUTLINE - _listed_set("area areas region regions cell cells wall walls edge edges")) | (
     _listed_set("is at has updated changed added received")
 )
-_BEFORE = _BEHIND | _PLUMBING | _ROOM | _OPENING
+BEFORE = BEHIND | _PLUMBING | ROOM | _OPENING
 """Words that may stand behind and before a name and are no part of it."""
-
-_VERSION = re.compile(r"[vV]\d+(?:\.\d+)*")
-_NUMBER_SIGN = re.compile(r"(?:#|№|[Nn]o\.|[Nn]r\.)\d+[.:)]?")
 
 _AXIS = re.compile(
     r"(?:pos|coord|punkt|point|p|pt)?[_\W]*([xy])(?:[_\W]*(?:pos|coord|mm|cm|m|px|koordinate|value))?"
@@ -160,7 +161,7 @@ def votes(text: str) -> tuple[int, int, int, int]:
     joined = [a + b for a, b in itertools.pairwise(words)]
     bag = {*words, *joined, whole}
     return (
-        len(bag & _ROOM),
+        len(bag & ROOM),
         len(bag & _OUTLINE),
         len(bag & _NOT_ROOM),
         len(bag & _WAY),
@@ -179,12 +180,12 @@ def is_plumbing(key: str) -> bool:
     if any(c.isdigit() for c in key):
         return all(word in _NOT_ROOM | _WAY for word in words)
     lettered = len(words) < len(words_of(key))  # room A
-    return not lettered and all(word in _KNOWN or word + "s" in _KNOWN for word in words)
+    return not lettered and all(word in KNOWN or word + "s" in KNOWN for word in words)
 
 
 def is_room_word(text: str) -> bool:
     """Whether a text is no more than a word for a room."""
-    return len(words := words_of(text)) == 1 and words[0] in _ROOM
+    return len(words := words_of(text)) == 1 and words[0] in ROOM
 
 
 @lru_cache(maxsize=4096)
@@ -224,7 +225,7 @@ def is_aside(phrase: str) -> bool:
     while len(words) > 1 and words[0] in _LEVELS:
         del words[0]
     room, _, other, way = votes(" ".join(words))
-    return not room and bool(other or way) and all(word in _KNOWN for word in words)
+    return not room and bool(other or way) and all(word in KNOWN for word in words)
 
 
 @lru_cache(maxsize=4096)
@@ -241,132 +242,17 @@ def without_level(phrase: str) -> str:
     return " ".join(words)
 
 
-def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
-    """Take from phrases the words before and behind a name that tell what is named.
-
-    "got room Kitchen outline" -> "Kitchen". What all of them begin with goes too, if those are
-    known words or the phrases were `logged`.
-    """
-    split = [_unmarked(phrase.split()) for phrase in phrases]
-    split = _uncounted(split)
-    shared = 0
-    if len({tuple(words) for words in split}) > 1:
-        while _all_begin(split, shared) and (logged or _stands_before(split[0][shared])):
-            shared += 1
-        split = _uncounted([words[shared:] for words in split])
-        while all(_shares_end(words, split[0], logged=logged) for words in split):
-            split = [words[:-1] for words in split]
-    rest = [tuple(words[2:]) for words in split]
-    if all(map(_is_numbered, split)) and 2 * len(set(rest)) > len(rest):
-        split = [list(words) for words in rest]
-    cores = [_core(words) for words in split]
-    told = {tuple(words): core != words for core, words in zip(cores, split, strict=True)}
-    # What tells what is named stands in most lines; in a few it is part of the name: home office.
-    return [" ".join(words) for words in (cores if 3 * sum(told.values()) > len(told) else split)]
-
-
-def _unmarked(words: list[str]) -> list[str]:
-    """Words without the mark that opens an entry: + hall."""
-    return words if len(words) < 2 or any(map(str.isalnum, words[0])) else words[1:]
-
-
-def _is_numbered(words: list[str]) -> bool:
-    """Whether words are a room's number and its name: room 4 hall."""
-    named = any(any(map(str.isalpha, word)) for word in words[2:])
-    return named and _bare(words[0]) in _ROOM and words[1].isdigit()
-
-
-def _uncounted(split: list[list[str]]) -> list[list[str]]:
-    """Phrases without the numbers that count them: 1. hall, 2. kitchen, or #16 hall."""
-    first = [words[0] for words in split if len(words) > 1]
-    counted = len(first) == len(split) and (
-        (len(split) > 1 and _in_turn([word.rstrip(".)") for word in first]))
-        or all(map(_NUMBER_SIGN.fullmatch, first))
-    )
-    return [words[1:] for words in split] if counted else split
-
-
-def _in_turn(words: Sequence[str]) -> bool:
-    """Whether words are whole numbers, each by one more than the last."""
-    if not all(word.isdecimal() and len(word) < 9 for word in words):
-        return False
-    return all(int(b) == int(a) + 1 for a, b in itertools.pairwise(words))
-
-
-def _core(words: list[str]) -> list[str]:
-    while len(words) > 1 and _stands_before(words[0]) and _names(words[1:]):
-        if words[1][0] == "(":
-            break  # an aside belongs to the word before it
-        words = words[1:]
-    while len(words) > 1 and _bare(words[-1]) in _BEHIND and _names(words[:-1]):
-        words = words[:-1]
-    return words
-
-
-def _all_begin(split: Sequence[list[str]], at: int) -> bool:
-    """Whether phrases have a word in common, or a version each, and name something without it.
-
-    Most do so by a word that is unknown, and then the others by any (Hall, Entry).
-    """
-    if not all(len(words) > at + 1 for words in split):
-        return False
-    versions = all(_VERSION.fullmatch(words[at]) for words in split)
-    if not versions and any(words[at] != split[0][at] for words in split):
-        return False
-    rest = [words[at + 1 :] for words in split]
-    if _bare(split[0][at]) in _ROOM and all(words[0].isdigit() for words in rest):
-        return False  # room 4 hall
-    told = sum(map(_names, rest))
-    return told == len(rest) or (2 * told >= len(rest) and all(map(_worded, rest)))
-
-
-def _worded(words: Sequence[str]) -> bool:
-    return any(len(word) > 1 and any(map(str.isalpha, word)) for word in words)
-
-
-def _shares_end(words: list[str], other: list[str], *, logged: bool) -> bool:
-    """Whether two phrases end alike, in a small word that is none for a room: `runs from`.
-
-    If they were not logged, in one that is known to stand behind names.
-    """
-    last = other[-1]
-    small = last.islower() and last.isalpha() and last not in _ROOM
-    joined = len(words) > 1 and not any(map(str.isalnum, words[-2]))  # bath & co
-    known = logged or last in _BEHIND
-    return small and known and len(words) > 1 and words[-1] == last and not joined
-
-
-def _stands_before(word: str) -> bool:
-    """Whether a word stands before names and is none of them: outline, map, v2."""
-    return _bare(word) in _BEFORE or _VERSION.fullmatch(word) is not None
-
-
-def _bare(word: str) -> str:
-    return word.lower().strip(".,:;-_#*")
-
-
-def _names(words: Sequence[str]) -> bool:
-    """Whether words name something: one of them is unknown, or a room has a number."""
-    rest = [_bare(word) for word in words]
-    if any(len(word) > 1 and any(map(str.isalpha, word)) and word not in _KNOWN for word in rest):
-        return True
-    return any(
-        (word in _ROOM or word in _NAMES) and (len(after) == 1 or after.isdigit())
-        for word, after in itertools.pairwise(rest)
-    )
-
-
 @lru_cache(maxsize=4096)
 def name_rank(key: str) -> int | None:
     """How surely what follows a key is a name, 0 the surest; None if it is not known."""
     if any(c.isdigit() for c in key):
         return None
     whole = "".join(words_of(key))
-    whole = whole.removesuffix("s") if whole.removesuffix("s") in _NAMES else whole
-    if whole in _NAMES:
-        return _NAMES.index(whole)
+    whole = whole.removesuffix("s") if whole.removesuffix("s") in NAMES else whole
+    if whole in NAMES:
+        return NAMES.index(whole)
     if whole.endswith(("name", "label", "title")):
-        return len(_NAMES)
+        return len(NAMES)
     return None
 
 

@@ -1,0 +1,71 @@
+"""Outlines as a list of all x beside a list of all y."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from regmap.inputs.captures.groups import Group, Item, Value, unwrap
+from regmap.inputs.captures.numerals import Numbers, Points
+from regmap.inputs.captures.words import axis
+
+__all__ = ["holds_list", "lists_beside", "only", "records_of", "twins"]
+
+_AROUND = ("[", "(", "{", "<", "text", "line")
+
+
+def records_of(group: Group) -> list[tuple[int, str | None, Group]]:
+    """The same keys over and over, lists of all x and of all y among them, as a group each time."""
+    keys = [key for key, _ in group.items]
+    first = keys[0] if keys else None
+    if first is None or keys.count(first) < 2:
+        return []
+    length = keys.index(first, 1)
+    which = [axis(key.rstrip("s")) for key in keys[:length] if key is not None]
+    if len(which) < length or keys != (keys[:length] * (len(keys) // length)):
+        return []
+    if which.count("x") != 1 or which.count("y") != 1:
+        return []
+    if not any(isinstance(only(value), Numbers | Group) for _, value in group.items[:length]):
+        return []
+    records: list[tuple[int, str | None, Group]] = []
+    for at in range(0, len(keys), length):
+        record = Group("{", group.offset)
+        record.items = group.items[at : at + length]
+        records.append((at, None, record))
+    return records
+
+
+def twins(keys: Sequence[str]) -> dict[str, str | None]:
+    """Two keys that differ by an x and a y alone: vx and vy, listX and listY."""
+    for key in keys:
+        for x, y in ("xy", "XY"):
+            if x in key and (other := y.join(key.rsplit(x, 1))) in keys:
+                return {key: "x", other: "y"}
+    return {}
+
+
+def holds_list(group: Group, key: str) -> bool:
+    return any(own == key and isinstance(only(v), Numbers | Group) for own, v in group.items)
+
+
+def lists_beside(items: list[Item], at: int) -> Points:
+    """A list of all x right before one of all y, or the other way round: (N, 2), N may be 0."""
+    lists: dict[str, list[float]] = {}
+    for key, value in items[at : at + 2]:
+        inner = only(value)
+        which = axis(key.rstrip("s")) if key is not None else None
+        if which is not None and isinstance(inner, Numbers) and not inner.bracketed:
+            lists[which] = inner.values()
+    if len(lists) < 2 or len(lists["x"]) != len(lists["y"]):
+        return np.empty((0, 2))
+    return np.array([lists["x"], lists["y"]]).T
+
+
+def only(value: Value) -> Value:
+    """Look through a bracket around one run of numbers."""
+    value = unwrap(value)
+    while isinstance(value, Group) and len(value.items) == 1 and value.kind in _AROUND:
+        value = unwrap(value.items[0][1])
+    return value
