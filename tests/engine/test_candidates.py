@@ -193,3 +193,17 @@ def test_a_row_of_equal_rooms_is_followed_to_its_end() -> None:
         gaps = [scenes.gap_px(walls, pose, there) for pose in poses]
         assert min(gaps) < 4.0, number
         assert scores[int(np.argmin(gaps))] > 0.75 * scores[0]
+
+
+def test_poses_beside_one_lie_across_its_own_axes() -> None:
+    """Where walls stand 5 px off the borders, a pose that has caught the other faces lies 5 px off
+    along one axis of the floor or along both; the axes are those of the floor, not the picture."""
+    cos, sin = np.cos(0.5), np.sin(0.5)
+    turned = np.array([[cos, -sin], [sin, cos]])
+    pose = np.column_stack([70.0 * turned, [200.0, 150.0]])
+    beside = candidates._across_walls(pose, np.array([-5.0, 3.0]))
+    np.testing.assert_array_equal(beside[:, :, :2], np.repeat(pose[None, :, :2], 8, axis=0))
+    along = (beside[:, :, 2] - pose[:, 2]) @ turned
+    expected = {(x, y) for x in (-5.0, 0.0, 5.0) for y in (-5.0, 0.0, 5.0)} - {(0.0, 0.0)}
+    assert {(round(x, 9) + 0.0, round(y, 9) + 0.0) for x, y in along.tolist()} == expected
+    assert len(candidates._across_walls(pose, np.array([-1.9, 1.9]))) == 0

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -263,3 +265,29 @@ def test_rough_outlines_are_not_held_against_too_fine_a_picture(
     levels = [(factor, np.zeros((8, 8, 1), dtype=np.uint8)) for factor in (0.25, 0.5, 1.0)]
     assert [factor for factor, _ in refine.worth_seeing(levels, fit)] == seen
     assert refine.worth_seeing(levels[:1], fit) == levels[:1]
+
+
+def _prior(offset: tuple[float, float], walls: int, rough: float = 0.5) -> Floats:
+    """What is known beforehand of the offsets of so many walls, each of one chunk."""
+    chunks = SimpleNamespace(wall=np.arange(walls))
+    fit = SimpleNamespace(
+        offset=np.array(offset), chunks=chunks, pose=np.array([[200.0, 0, 0], [0, 200.0, 0]])
+    )
+    return np.asarray(refine.offset_prior(cast(Fit, fit), np.full(walls, 2.0), rough)[0])
+
+
+def test_offsets_are_held_by_what_is_usual_and_a_large_gap_is_let_go() -> None:
+    prior = _prior((3.0, 3.0), walls=10)
+    np.testing.assert_array_equal(prior, prior.T)
+    # Both together may be large, apart they may not: the stiff direction is their difference.
+    values, axes = np.linalg.eigh(prior)
+    assert 0 < values[0] < values[1] / 5
+    np.testing.assert_allclose(np.abs(axes[:, 1]), np.sqrt(0.5))
+    np.testing.assert_allclose(axes[0, 1], -axes[1, 1])
+    # Student's t: the pull of the gap, stiffness times gap, falls beyond its largest value.
+    pull = [g * (_prior((g, 0.0), 10)[0, 0] - values[0]) for g in (0.2, 1.4, 8.0)]
+    assert pull[0] < pull[1] > pull[2] > 0
+    # It weighs as one piece of information does among them, however many walls there are.
+    np.testing.assert_allclose(_prior((3.0, 3.0), 10), _prior((3.0, 3.0), 40), rtol=1e-9)
+    # Rougher edges bear more of it.
+    assert _prior((3.0, 3.0), 10, rough=2.0)[0, 0] > 10 * prior[0, 0]
