@@ -35,7 +35,7 @@ def short(value: object) -> str:
     """Return what came, cut to a length that an error message bears."""
     kind = f"a {type(value).__name__}"
     try:
-        text = repr(value)
+        text = " ".join(repr(value).split())  # arrays come in several lines
     except Exception:  # code of others, or a number of too many digits
         text = kind
     if " at 0x" in text:  # an address in memory helps nobody
@@ -52,7 +52,8 @@ def instance(
         RegmapError: or what `error` is, if it is not.
     """
     if not isinstance(value, kind):
-        raise error(f"{what} is {short(value)}, but a {kind.__name__} is needed")
+        name = "text" if kind is str else kind.__name__
+        raise error(f"{what} is {short(value)}, but a {name} is needed")
     return value
 
 

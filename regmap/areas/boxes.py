@@ -75,7 +75,9 @@ def rectangles(
     chosen(fit, _LINES, "fit")
     whole = isinstance(max_count, int | np.integer) and not isinstance(max_count, bool)
     if not whole or not 1 <= max_count <= 50:
-        raise RegmapError(f"max_count is {short(max_count)}, but it must be from 1 to 50")
+        raise RegmapError(
+            f"max_count is {short(max_count)}, but it must be a whole number from 1 to 50"
+        )
     region = _region(polygon)
     # Near the origin: coordinates of large size would take digits from what is small.
     shift = np.array(region.bounds[:2])

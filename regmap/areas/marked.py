@@ -37,6 +37,7 @@ MAX_CORNERS = 5000
 """An area of more corners or points is refused: margins of so many are not found in seconds."""
 
 _MOST_CROSSINGS = 10_000
+_LARGEST_MARGIN = 1e12
 
 Margin: TypeAlias = float | Literal["expected", "-expected"]
 
@@ -214,7 +215,8 @@ def _from_numbers(area: Any) -> BaseGeometry:
         (c0, c1), (r0, r1) = sorted((flat[0], flat[2])), sorted((flat[1], flat[3]))
         if not (c0 < c1 and r0 < r1):
             raise RegmapError(
-                f"the rectangle {flat.tolist()} has no size: (c0, r0, c1, r1) is needed"
+                f"the rectangle {flat.tolist()} has no size: two opposite corners are needed, "
+                "(c0, r0, c1, r1)"
             )
         box: BaseGeometry = shapely.box(c0, r0, c1, r1)
         return box
@@ -239,10 +241,11 @@ def _margin(given: float | str, expected: float, what: str) -> float:
         named["-expected"] = -expected
     if isinstance(given, str) and given in named:
         return named[given]
-    number = isinstance(given, int | float | np.number) and abs(given) <= 1e12
+    number = isinstance(given, int | float | np.number) and abs(given) <= _LARGEST_MARGIN
     if isinstance(given, str) or not number or (given < 0 and what == "off_walls"):
         words = " or ".join(f'"{name}"' for name in named)
-        kind = "a number, not negative," if what == "off_walls" else "a number"
+        sign = ", not negative," if what == "off_walls" else ""
+        kind = f"a number{sign} up to {_LARGEST_MARGIN:g}"
         raise RegmapError(f"{what} is {short(given)}, but {kind} or {words} is needed")
     return float(given)
 

@@ -20,10 +20,22 @@ __all__ = ["locate"]
 @click.command(short_help="Places and driven paths, either way.")
 @options.registration_argument
 @click.option(
-    "--pixel", "pixels", nargs=2, type=float, multiple=True, metavar="C R", help="In the picture."
+    "--pixel",
+    "pixels",
+    nargs=2,
+    type=float,
+    multiple=True,
+    metavar="C R",
+    help="A place in the picture, px. May be repeated.",
 )
 @click.option(
-    "--device", "places", nargs=2, type=float, multiple=True, metavar="X Y", help="Of the robot."
+    "--device",
+    "places",
+    nargs=2,
+    type=float,
+    multiple=True,
+    metavar="X Y",
+    help="A place of the robot. May be repeated.",
 )
 @click.option(
     "--path",
