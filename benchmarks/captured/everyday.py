@@ -382,3 +382,17 @@ def arrows_behind_asides(rooms: Rooms, rng: Generator) -> Written:
         f"0{i % 9}:00:00 INFO {n} -> {json.dumps(plain(r))}"
         for i, (n, r) in enumerate(named.items())
     ), named
+
+
+@captured("G")
+def arrays_of_numbered_values(rooms: Rooms, rng: Generator) -> Written:
+    parts = []
+    for i, (n, r) in enumerate(rooms.items()):
+        corners = "".join(
+            f"      {k} => \n      array (\n        0 => {num(x)},\n        1 => {num(y)},\n"
+            "      ),\n"
+            for k, (x, y) in enumerate(r)
+        )
+        points = f"    'points' => \n    array (\n{corners}    ),\n"
+        parts.append(f"  {i} => \n  array (\n    'name' => '{n}',\n{points}  ),\n")
+    return f"array (\n{''.join(parts)})"

@@ -93,7 +93,8 @@ def _tokens(space: str) -> re.Pattern[str]:
     """The pattern of any token; `space`: what may stand between numbers of one run."""
     gap = rf"(?:{space}*+[,;]{space}*+|{space}++)"
     number = rf"{NUMBER}(?![\w.]|{_ASSIGN})"
-    more = rf"{NUMBER}(?![\w.]|(?![ \t]*+[-=]>){_ASSIGN})"  # 1,2 3,4 -> hall
+    in_line = r"(?![ \t]*+[-=]>)" if space != r"\s" else ""
+    more = rf"{NUMBER}(?![\w.]|{in_line}{_ASSIGN})"  # 1,2 3,4 -> hall
     links = rf"(?:(?:{_LINKS})(?!\w){space}*+){{1,3}}"
     arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]++>?|>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
