@@ -383,3 +383,39 @@ def test_the_log_level_of_opencv_stays_as_it_was() -> None:
     for thread in threads:
         thread.join()
     assert logging.getLogLevel() == before
+
+
+SIZED = cv2.resize(NOISE, (77, 53))
+CLAIMS = {
+    "webp, lossy": pillow(SIZED, "WEBP"),
+    "webp, lossless": pillow(SIZED, "WEBP", lossless=True),
+    "webp, animated": pillow(SIZED, "WEBP", more=1),
+    "gif": pillow(SIZED, "GIF"),
+    "gif, grey": pillow(SIZED[:, :, 0], "GIF"),
+    "tiff": pillow(SIZED, "TIFF"),
+    "tiff, big": geotiff(np.moveaxis(SIZED, 2, 0), BIGTIFF="YES"),
+    "tiff, other order": geotiff(np.moveaxis(SIZED, 2, 0), ENDIANNESS="BIG"),
+    "jpeg": pillow(SIZED, "JPEG"),
+    "jpeg, progressive": pillow(SIZED, "JPEG", progressive=True),
+    "jpeg 2000": pillow(SIZED, "JPEG2000"),
+    "bmp": pillow(SIZED, "BMP"),
+    "ppm": pillow(SIZED, "PPM"),
+    "avif": pillow(SIZED, "AVIF"),
+}
+
+
+@pytest.mark.parametrize("kind", CLAIMS)
+def test_the_size_is_the_one_that_pillow_reads(kind: str) -> None:
+    data = CLAIMS[kind]
+    header = picture_headers.read_header(data)
+    with Image.open(io.BytesIO(data)) as image:
+        assert (header.width, header.height) == image.size == (77, 53)
+
+
+def test_a_tiff_of_long_offsets_in_the_other_order() -> None:
+    """Pillow cannot read these; GDAL, which wrote it, was told its size."""
+    data = geotiff(np.moveaxis(SIZED, 2, 0), BIGTIFF="YES", ENDIANNESS="BIG")
+    assert data.startswith(b"MM\0+")
+    header = picture_headers.read_header(data)
+    assert (header.width, header.height, header.bands, header.pixel_bytes) == (77, 53, 3, 3)
+    np.testing.assert_array_equal(read_picture(data), SIZED)
