@@ -97,11 +97,11 @@ def _carpet(canvas: Canvas, floor: Floor, rooms: Rooms, scene: Scene, rng: Gener
     gap = max(float(rng.uniform(150, 350)), 6 / canvas.px_per_mm)
     for name in _pick(rooms, rng, 0.35):
         rug = rooms[name].intersection(_patch(rooms[name], rng))
+        if rug.is_empty:
+            continue
         ink = text_colour(scene.rooms.get(name, scene.ground))
         if rng.random() < 0.5:
             canvas.stroke(hatching(rug, gap, float(rng.choice([45, 135, 0]))), ink, 1.0, 0.2)
-            continue
-        if rug.is_empty:
             continue
         left, bottom, right, top = rug.bounds
         x, y = np.meshgrid(np.arange(left, right, gap), np.arange(bottom, top, gap))
