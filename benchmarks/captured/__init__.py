@@ -13,7 +13,7 @@
 |       | misses are kept here                    |                 |                      |
 | drawn | put together at random, after C         | 299 of 300      | one kind of miss was |
 
-The right column says it: what is read of A to F today is no measure of what will be read of
+The right column says it: what is read of A to G today is no measure of what will be read of
 texts that nobody has seen; the first figures are. Three captures had faults of their own that were
 put right afterwards (a hole outside of its room, too few digits, an elided array), and one of D.
 After the first reading of `drawn` it was written anew, without YAML and with older messages.
