@@ -31,6 +31,8 @@ WORTH = 0.35
 _SUPPORTED = 0.45
 # Share of the picture's structure inside the floor that may be furniture and print.
 _CLUTTER = 0.2
+# Own units from which on a piece of wall is counted as one.
+_A_WALL = 0.03
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,8 +41,8 @@ class Evidence:
 
     `forward`: share of the shown outlines' length on an edge that ends the room's own colour;
     `inner`: the same for walls between rooms alone; `missing`: share of those walls that the
-    picture lacks, `absent`: of all walls the share where it is flat; `excess`: as `forward`, beyond
-    what chance gives;
+    picture lacks, by length, `gone` by number; `absent`: of all walls the share where it is flat;
+    `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
@@ -52,6 +54,7 @@ class Evidence:
     forward: float
     inner: float
     missing: float
+    gone: float
     absent: float
     excess: float
     room_support: Floats
@@ -76,9 +79,9 @@ def weigh(
     forward = float((chunk * good).sum()) / total
     inner_weight = chunk * ~fit.outer
     inner = float((inner_weight * good).sum() / max(float(inner_weight.sum()), 1e-12))
-    missing = _missing_walls(fit.chunks.wall, inner_weight, fit.flat)
+    missing, gone = _missing_walls(fit.chunks.wall, inner_weight, fit.flat)
     if inner_weight.sum() < 0.05 * total:
-        inner, missing = forward, 0.0
+        inner, missing, gone = forward, 0.0, 0.0
     absent = float((chunk * fit.flat).sum()) / total
     per_room = np.bincount(fit.chunks.room, chunk, minlength=rooms)
     supported = np.bincount(fit.chunks.room, chunk * good, minlength=rooms)
@@ -100,6 +103,7 @@ def weigh(
         forward,
         inner,
         missing,
+        gone,
         absent,
         excess,
         support,
@@ -113,15 +117,18 @@ def weigh(
     )
 
 
-def _missing_walls(wall: NDArray[np.int64], weight: Floats, flat: Floats) -> float:
-    """Share by `weight` (Q,) of walls along most of which nothing is seen, `wall` (Q,) which.
+def _missing_walls(wall: NDArray[np.int64], weight: Floats, flat: Floats) -> tuple[float, float]:
+    """Share of walls along most of which nothing is seen, by `weight` (Q,) and by number; `wall`
+    (Q,) says which wall.
 
     A passage is a gap in a wall that is there otherwise, wherever the wall belongs; a wall that is
     gone altogether is another floor's.
     """
     whole = np.bincount(wall, weight)
     gone = np.bincount(wall, weight * flat) > 0.5 * whole
-    return float(whole[gone].sum() / max(float(whole.sum()), 1e-12))
+    counted = whole > _A_WALL
+    share = float(whole[gone].sum() / max(float(whole.sum()), 1e-12))
+    return share, float((gone & counted).sum() / max(int(counted.sum()), 1))
 
 
 SIGNS = (
@@ -187,9 +194,9 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.backward, 0.06, 0.18),
         _ramp(best.captured, 0.02, 0.12),
         _ramp(best.shown, 0.10, 0.35),
-        _ramp(1.0 - best.missing * denied, 0.42, 0.62),
+        _ramp(1.0 - best.gone * denied, 0.70, 0.85),
         _ramp(agreeing, -0.10, 0.10),
-        _ramp(1.0 - rival, 0.0, 0.25),
+        _ramp(1.0 - rival, 0.0, 0.4),
     )
 
 
@@ -230,9 +237,10 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
             f"{weak} of {len(seen)} rooms are not confirmed; a picture without path and labels, or "
             "outlines of the same day, would help"
         )
-    if best.missing > 0.3:
+    lacking = max(best.missing, best.gone)
+    if lacking > 0.2:
         said.append(
-            f"the picture lacks {100 * best.missing:.0f} % of the walls between rooms: "
+            f"the picture lacks {100 * lacking:.0f} % of the walls between rooms: "
             "rooms have been joined or share a colour, or it is another floor"
         )
     if best.backward < 0.4:

@@ -20,6 +20,7 @@ GOOD = Evidence(
     forward=0.9,
     inner=0.9,
     missing=0.02,
+    gone=0.02,
     absent=0.01,
     excess=0.85,
     room_support=np.full(6, 0.9),
@@ -147,7 +148,7 @@ def test_one_room_and_parallel_walls_are_never_more_than_a_guess() -> None:
 @pytest.mark.parametrize("support", [0.0, 1.0, np.nan])
 def test_confidence_is_a_probability(value: float, support: float) -> None:
     extreme = Evidence(
-        *(value,) * 5, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value, value
+        *(value,) * 6, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value, value
     )
     for rival in (0.0, 1.0):
         for rooms in (1, 2, 500):
@@ -222,8 +223,8 @@ def test_walls_that_the_picture_lacks_are_told() -> None:
 
 
 def test_missing_walls_speak_of_another_floor_where_others_stand_in_their_stead() -> None:
-    joined = replace(GOOD, missing=0.55, backward=0.99)
-    other = replace(GOOD, missing=0.55, backward=0.7)
+    joined = replace(GOOD, missing=0.55, gone=0.55, backward=0.99)
+    other = replace(GOOD, missing=0.55, gone=0.55, backward=0.7)
     assert sure(other) < 0.5 < sure(joined) <= sure(GOOD)
 
 
@@ -232,5 +233,9 @@ def test_a_passage_is_no_missing_wall() -> None:
     wall = np.repeat([0, 1], 10)
     passage = np.where(np.abs(np.arange(10) - 4.5) < 2.0, 1.0, 0.0)
     flat = np.concatenate([passage, np.ones(10)])
-    assert judge._missing_walls(wall, np.ones(20), flat) == pytest.approx(0.5)
-    assert judge._missing_walls(wall[:10], np.ones(10), passage) == 0.0
+    assert judge._missing_walls(wall, np.ones(20), flat) == pytest.approx((0.5, 0.5))
+    assert judge._missing_walls(wall[:10], np.ones(10), passage) == (0.0, 0.0)
+    # Three short walls that are gone beside a long one that is there: three of four.
+    wall, weight = np.array([0, 1, 2, 3]), np.array([0.7, 0.1, 0.1, 0.1])
+    gone = np.array([0.0, 1.0, 1.0, 1.0])
+    assert judge._missing_walls(wall, weight, gone) == pytest.approx((0.3, 0.75))
