@@ -221,7 +221,7 @@ def test_random_starts_find_little_more_to_fill() -> None:
         while len(boxes) < 3:
             place = rng.uniform(star.bounds[:2], star.bounds[2:])
             if shapely.contains_xy(star, *place):
-                boxes = np.vstack([boxes, inside._grown(room, place, grid.disjoint(boxes))])
+                boxes = np.vstack([boxes, inside._grown(room, place, grid.Covered.by(boxes))])
         best = max(best, grid.union_area(inside._polish(room, boxes, 20)) / star.area)
     assert 0.8 * found.fill < best < found.fill + 0.005
 
@@ -311,6 +311,55 @@ def test_union_difference_and_bounds_of_boxes_as_shapely_has_them() -> None:
         if held.area > 1:
             assert bounds is not None
             assert bounds == pytest.approx(np.array(held.bounds), abs=1e-4)
+
+
+def test_reach_of_strips_as_shapely_has_it() -> None:
+    """Between the border below a place and the border above it, of all that a strip holds."""
+    rng = np.random.default_rng(5)
+    compared = 0
+    for turn in range(60):
+        star = _star(turn, corners=40)
+        room = inside._Room(grid.edges_of(star))
+        seed = rng.uniform(star.bounds[:2], star.bounds[2:])
+        if not shapely.contains_xy(star, *seed):
+            continue
+        axis, out = turn % 2, (turn // 2 % 2) * 2 - 1
+        widths = np.sort(rng.uniform(1, 900, 6))
+        places = np.sort(seed[axis] + out * widths)
+        found = np.column_stack(room.reach(axis, float(seed[axis]), places, seed[1 - axis]))
+        for place, ends in zip(places, found, strict=True):
+            start, end = sorted((float(seed[axis]), float(place)))
+            cut = np.array([seed, seed])
+            cut[:, axis] = start, end
+            if not star.contains(shapely.LineString(cut)):
+                assert ends[0] == ends[1]
+                continue
+            strip = [start, -1e4, end, 1e4] if axis == 0 else [-1e4, start, 2e4, end]
+            border = shapely.clip_by_rect(star.boundary, *strip)
+            across = shapely.bounds(shapely.get_parts(border))[:, [1 - axis, 3 - axis]]
+            below = across[across[:, 1] < seed[1 - axis], 1].max()
+            above = across[across[:, 0] > seed[1 - axis], 0].min()
+            assert ends == pytest.approx([below, above], abs=1e-6)
+            compared += 1
+    assert compared > 60
+
+
+def test_of_many_corners_no_cell_and_no_box_is_wrong() -> None:
+    """Of many corners cells are cut row by row, and not every corner is tried as a side's place."""
+    turns = np.linspace(0, 2 * np.pi, 600, endpoint=False)
+    far = 2000 * (1 + 0.3 * np.sin(5 * turns))
+    wave = shapely.Polygon(np.column_stack([np.cos(turns), np.sin(turns)]) * far[:, None])
+    cells = grid.CellGrid.of(wave, lines=8, most=16)
+    assert cells.area == pytest.approx(wave.area)
+    for row, column in np.argwhere(cells.touched & ~cells.full)[::7].tolist():
+        (x0, x1), (y0, y1) = cells.x[column : column + 2], cells.y[row : row + 2]
+        box = shapely.box(x0, y0, x1, y1)
+        assert cells.weight[row, column] == pytest.approx(wave.intersection(box).area)
+    within = areas.rectangles(wave, max_count=1)
+    assert _together(within.boxes).difference(wave).area < 1e-9 * wave.area
+    # A tenth of the corners, all of which are tried, tell how much one box can fill.
+    few = areas.rectangles(wave.simplify(12), max_count=1)
+    assert within.fill == pytest.approx(few.fill, abs=0.01)
 
 
 def test_a_box_more_must_be_worth_it() -> None:

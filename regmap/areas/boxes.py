@@ -82,7 +82,7 @@ def rectangles(
     # Near the origin: coordinates of large size would take digits from what is small.
     shift = np.array(region.bounds[:2])
     near = shapely.transform(region, lambda points: points - shift)
-    grid = CellGrid.of(near, lines=_LINES[fit])
+    grid = CellGrid.of(near, lines=_LINES[fit], most=2 * _LINES[fit])
     if fit == "inside":
         boxes = largest_inside(near, grid, max_count)
         reached = union_area(boxes)

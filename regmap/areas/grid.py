@@ -16,6 +16,7 @@ from regmap.areas import overlay
 
 __all__ = [
     "CellGrid",
+    "Covered",
     "areas_outside",
     "disjoint",
     "edges_of",
@@ -31,6 +32,8 @@ Blocks: TypeAlias = NDArray[np.intp]
 
 # Corners closer than this share of the extent share a line.
 _NEAR = 1e-9
+# Of more corners than these, overlays of each cell with the whole polygon take long.
+_MANY = 128
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +133,13 @@ def _cells(
     cut = np.unique(cut)
     weight = np.where(full, ((x1 - x0) * (y1 - y0)).ravel(), 0.0)
     whole = shapely.box(x0.ravel()[cut], y0.ravel()[cut], x1.ravel()[cut], y1.ravel()[cut])
-    pieces = shapely.intersection(whole, polygon, grid_size=overlay.step(polygon))
+    step = overlay.step(polygon)
+    of: BaseGeometry | NDArray[np.object_] = polygon
+    if len(edges) > _MANY:  # row by row first, so that not every cell meets every corner
+        rows = shapely.box(x[0], y[:-1], x[-1], y[1:])
+        strips = shapely.intersection(rows, polygon, grid_size=step)
+        of = np.array([_areal(strip) for strip in strips])[cut // (len(x) - 1)]
+    pieces = shapely.intersection(whole, of, grid_size=step)
     weight[cut] = shapely.area(pieces)
     touched = full.copy()
     full[cut] = False
@@ -138,6 +147,12 @@ def _cells(
     held = np.stack([x0, y0, x1, y1], axis=-1)
     held.reshape(-1, 4)[cut] = shapely.bounds(pieces)
     return weight.reshape(shape), full.reshape(shape), touched.reshape(shape), held
+
+
+def _areal(overlaid: BaseGeometry) -> BaseGeometry:
+    """Return what has an area; where borders merely touch, overlays leave lines and points, too."""
+    parts = shapely.get_parts(overlaid)
+    return shapely.MultiPolygon(list(parts[shapely.get_type_id(parts) == 3]))
 
 
 def maximal_blocks(cells: Flags) -> Blocks:
@@ -198,26 +213,51 @@ def disjoint(boxes: Floats) -> Floats:
 
 
 def areas_outside(boxes: Floats, others: Floats) -> Floats:
-    """Return the area of each of (N, 4) boxes that lies outside all (M, 4) others.
+    """Return the area of each of (N, 4) boxes that lies outside all (M, 4) others."""
+    return Covered.by(others).areas_outside(boxes)
 
-    The area that the others cover left of and below a point is bilinear between their sides' lines,
-    so that a table over these lines gives it for any point.
+
+@dataclass(frozen=True, eq=False)
+class Covered:
+    """What some boxes cover together: how much of it lies left of and below any point.
+
+    That area is bilinear between the lines of their sides, so that a table over these gives it.
+
+    Attributes:
+        x: (C,) lines, increasing; none without boxes.
+        y: (R,) lines, increasing.
+        table: (R, C) areas left of and below the lines' crossings.
     """
-    x0, y0, x1, y1 = boxes.T
-    size: Floats = (x1 - x0) * (y1 - y0)
-    if not len(others):
+
+    x: Floats
+    y: Floats
+    table: Floats
+
+    @classmethod
+    def by(cls, boxes: Floats) -> Covered:
+        """Make the table of (M, 4) boxes, which may overlap."""
+        x, y = np.unique(boxes[:, [0, 2]]), np.unique(boxes[:, [1, 3]])
+        table = np.zeros((len(y), len(x)))
+        if len(boxes):
+            cells = _covered(x, y, boxes) * np.outer(np.diff(y), np.diff(x))
+            table[1:, 1:] = cells.cumsum(axis=0).cumsum(axis=1)
+        return cls(x, y, table)
+
+    def areas_outside(self, boxes: Floats) -> Floats:
+        """Return the area of each of (N, 4) boxes that is not covered."""
+        x0, y0, x1, y1 = boxes.T
+        size: Floats = (x1 - x0) * (y1 - y0)
+        if min(self.table.shape) < 2:
+            return size
+        table = self.table
+        columns = (_between(self.x, p) for p in (x0, x1))
+        rows = [_between(self.y, q) for q in (y0, y1)]
+        for sign, (i, s) in zip((-1, 1), columns, strict=True):
+            for other_sign, (j, t) in zip((-1, 1), rows, strict=True):
+                low = table[j, i] * (1 - s) + table[j, i + 1] * s
+                high = table[j + 1, i] * (1 - s) + table[j + 1, i + 1] * s
+                size = size - sign * other_sign * (low * (1 - t) + high * t)
         return size
-    x, y = np.unique(others[:, [0, 2]]), np.unique(others[:, [1, 3]])
-    table = np.zeros((len(y), len(x)))
-    cells = _covered(x, y, others) * np.outer(np.diff(y), np.diff(x))
-    table[1:, 1:] = cells.cumsum(axis=0).cumsum(axis=1)
-    columns, rows = (_between(x, p) for p in (x0, x1)), [_between(y, q) for q in (y0, y1)]
-    for sign, (i, s) in zip((-1, 1), columns, strict=True):
-        for other_sign, (j, t) in zip((-1, 1), rows, strict=True):
-            low = table[j, i] * (1 - s) + table[j, i + 1] * s
-            high = table[j + 1, i] * (1 - s) + table[j + 1, i + 1] * s
-            size = size - sign * other_sign * (low * (1 - t) + high * t)
-    return size
 
 
 def _between(lines: Floats, places: Floats) -> tuple[Blocks, Floats]:

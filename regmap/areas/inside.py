@@ -9,6 +9,7 @@ bounded on the grid of cells that the polygon touches.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -20,8 +21,7 @@ from regmap.areas import overlay
 from regmap.areas.grid import (
     Blocks,
     CellGrid,
-    areas_outside,
-    disjoint,
+    Covered,
     edges_of,
     maximal_blocks,
     union_area,
@@ -31,10 +31,16 @@ __all__ = ["ENOUGH", "coverage_bound", "greedy_blocks", "largest_inside"]
 
 Floats: TypeAlias = NDArray[np.float64]
 
+# Turns for up to _MANY boxes; for more there are fewer, see _fewer.
+_MANY = 6
 _STARTS = 12
 _POLISHED = 4
 _ROUNDS = 20
+_EXCHANGED = 6
+_SEEDS = 4
+# Places at which a side is tried: evenly spaced ones, and most corners.
 _SAMPLES = 17
+_CORNERS = 64
 
 ENOUGH = 1e-3
 """Share of the polygon's area that is not worth one more box."""
@@ -57,19 +63,28 @@ def largest_inside(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
     starts = [np.empty((0, 4))]
     if len(blocks):
         weight = grid.weight * grid.full
-        chosen = {_exchange(weight, blocks, first, count) for first in _starts(weight, blocks)}
+        firsts = _starts(weight, blocks)[: _fewer(_STARTS, count)]
+        chosen = {_exchange(weight, blocks, first, count) for first in firsts}
         ranked = sorted(chosen, key=lambda choice: (-_covered(weight, blocks, choice), choice))
-        starts = [grid.boxes(blocks[list(choice)]) for choice in ranked[:_POLISHED]]
+        starts = [grid.boxes(blocks[list(choice)]) for choice in ranked[: _fewer(_POLISHED, count)]]
     boxes = max((_polish(room, boxes, rounds=2) for boxes in starts), key=union_area)
-    boxes = _polish(room, _filled(polygon, room, boxes, count), rounds=_ROUNDS)
+    rounds = _fewer(_ROUNDS, count)
+    boxes = _polish(room, _filled(polygon, room, boxes, count), rounds)
     # Exchange: the box that adds least makes room for a better one, while there is one.
-    while len(boxes) == count > 1:
+    for _ in range(_fewer(_EXCHANGED, count)):
+        if not len(boxes) == count > 1:
+            break
         fewer = ordered(boxes)[: count - 1]
-        other = _polish(room, _filled(polygon, room, fewer, count), rounds=_ROUNDS)
+        other = _polish(room, _filled(polygon, room, fewer, count), rounds)
         if union_area(other) <= union_area(boxes) * (1 + 1e-4):
             break
         boxes = other
     return ordered(boxes, least=ENOUGH * grid.area)
+
+
+def _fewer(turns: int, count: int) -> int:
+    """Return how many turns to take: of more than _MANY boxes each turn takes the longer."""
+    return max(1, turns * _MANY // max(count, _MANY))
 
 
 def ordered(boxes: Floats, least: float = 0.0) -> Floats:
@@ -169,34 +184,78 @@ class _Room:
 
     edges: Floats
 
-    def reach(self, axis: int, start: Floats, end: Floats, seed: float) -> tuple[Floats, Floats]:
+    @cached_property
+    def near(self) -> float:
+        """Coordinates nearer than this are the same."""
+        return float(1e-12 * np.abs(self.edges).max())
+
+    @cached_property
+    def corners(self) -> tuple[Floats, Floats]:
+        """The corners' coordinates on either axis, increasing."""
+        return np.unique(self.edges[:, [0, 2]]), np.unique(self.edges[:, [1, 3]])
+
+    def reach(self, axis: int, fixed: float, places: Floats, seed: float) -> tuple[Floats, Floats]:
         """Return how far strips reach across without leaving the polygon.
 
+        A strip holds those nearer to `fixed`: what stands in the way of one stands in the way of
+        all beyond it. So each edge is held against those strips only in which it ends or begins.
+
         Args:
-            axis: 0 for strips between x = start and x = end, which reach along y; 1 the other way.
-            start: (N,) strips' lower ends.
-            end: (N,) strips' upper ends.
-            seed: a coordinate on the other axis; each strip is cut there between start and end.
+            axis: 0 for strips between x = fixed and each place, which reach along y; 1 the other
+                way.
+            fixed: one end of all strips.
+            places: (N,) increasing, the strips' other ends, all of them on one side of `fixed`.
+            seed: a coordinate on the other axis; each strip is cut there between its ends.
 
         Returns:
             (N,) and (N,) coordinates on the other axis; equal where an edge crosses the cut.
         """
-        a, b = self.edges[:, axis, None], self.edges[:, 2 + axis, None]
-        p, q = self.edges[:, 1 - axis, None], self.edges[:, 3 - axis, None]
+        sign = 1.0 if places[-1] > fixed else -1.0
+        outwards = places if sign > 0 else places[::-1]
+        under, over = np.full(len(places), -np.inf), np.full(len(places), np.inf)
+        # The first strip that has a width tells which edges are too far across to matter.
+        nearest = int(np.searchsorted(sign * outwards, sign * fixed + self.near, side="right"))
+        if nearest < len(places):
+            ends = outwards[nearest:]
+            below, above = self._hits(self.edges, axis, fixed, ends[:1], seed)
+            across = self.edges[:, [1 - axis, 3 - axis]]
+            matters = (across.max(axis=1) > below.max()) & (across.min(axis=1) < above.min())
+            edges, along = self.edges[matters], sign * self.edges[matters][:, [axis, 2 + axis]]
+            first = np.searchsorted(sign * ends, along.min(axis=1))
+            last = np.searchsorted(sign * ends, along.max(axis=1) + 2 * self.near)
+            last = np.minimum(last, len(ends) - 1)
+            count = np.where(along.max(axis=1) > sign * fixed, np.maximum(last - first + 1, 0), 0)
+            edge = np.repeat(np.arange(len(edges)), count)
+            strip = np.arange(len(edge)) + np.repeat(first - (count.cumsum() - count), count)
+            lower, upper = self._hits(edges[edge], axis, fixed, ends[strip], seed)
+            np.maximum.at(under[nearest:], strip, lower)
+            np.minimum.at(over[nearest:], strip, upper)
+            # Edges too far across are no reason to call a strip open.
+            under[nearest], over[nearest] = below.max(), above.min()
+            under, over = np.maximum.accumulate(under), np.minimum.accumulate(over)
+        crossed = (under >= seed) & (over <= seed) | ~np.isfinite(under) | ~np.isfinite(over)
+        found = np.where(crossed, seed, under), np.where(crossed, seed, over)
+        return found if sign > 0 else (found[0][::-1], found[1][::-1])
+
+    def _hits(
+        self, edges: Floats, axis: int, fixed: float, ends: Floats, seed: float
+    ) -> tuple[Floats, Floats]:
+        """Return how far each of (E, 4) edges lets its strip reach to either side of the seed."""
+        start, end = np.minimum(fixed, ends), np.maximum(fixed, ends)
+        a, b, p, q = (edges[:, i] for i in (axis, 2 + axis, 1 - axis, 3 - axis))
         low, high = np.maximum(np.minimum(a, b), start), np.minimum(np.maximum(a, b), end)
         run = np.where(a == b, 1.0, b - a)
         at_low = np.where(a == b, p, p + (low - a) / run * (q - p))
         at_high = np.where(a == b, q, p + (high - a) / run * (q - p))
         bottom, top = np.minimum(at_low, at_high), np.maximum(at_low, at_high)
         # What only touches the strip's border does not stand in its way.
-        near = 1e-12 * np.abs(self.edges).max()
+        near = self.near
         meets = np.where(
             np.abs(a - b) <= near, (start + near < a) & (a < end - near), high - low > near
         )
-        under = np.where(meets & (bottom < seed), np.minimum(top, seed), -np.inf).max(axis=0)
-        over = np.where(meets & (top > seed), np.maximum(bottom, seed), np.inf).min(axis=0)
-        crossed = (under >= seed) & (over <= seed) | ~np.isfinite(under) | ~np.isfinite(over)
-        return np.where(crossed, seed, under), np.where(crossed, seed, over)
+        under = np.where(meets & (bottom < seed), np.minimum(top, seed), -np.inf)
+        over = np.where(meets & (top > seed), np.maximum(bottom, seed), np.inf)
+        return under, over
 
 
 def _filled(polygon: BaseGeometry, room: _Room, boxes: Floats, count: int) -> Floats:
@@ -204,30 +263,30 @@ def _filled(polygon: BaseGeometry, room: _Room, boxes: Floats, count: int) -> Fl
     while len(boxes) < count:
         covered = overlay.union(shapely.box(*box) for box in boxes)
         left = shapely.get_parts(overlay.difference(polygon, covered))
-        left = left[np.argsort(-shapely.area(left), kind="stable")][:4]
+        left = left[np.argsort(-shapely.area(left), kind="stable")][: _fewer(_SEEDS, count)]
         left = left[shapely.area(left) > 1e-6 * polygon.area]
         if not len(left):
             break
         seeds = shapely.get_coordinates(shapely.point_on_surface(left))
-        others = disjoint(boxes)
+        others = Covered.by(boxes)
         grown = np.array([_grown(room, seed, others) for seed in seeds])
-        boxes = np.vstack([boxes, grown[areas_outside(grown, others).argmax()]])
+        boxes = np.vstack([boxes, grown[others.areas_outside(grown).argmax()]])
     return boxes
 
 
-def _grown(room: _Room, seed: Floats, others: Floats) -> Floats:
+def _grown(room: _Room, seed: Floats, others: Covered) -> Floats:
     """Return a box about a place: first as tall as the polygon is there, then each side moved."""
     near = 1e-6 * np.ptp(room.edges)
     grown = []
     for axis in (0, 1):
-        start, end = np.array([seed[axis] - near]), np.array([seed[axis] + near])
-        (low,), (high,) = room.reach(axis, start, end, float(seed[1 - axis]))
+        start, end = float(seed[axis] - near), float(seed[axis] + near)
+        (low,), (high,) = room.reach(axis, start, np.array([end]), float(seed[1 - axis]))
         box = np.empty(4)
-        box[axis], box[2 + axis], box[1 - axis], box[3 - axis] = start[0], end[0], low, high
+        box[axis], box[2 + axis], box[1 - axis], box[3 - axis] = start, end, low, high
         for side in (0, 1, 2, 3, 0, 1, 2, 3):
             box = _moved(room, box, side, others)
         grown.append(box)
-    return max(grown, key=lambda box: float(areas_outside(box[None], others)[0]))
+    return max(grown, key=lambda box: float(others.areas_outside(box[None])[0]))
 
 
 def _polish(room: _Room, boxes: Floats, rounds: int) -> Floats:
@@ -236,7 +295,7 @@ def _polish(room: _Room, boxes: Floats, rounds: int) -> Floats:
     total = union_area(boxes)
     for _ in range(rounds):
         for i in range(len(boxes)):
-            others = disjoint(np.delete(boxes, i, axis=0))
+            others = Covered.by(np.delete(boxes, i, axis=0))
             for side in range(4):
                 boxes[i] = _moved(room, boxes[i], side, others)
         before, total = total, union_area(boxes)
@@ -245,26 +304,26 @@ def _polish(room: _Room, boxes: Floats, rounds: int) -> Floats:
     return boxes
 
 
-def _moved(room: _Room, box: Floats, side: int, others: Floats) -> Floats:
+def _moved(room: _Room, box: Floats, side: int, others: Covered) -> Floats:
     """Return the box with one side where it adds most to `others`, reaching across in full."""
     axis, upper = side % 2, side >= 2
-    fixed = box[axis] if upper else box[2 + axis]
+    fixed = float(box[axis] if upper else box[2 + axis])
     seed = (box[1 - axis] + box[3 - axis]) / 2
-    every = room.edges[:, [axis, 2 + axis]]
-    far = float(every.max() if upper else every.min())
-    low, high = sorted((float(fixed), far))
-    best, gain = box, areas_outside(box[None], others)[0]
-    corners = np.unique(every)
-    places = np.concatenate([corners[(corners >= low) & (corners <= high)], [box[side]]])
+    corners = room.corners[axis]
+    far = float(corners[-1] if upper else corners[0])
+    low, high = sorted((fixed, far))
+    best, gain = box, others.areas_outside(box[None])[0]
+    places = box[side : side + 1]
     for _ in range(3):
-        places = np.unique(np.concatenate([places, np.linspace(low, high, _SAMPLES)]))
-        start = np.minimum(places, fixed)
-        end = np.maximum(places, fixed)
-        bottom, top = room.reach(axis, start, end, seed)
+        between = corners[(corners >= low) & (corners <= high)]
+        if len(between) > _CORNERS:
+            between = between[np.linspace(0, len(between) - 1, _CORNERS).astype(int)]
+        even = np.linspace(low, high, _SAMPLES)
+        places = np.unique(np.concatenate([between, places, even]))
         made = np.empty((len(places), 4))
-        made[:, axis], made[:, 2 + axis] = start, end
-        made[:, 1 - axis], made[:, 3 - axis] = bottom, top
-        gains = areas_outside(made, others)
+        made[:, axis], made[:, 2 + axis] = np.minimum(places, fixed), np.maximum(places, fixed)
+        made[:, 1 - axis], made[:, 3 - axis] = room.reach(axis, fixed, places, seed)
+        gains = others.areas_outside(made)
         top_one = int(gains.argmax())
         if gains[top_one] > gain * (1 + 1e-9):
             best, gain = made[top_one], gains[top_one]
