@@ -8,6 +8,7 @@ import gzip
 import json
 import random
 import sys
+import time
 import tracemalloc
 import zlib
 from collections.abc import Callable
@@ -17,6 +18,7 @@ import pytest
 
 from regmap.errors import OutlineError
 from regmap.inputs.captures import (
+    find,
     list_candidates,
     parse_outlines,
     read_outlines,
@@ -109,6 +111,52 @@ def test_a_long_line_is_borne(kind: str) -> None:
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert peak < 400 * len(text) + 20_000_000
+
+
+SLOW: dict[str, Callable[[int], str]] = {
+    "what looks like a form": lambda n: "[]" * (n // 2),
+    "a form that ends badly": lambda n: "a=1&" * (n // 4) + "b=1!",
+    "numbers without spaces": lambda n: "[1]," * (n // 4),
+    "empty lines": lambda n: "1 2\n" + "\n" * (10 * n),
+    "backslashes": lambda n: "\\" * n,
+    "equals": lambda n: "a " + "=" * n,
+    "a line of dashes": lambda n: "-" * n + "a" * n,
+    "apostrophes side by side": lambda n: "''x" * (n // 3),
+    "subscripts": lambda n: "a[1]" * (n // 4),
+    "joined numbers that end badly": lambda n: "1:2 " * (n // 4) + "1:2a",
+    "spaces in a quoted text": lambda n: '"' + " " * n + 'a\n b"',
+    "quoted lines": lambda n: '["a"\n' + ' "aaaaaaaaaaaa"\n' * (n // 16),
+    "strings over lines": lambda n: "[\n" + '"a",\n' * (n // 5),
+    "words and two numbers": lambda n: "ab 1 2 " * (n // 7),
+    "lists under many keys": lambda n: json.dumps({f"k{i}": [i] for i in range(n // 12)}),
+}
+
+
+@pytest.mark.parametrize("kind", SLOW)
+def test_no_text_takes_quadratic_time(kind: str) -> None:
+    # Not by the count of calls: in one call a pattern may go over a text again and again.
+    text = SLOW[kind](40_000)
+    begin = time.process_time()
+    read(text)
+    assert time.process_time() - begin < 3.0
+
+
+def test_deep_keys_are_borne() -> None:
+    assert read("a." * 20_000 + "b: 1") == 0
+    assert read("a/" * 20_000 + "b: 1") == 0
+
+
+def test_the_caller_may_allow_more_parts() -> None:
+    text = json.dumps({"rooms": ROOMS})
+    with pytest.raises(OutlineError, match=r"more than 10 parts; cut out .* most_parts="):
+        parse_outlines(text, most_parts=10)
+    assert same(parse_outlines(text, most_parts=1000), ROOMS)
+
+
+def test_too_many_sequences_of_points(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(find, "MOST_STEPS", 100)
+    with pytest.raises(OutlineError, match=r"sequences of points or more.*cut out the part"):
+        parse_outlines(HOSTILE["rooms"](4_000))
 
 
 def test_nested_quotes_end() -> None:

@@ -74,7 +74,6 @@ class Assembly:
 
     def put(self, value: Value) -> None:
         """Add a value: to the key before it, to the words that it continues, or as it is."""
-        self.budget.spend()
         items = self.top.items
         loose = self.apart
         if self.key is not None:

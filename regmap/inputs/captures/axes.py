@@ -10,7 +10,7 @@ from regmap.inputs.captures.groups import Group, Item, Value, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points
 from regmap.inputs.captures.words import axis
 
-__all__ = ["holds_list", "lists_beside", "only", "records_of", "twins"]
+__all__ = ["listing", "lists_beside", "only", "records_of", "twins"]
 
 _AROUND = ("[", "(", "{", "<", "text", "line")
 
@@ -39,15 +39,18 @@ def records_of(group: Group) -> list[tuple[int, str | None, Group]]:
 
 def twins(keys: Sequence[str]) -> dict[str, str | None]:
     """Two keys that differ by an x and a y alone: vx and vy, listX and listY."""
+    known = set(keys)
     for key in keys:
         for x, y in ("xy", "XY"):
-            if x in key and (other := y.join(key.rsplit(x, 1))) in keys:
+            if x in key and (other := y.join(key.rsplit(x, 1))) in known:
                 return {key: "x", other: "y"}
     return {}
 
 
-def holds_list(group: Group, key: str) -> bool:
-    return any(own == key and isinstance(only(v), Numbers | Group) for own, v in group.items)
+def listing(group: Group) -> list[str]:
+    """The keys in a group that lead to lists, each once."""
+    held = (key for key, v in group.items if isinstance(only(v), Numbers | Group))
+    return list(dict.fromkeys(key for key in held if key is not None))
 
 
 def lists_beside(items: list[Item], at: int) -> Points:

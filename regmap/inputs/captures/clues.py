@@ -96,6 +96,7 @@ class Surroundings:
         self._holding = holding
         self._single = single
         self._indices: dict[int, _Index] = {}
+        self._firsts: dict[int, int] = {}
 
     def clues(self, trail: Trail, own: range) -> list[Clue]:
         """Return the clues beside the items `own` of the last group of a trail, nearest first."""
@@ -131,6 +132,12 @@ class Surroundings:
             self._indices[group.serial] = index
         return index
 
+    def _first(self, group: Group) -> int:
+        """The first item of a group that leads to an outline."""
+        if group.serial not in self._firsts:
+            self._firsts[group.serial] = min(self._listed[group.serial])
+        return self._firsts[group.serial]
+
     def _leads_on(self, value: Value) -> bool:
         inner = unwrap(value)
         return isinstance(inner, Group) and inner.serial in self._holding
@@ -159,8 +166,9 @@ class Surroundings:
         """Values with keys. Of several of one key only that which belongs to the outline."""
         items, span = place.group.items, place.span
         index = self._index(place.group)
-        keys = list(index.keys)
-        if len(items) > _FEW:
+        if len(items) <= _FEW:
+            keys = list(index.keys)
+        else:
             near = items[max(span.start - _WINDOW, 0) : span.start]
             near += items[span.stop : span.stop + _WINDOW]
             known = (index.counted.get(key, key) for key, _ in near if key is not None)
@@ -171,7 +179,7 @@ class Surroundings:
             if len(places) > 1:
                 before = bisect_left(places, span.start)
                 after = bisect_left(places, span.stop)
-                leading = at < min(self._listed[place.group.serial])
+                leading = at < self._first(place.group)
                 near_one = places[:before][-1:] if leading else places[after : after + 1]
                 if not near_one:
                     continue

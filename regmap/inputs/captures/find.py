@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
+from regmap.errors import OutlineError
 from regmap.inputs.captures.clues import Clue, Surroundings, Trail
 from regmap.inputs.captures.groups import Group, text_of
 from regmap.inputs.captures.numerals import Points, as_number
@@ -17,6 +18,9 @@ __all__ = ["Found", "Names", "find"]
 _MOST_NAMES = 60
 _LONGEST = 120
 _MARK = re.compile(r"[\w-]+")
+MOST_STEPS = 200_000
+"""Sequences of points, each as often as groups lead to it; some 4 levels are usual."""
+
 _FEW = 8
 """Longer rows are no entry of a table of names."""
 
@@ -64,6 +68,7 @@ class _Finder:
     def __init__(self) -> None:
         self.found: list[tuple[Found, Trail, Run]] = []
         self.holding: set[int] = set()
+        self.steps = 0
         self.single: set[int] = set()  # groups whose rings are one outline
         self._learnt: list[tuple[int, tuple[str, ...], dict[str, str]]] = []
 
@@ -72,6 +77,7 @@ class _Finder:
         first = len(self.found)
         for run in own_runs:
             way = [*trail, (group, run.index)]
+            self._count(len(way))
             self.holding.update(above.serial for above, _ in way)
             own = path if run.key is None else (*path, run.key)
             self.found.append((Found(run.points, own, run.offset, _is_cut(group, run)), way, run))
@@ -85,6 +91,15 @@ class _Finder:
         lists = [len(way) > 1 and way[-2][0] is group for _, way, _ in self.found[first:]]
         if not own_runs and len(lists) == len(rest) > 1 and all(lists):
             self._holes(group, first)
+
+    def _count(self, steps: int) -> None:
+        self.steps += steps
+        if self.steps > MOST_STEPS:
+            raise OutlineError(
+                f"the text holds {len(self.found) + 1} sequences of points or more, at a depth of "
+                f"{self.steps // (len(self.found) + 1)}: number times depth may be {MOST_STEPS}; "
+                "cut out the part with the rooms"
+            )
 
     def finished(self) -> list[Found]:
         listed: dict[int, set[int]] = {}

@@ -41,6 +41,7 @@ class Lines:
         self._levels: list[tuple[int, Group, bool]] = [(-2, root, False)]
         self._column = 0
         self.way: list[str] = []  # the blocks that the line's key names
+        self._blocks: dict[tuple[int, str], tuple[int, Group]] = {}  # (parent, key) -> place, block
         self._margin = 0  # a line that starts further right may go on with this one
 
     def begin(self, text: str, position: int) -> int:
@@ -52,7 +53,7 @@ class Lines:
             name = next(part for part in heading.groups() if part is not None)
             block = Group("block", offset)
             del self._levels[1:]
-            _hang(self.root, name.strip(), block)
+            self._hang(self.root, name.strip(), block)
             self._levels.append((-1, block, False))
             return heading.end()
         found = table(text, position)
@@ -132,36 +133,41 @@ class Lines:
                 self._levels.append((self._column, block, False))
         key, value = line.items[0] if len(line.items) == 1 else (None, line)
         if key is not None:
-            for part in self.way:
-                parent = _block(parent, part)
-            _hang(parent, key, value)
+            for part in self.way[:MAX_LEVELS]:
+                parent = self._block(parent, part)
+            self._hang(parent, key, value)
         elif line.items:
             parent.items.append((None, line))
         self.line = Group("line", line.offset)
         self.way = []
 
+    def _hang(self, parent: Group, key: str, value: Value) -> None:
+        """Append a value; a key such as room.3.name or a/b/name goes into the blocks it names."""
+        mark = "/" if key.count("/") > 1 and "://" not in key else "."
+        field = FIELD.fullmatch(key)
+        if field and (name_rank(field[2]) is not None or votes(field[2])[1]):
+            parent, key = self._block(parent, field[1]), field[2]
+        elif mark == "/" or PATH.fullmatch(key):
+            quoted = mark == "." and '"' in key
+            steps = STEP.findall(key) if quoted else ()
+            parts = [a or b for a, _, b in steps] if quoted else key.strip(mark).split(mark)
+            *above, key = (part.strip() for part in parts)
+            for part in above[:MAX_LEVELS]:
+                parent = self._block(parent, part)
+        self._append(parent, key, value)
 
-def _hang(parent: Group, key: str, value: Value) -> None:
-    """Append a value; a key such as room.3.name or a/b/name goes into the blocks that it names."""
-    mark = "/" if key.count("/") > 1 and "://" not in key else "."
-    if (field := FIELD.fullmatch(key)) and (name_rank(field[2]) is not None or votes(field[2])[1]):
-        parent, key = _block(parent, field[1]), field[2]
-    elif mark == "/" or PATH.fullmatch(key):
-        quoted = mark == "." and '"' in key
-        parts = [a or b for a, _, b in STEP.findall(key)] if quoted else key.strip(mark).split(mark)
-        *above, key = (part.strip() for part in parts)
-        for part in above:
-            parent = _block(parent, part)
-    parent.items.append((key, value))
+    def _block(self, parent: Group, key: str) -> Group:
+        """The last block of a key in a group if it is not far back, or a new one."""
+        place, block = self._blocks.get((parent.serial, key), (-_SEARCHED - 1, parent))
+        if place < len(parent.items) - _SEARCHED:
+            block = Group("block", parent.offset)
+            self._append(parent, key, block)
+        return block
 
-
-def _block(parent: Group, key: str) -> Group:
-    for other, value in reversed(parent.items[-_SEARCHED:]):
-        if other == key and isinstance(value, Group) and value.kind == "block":
-            return value
-    block = Group("block", parent.offset)
-    parent.items.append((key, block))
-    return block
+    def _append(self, parent: Group, key: str, value: Value) -> None:
+        if isinstance(value, Group) and value.kind == "block":
+            self._blocks[parent.serial, key] = len(parent.items), value
+        parent.items.append((key, value))
 
 
 def _under(key: str, words: Word, items: list[Item]) -> None:

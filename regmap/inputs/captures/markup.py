@@ -15,6 +15,9 @@ __all__ = ["Markup"]
 MAX_SKIPPED = 65536
 """Longest comment or declaration."""
 
+_MOST_IN_VAIN = 2**27
+"""Over so many characters of one text ends are looked for that do not come."""
+
 _VOID = frozenset(("area", "br", "col", "hr", "img", "input", "link", "meta", "source", "track"))
 """Elements that need no end (HTML Living Standard, void elements)."""
 
@@ -31,6 +34,7 @@ class Markup(Assembly):
         super().__init__(text, budget, depth, at, build)
         self._absent: dict[str, int] = {}  # mark -> up to where it does not come
         self._next: dict[str, int] = {}  # mark -> where it comes next
+        self._in_vain = 0  # characters that were looked at for what did not come
 
     def _empty(self, found: Match) -> int | None:
         """Open an element; one that holds text alone is read to its end."""
@@ -112,9 +116,12 @@ class Markup(Assembly):
             return -1
         if self._next.get(mark, -1) >= start:
             return self._next[mark]
+        if self._in_vain > _MOST_IN_VAIN:
+            return -1
         end = self.text.find(mark, start, start + MAX_SKIPPED)
         if end < 0:
             self._absent[mark] = start + MAX_SKIPPED - len(mark)
+            self._in_vain += min(MAX_SKIPPED, len(self.text) - start)
         self._next[mark] = end
         return end
 

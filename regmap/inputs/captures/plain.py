@@ -20,7 +20,7 @@ from regmap.inputs.captures.tokens import PREFIX, RECORD
 
 __all__ = ["find_plain"]
 
-MOST_CHARACTERS = 2**22
+MOST_CHARACTERS = 2**18
 """Longer texts are not read in this way."""
 
 FEWEST = 3
@@ -33,6 +33,9 @@ _POINT = re.compile(rf"{_BEGIN}[-+]?(?:\d+(?:\.\d+)?|\.\d+){_ENDING}")
 _COMMA = re.compile(rf"{_BEGIN}[-+]?\d+(?:,\d+)?{_ENDING}")
 _QUOTED = re.compile(r"\"([^\"\n]+)\"|'([^'\n]+)'")
 _LETTER = re.compile(r"[^\W\d_]")
+_DIGIT = re.compile(r"\d")
+_ANY = re.compile(r"\d\D++\d")
+_FRACTION = re.compile(r"\d,\d")
 
 
 @dataclass(slots=True)
@@ -49,9 +52,10 @@ class _Line:
 
 def find_plain(text: str) -> list[Found]:
     """Return sequences of at least three points; commas are tried as decimal marks too."""
-    if len(text) > MOST_CHARACTERS:
+    if len(text) > MOST_CHARACTERS or _ANY.search(text) is None:
         return []
-    ways = [_read(text, number) for number in (_POINT, _COMMA)]
+    numbers = (_POINT, _COMMA) if _FRACTION.search(text) else (_POINT,)
+    ways = [_read(text, number) for number in numbers]
     return max(ways, key=lambda found: sum(squareness(one.points) for one in found))
 
 
@@ -66,6 +70,11 @@ def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
     lines = []
     at = 0
     for raw in text.split("\n"):
+        if _DIGIT.search(raw) is None:
+            if raw or not lines or lines[-1].numbers:
+                lines.append(_Line(at, raw, [len(raw)], [], [], ""))
+            at += len(raw) + 1
+            continue
         clock = RECORD.match(raw) or PREFIX.match(raw)
         content = raw[clock.end() :] if clock else raw
         found = list(number.finditer(content))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regmap.inputs.captures.axes import holds_list, lists_beside, only, records_of, twins
+from regmap.inputs.captures.axes import listing, lists_beside, only, records_of, twins
 from regmap.inputs.captures.corner import (
     Point,
     in_turn,
@@ -74,7 +74,7 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     found: list[Run] = []
     rest: list[tuple[int, str | None, Group]] = []
     items = group.items
-    at = 0
+    at = passed = 0
     while at < len(items):
         if len(beside := lists_beside(items, at)) >= FEWEST:
             found.append(Run(None, at, at + 2, beside, group.offset))
@@ -89,7 +89,8 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
             ]
             at += 1
             continue
-        run, end = _points_from(group, at)
+        run, end = _points_from(group, at) if at >= passed else ([], at)
+        passed = max(passed, -end)
         if end > at:
             found += run
             at = end
@@ -114,7 +115,10 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
 
 
 def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
-    """Return the run of single points or walls that begins at an item, and where it ends."""
+    """Return the run of single points or walls that begins at an item, and where it ends.
+
+    The end is negative if what comes up to there is other things, and no part of it is a run.
+    """
     items = group.items
     key, value = items[at]
     kind = stem(key)
@@ -144,6 +148,8 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
         walls = [(Point(p.values[:2], p.more), Point(p.values[2:])) for p in points]
         points = []
     if max(len(points), len(walls)) < FEWEST or (points and unlikely(points)):
+        if max(len(points), len(walls)) >= FEWEST:
+            return [], -end
         plain = all(len(point.values) <= 3 and not point.keys for point in points)
         return [], end if plain and not walls else at
     offset = value.offset if isinstance(value, Group | Numbers) else group.offset
@@ -213,7 +219,7 @@ def _axes_apart(group: Group) -> list[Run]:
     """A list of all x beside a list of all y, and lists of what else is said of each point."""
     axes = {key: axis(key.rstrip("s")) for key, _ in group.items if key is not None}
     if "x" not in axes.values():
-        axes |= twins([key for key in axes if holds_list(group, key)])
+        axes |= twins(listing(group))
     told = [axes[key] for key, _ in group.items if key is not None]
     if told.count("x") != 1 or told.count("y") != 1:
         return []

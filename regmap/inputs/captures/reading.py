@@ -28,7 +28,14 @@ from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.sift import sift
 from regmap.inputs.captures.streams import unbroken, undumped, unstreamed
 from regmap.inputs.captures.tree import build
-from regmap.inputs.captures.unpack import Budget, is_binary, text_of_bytes, unpacked, utf8
+from regmap.inputs.captures.unpack import (
+    MAX_PARTS,
+    Budget,
+    is_binary,
+    text_of_bytes,
+    unpacked,
+    utf8,
+)
 
 __all__ = ["MAX_BYTES", "Candidate", "list_candidates", "parse_outlines", "read_outlines"]
 
@@ -60,7 +67,9 @@ class Candidate:
     chosen: bool
 
 
-def read_outlines(path: str | os.PathLike[str], *, key: str | None = None) -> dict[str, Polygon]:
+def read_outlines(
+    path: str | os.PathLike[str], *, key: str | None = None, most_parts: int = MAX_PARTS
+) -> dict[str, Polygon]:
     """Read the rooms' outlines from a file that holds them in any way: see `parse_outlines`."""
     place = as_path(path, "path", error=OutlineError)
     try:
@@ -70,12 +79,14 @@ def read_outlines(path: str | os.PathLike[str], *, key: str | None = None) -> di
         why = getattr(error, "strerror", None) or error
         raise OutlineError(f"cannot read the outlines from {str(place)!r}: {why}") from error
     try:
-        return parse_outlines(data, key=key)
+        return parse_outlines(data, key=key, most_parts=most_parts)
     except OutlineError as error:
         raise OutlineError(f"{place.name}: {error}") from error
 
 
-def parse_outlines(text: str | bytes, *, key: str | None = None) -> dict[str, Polygon]:
+def parse_outlines(
+    text: str | bytes, *, key: str | None = None, most_parts: int = MAX_PARTS
+) -> dict[str, Polygon]:
     """Find the rooms' outlines in a text and return them as `{name: polygon}`.
 
     Parameters
@@ -89,6 +100,9 @@ def parse_outlines(text: str | bytes, *, key: str | None = None) -> dict[str, Po
     key
         Which outlines to take if the text holds several kinds: any part of the path of keys that
         leads to them, or what names the floor that they are of. `list_candidates` shows them.
+    most_parts
+        How many parts (numbers in a row, words, keys, marks) the text may fall into, without what a
+        long log says of other things. 100 000 of them take about a second.
 
     Returns
     -------
@@ -104,11 +118,13 @@ def parse_outlines(text: str | bytes, *, key: str | None = None) -> dict[str, Po
         Nothing was found, or outlines of several floors; the text is no text, or too long. The
         message lists what there is, and on which lines.
     """
-    shapes = _Reading(text, key).chosen()
+    shapes = _Reading(text, key, most_parts).chosen()
     return {s.name: s.polygon for s in shapes if s.polygon is not None}
 
 
-def list_candidates(text: str | bytes, *, key: str | None = None) -> tuple[Candidate, ...]:
+def list_candidates(
+    text: str | bytes, *, key: str | None = None, most_parts: int = MAX_PARTS
+) -> tuple[Candidate, ...]:
     """Return everything in a text that may be an outline, in the order of the text.
 
     Raises
@@ -116,20 +132,20 @@ def list_candidates(text: str | bytes, *, key: str | None = None) -> tuple[Candi
     OutlineError
         The text is no text, or too long.
     """
-    reading = _Reading(text, key)
+    reading = _Reading(text, key, most_parts)
     return tuple(map(reading.candidate, reading.shapes))
 
 
 class _Reading:
     """One pass over a text."""
 
-    def __init__(self, text: str | bytes, key: str | None) -> None:
+    def __init__(self, text: str | bytes, key: str | None, most_parts: int) -> None:
         if not isinstance(text, str | bytes | bytearray | memoryview):
             raise OutlineError(
                 f"the text is {short(text)}, but text or bytes are needed; read_outlines(path) "
                 "reads a file"
             )
-        self.budget = Budget()
+        self.budget = Budget(parts=instance(most_parts, int, "most_parts", error=OutlineError))
         self.key = None if key is None else instance(key, str, "key", error=OutlineError)
         data = text.encode("utf-8", "replace") if isinstance(text, str) else bytes(text)
         if len(data) > MAX_BYTES:
@@ -146,8 +162,13 @@ class _Reading:
         self.lines = sifted.lines
         self.plain = unstreamed(unbroken(self.plain))
         packed = unpacked(self.plain.strip(), self.budget) or undumped(self.plain)
-        tree = build(self.plain if packed is None else packed, self.budget)
-        found, self.tables = find(tree)
+        try:
+            tree = build(self.plain if packed is None else packed, self.budget)
+            found, self.tables = find(tree)
+        except RecursionError:
+            raise OutlineError(
+                "the text is nested too deeply; cut out the part with the rooms"
+            ) from None
         self.shapes = shapes_of(found)
         self._choose()
         if not ends_open(tree) and all(shape.polygon is None for shape in self.shapes):

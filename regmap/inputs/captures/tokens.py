@@ -1,7 +1,8 @@
 """The tokens of any text, as compiled patterns: none of them goes over a text more than once.
 
-Repetitions are possessive wherever more than one way of matching could be tried, so that no text,
-however odd, takes more than linear time.
+Repetitions are possessive wherever more than one way of matching could be tried. What may run on
+and then not be what it seemed begins only where such a run begins, or looks only so far. So no
+text, however odd, takes more than linear time.
 """
 
 from __future__ import annotations
@@ -46,7 +47,7 @@ __all__ = [
 _FOLD = r"\r?\n[ \t]++(?=\S)"  # a quoted text may go on below, indented
 _QUOTED = (
     rf'"(?:[^"\\\r\n]|\\[\s\S]|{_FOLD})*+"'
-    rf"|(?<!\w)'(?:[^'\\\r\n]|\\[\s\S]|''|{_FOLD})*+'(?!\w)"
+    rf"|(?<![\w'])'(?:[^'\\\r\n]|\\[\s\S]|''|{_FOLD})*+'(?!\w)"
 )
 _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
 _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
@@ -58,7 +59,7 @@ _NEXT = (  # one more word of a phrase, if it is not the key of what follows
     rf"(?!{_PLAIN}|'|\[[\d\"']|{_ASSIGN})"
 )
 _STEPS = r"\[(?:[\w-]++|\"[^\"\n\]]*+\"|'[^'\n\]]*+')\][\w.]*+"
-_SUBSCRIPT = rf"{_PLAIN}++(?:{_STEPS})++"
+_SUBSCRIPT = rf"{_PLAIN}++(?:{_STEPS}){{1,16}}+"
 _ANCHOR = (  # of YAML: a name for a value (&), or the name in its place (*)
     r"(?<![^\s,\[{(:-])(?:&\w++(?=\s)|\*\w++(?=[ \t\r]*+(?:[,\]}\n]|\Z)))"
 )
@@ -98,7 +99,7 @@ def _tokens(space: str) -> re.Pattern[str]:
     links = rf"(?:(?:{_LINKS})(?!\w){space}*+){{1,3}}"
     arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]++>?|>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
-    joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{gap}{PURE}(?P=joint){PURE}){{2,}}+(?!\w)"
+    joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{gap}(?>{PURE}(?P=joint){PURE})(?!\w)){{2,}}+"
     fraction = rf"(?=[-+]?\d++,\d){LOCAL_NUMBER}"
     inside, outside = r"[ \t]*+[|/:xX][ \t]*+", rf"{space}*+[;|/,]{space}*+|{space}++"
     local = (
@@ -111,9 +112,9 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|(?P<clock>(?<![\w.-])(?:{CLOCK})(?![\w-])|(?<![\w.])(?:{_ADDRESS})(?![\w.]))"
         rf"|(?P<lettered>(?<![\w.])(?:[xX][ \t]?{PURE}[ \t,;]++[yY]|[eE][ \t]?{PURE}[ \t,;]++[nN])"
         rf"[ \t]?{PURE}(?![\w.]))"
-        rf"|(?P<slashed>(?<![\w./|])(?=\S*\d{{3}}|\S*\.\d){PURE}[/|]{PURE}(?![\w./|:-]))"
+        rf"|(?P<slashed>(?<![\w./|])(?=\S{{0,64}}(?:\d{{3}}|\.\d)){PURE}[/|]{PURE}(?![\w./|:-]))"
         r"|(?P<dumped>\[(?:[\w .-]{1,60})\][ ]=>(?:[ ][\w\\ ]{1,60}\s*+(?=\())?)"
-        r"|(?P<form>[\w%.\[\]-]++=[\w%.*+~-]*+(?:&[\w%.\[\]-]++=[\w%.*+~-]*+)++(?![^\s\"']))"
+        r"|(?P<form>(?<![\w%.\[\]&-])[\w%.\[\]-]++=[\w%.*+~-]*+(?:&[\w%.\[\]-]++=[\w%.*+~-]*+)++(?![^\s\"']))"
         r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
         rf"|(?P<subscript>{_SUBSCRIPT}){_ASSIGN}"
         rf"|(?P<keyword>(?<![^\s\[({{]){_KEYWORD})"
@@ -125,8 +126,8 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|(?P<anchor>{_ANCHOR})"
         rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>"
         r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//)"
-        r"|(?P<escape>\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
-        rf"|(?P<comma>[,;|&]++|[-=~\u2013]*+>|[\u2192\u21d2])|(?P<word>{_BARE}(?:{_NEXT})*+)|(?P<other>[\s\S])"
+        r"|(?P<escape>(?<!\\)\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
+        rf"|(?P<comma>[,;|&]++|(?:(?<![-=~\u2013])[-=~\u2013]++)?+>|[\u2192\u21d2])|(?P<word>{_BARE}(?:{_NEXT})*+)|(?P<other>[\s\S])"
     )
 
 
@@ -151,7 +152,7 @@ LOCAL = re.compile(  # 1,234.5 and 1'234.5 and 1.234,5 and 12,5
 """A coordinate with marks that group its digits, or with a comma before its fraction."""
 
 COMMENT = re.compile(r"\s#\s.*\Z")
-FOLD = re.compile(r"(?:(?<=[^\\])\\)?[ \t]*+\r?\n[ \t]*+")
+FOLD = re.compile(r"(?:(?<=[^\\])\\)?(?<![ \t])[ \t]*+\r?\n[ \t]*+")
 ADJACENT = re.compile(rf"[ \t]*+\r?\n[ \t]*+({_QUOTED})")
 """A quoted text right below another one: they are one text."""
 
@@ -181,7 +182,7 @@ DASH = re.compile(r"[-*](?:[ \t]++(?=\S)|(?=[ \t]*+\r?\n[ \t]))")
 HEADING = re.compile(
     r"[ \t]*+(?:\[{1,2}([^\W\d][^\[\]\n,=:]*+)\]{1,2}|#{1,6}[ \t]*+([^\n=:]*[^\s#=:])#*|"
     r"={1,6}[ \t]++([^\n=:]*[^\s=:])|"
-    r"[=-]{2,}[ \t]*+([^\n]*[^\s=-])[ \t]*+[=-]{2,})[ \t]*+(?=\r?\n|\Z)"
+    r"[=-]{2,}+[ \t]*+([^\n]*[^\s=-])[ \t]*+[=-]{2,})[ \t]*+(?=\r?\n|\Z)"
 )
 PATH = re.compile(r"[\w-]++(?:\.(?:[\w-]++|\"[^\"\n]++\"))++")
 """A key that spells the way to it: room.3.name, or room."living room"."""

@@ -43,6 +43,12 @@ __all__ = ["build"]
 
 Match = re.Match[str]
 
+_LONGEST_CELL = 500
+"""What parts cells is looked for so many characters back."""
+
+_FEW = 20
+"""More words in a round bracket that nothing closes on its line are no aside."""
+
 
 def build(text: str, budget: Budget, depth: int = 0, at: int | None = None) -> Group:
     """Return the tree of a text.
@@ -57,9 +63,10 @@ class _Builder(Markup):
 
     def run(self) -> Group:
         text, end = self.text, len(self.text)
-        handlers = _HANDLERS
+        handlers, spend = _HANDLERS, self.budget.spend
         position = self._begin_line(0)
         while position < end:
+            spend()
             found = (IN_BRACKETS if self.open else IN_LINE).match(text, position)
             assert found is not None
             assert found.lastgroup is not None
@@ -135,10 +142,9 @@ class _Builder(Markup):
 
     def _cell_mark(self, position: int) -> str:
         """What stands before the words before a position, if that may part cells of a row."""
-        at = position - 1
-        while at > self.line_start and self.text[at] not in ",;|\t":
-            at -= 1
-        return self.text[at]
+        start = max(self.line_start, position - _LONGEST_CELL)
+        before = self.text[start:position]
+        return before[max(0, *(before.rfind(mark) for mark in ",;|\t"))]
 
     def _key(self, found: Match) -> int | None:
         key = found["key"]
@@ -199,8 +205,11 @@ class _Builder(Markup):
         content, end = found[0][1:-1], found.end()
         if found[0][0] == "'":
             content = content.replace("''", "'")
+        pieces = [content]
         while self.open and (more := ADJACENT.match(self.text, end)):
-            content, end = content + more[1][1:-1], more.end()
+            pieces.append(more[1][1:-1])
+            end = more.end()
+        content = "".join(pieces)
         if "\n" in content:
             content = FOLD.sub(" ", content)
         self.put_text(unescaped(content), found.start())
@@ -335,8 +344,7 @@ class _Builder(Markup):
             self._finish_line(found.start())
             return self._begin_line(found.end())
         group = self.open[-1]
-        loose = all(key is None and isinstance(v, str) for key, v in group.items)
-        if group.kind == "(" and group.items and loose:
+        if group.kind == "(" and 0 < len(group.items) <= _FEW and _is_loose(group):
             self.flush_key()
             self.open.pop()
             return self._newline(found)
@@ -375,6 +383,11 @@ class _Builder(Markup):
             return True
         before = text[max(position - 80, 0) : position].rstrip()
         return text[position : position + 1] in tuple("{[") and before[-1:] not in tuple(",[{(:>")
+
+
+def _is_loose(group: Group) -> bool:
+    """Whether a group holds words alone."""
+    return all(key is None and isinstance(value, str) for key, value in group.items)
 
 
 _HANDLERS: dict[str, Callable[[_Builder, Match], int | None]] = {

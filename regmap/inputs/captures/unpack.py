@@ -28,8 +28,8 @@ MAX_UNPACKED = 2**24
 MAX_UNPACKED_FILE = 2**28
 """Most bytes that a packed file may unpack to."""
 
-MAX_PARTS = 4_000_000
-"""Most values in one text: with them the tree takes about a gigabyte."""
+MAX_PARTS = 300_000
+"""Most parts (numbers in a row, words, keys, marks) of one text; reading them takes seconds."""
 
 _ZLIB = (b"\x78\x01", b"\x78\x5e", b"\x78\x9c", b"\x78\xda")
 _MARKS = (
@@ -53,20 +53,21 @@ class Budget:
 
     Attributes:
         left: bytes that may be unpacked; `exceeded`: something was left out, for it was too large.
-        parts: values that the tree may hold.
+        parts: how many parts the text may still fall into, of `most` at first.
     """
 
-    def __init__(self, left: int | None = None) -> None:
+    def __init__(self, left: int | None = None, parts: int | None = None) -> None:
         self.left = MAX_UNPACKED if left is None else left
         self.exceeded = False
-        self.parts = MAX_PARTS
+        self.most = self.parts = MAX_PARTS if parts is None else parts
 
     def spend(self) -> None:
-        """Count a part of the tree."""
+        """Count a part of the text."""
         self.parts -= 1
         if self.parts < 0:
             raise OutlineError(
-                f"the text falls into more than {MAX_PARTS} parts; cut out the part with the rooms"
+                f"the text falls into more than {self.most} parts; cut out the part with the "
+                "rooms, or allow more with most_parts="
             )
 
     def inflate(self, data: bytes, window: int) -> bytes | None:
