@@ -67,7 +67,7 @@ def _read(text: str, number: re.Pattern[str]) -> list[Found]:
 
 
 def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
-    lines = []
+    lines: list[_Line] = []
     at = 0
     for raw in text.split("\n"):
         if _DIGIT.search(raw) is None:

@@ -28,8 +28,9 @@ MAX_UNPACKED = 2**24
 MAX_UNPACKED_FILE = 2**28
 """Most bytes that a packed file may unpack to."""
 
-MAX_PARTS = 300_000
-"""Most parts (numbers in a row, words, keys, marks) of one text; reading them takes seconds."""
+MAX_PARTS = 4_000_000
+"""Most parts (numbers in a row, words, keys, marks) of one text, without what a long log says of
+other things; reading so many takes half a minute and about a gigabyte."""
 
 _ZLIB = (b"\x78\x01", b"\x78\x5e", b"\x78\x9c", b"\x78\xda")
 _MARKS = (
