@@ -286,7 +286,7 @@ def test_what_there_is_instead_is_listed_with_its_lines(tmp_path: Path) -> None:
     assert ran.stdout == ""
     assert "capture.json: no room outlines were found" in ran.stderr
     assert "choose them with --key" in ran.stderr
-    assert "line 4: '1', key 'trail', 30 points" in ran.stderr
+    assert "line 4: 'room 1', key 'trail', 30 points" in ran.stderr
     floors = {n: {"rooms": {f"{n} {k}": r for k, r in ROOMS.items()}} for n in ("low", "high")}
     capture.write_text(json.dumps(floors))
     ran = run("outlines", capture)
