@@ -113,7 +113,7 @@ def test_a_batch_in_threads_is_given_up_job_by_job(problem: synthetic.Sample) ->
 
 
 def test_on_stage_must_be_a_function(problem: synthetic.Sample) -> None:
-    with pytest.raises(RegmapError, match="on_stage is 'edges', but it must be a function"):
+    with pytest.raises(RegmapError, match="on_stage is 'edges', but a function or None is needed"):
         regmap.register(problem.image, problem.outlines, on_stage="edges")  # type: ignore[arg-type]
 
 
