@@ -310,8 +310,9 @@ def test_candidates() -> None:
     assert (path.key, path.line, path.chosen) == ("path", 4, False)
     np.testing.assert_array_equal(path.points, LONG)
     assert not path.points.flags.writeable
+    frozen: Any = path
     with pytest.raises(AttributeError):
-        path.name = "way"  # type: ignore[misc]
+        frozen.name = "way"
     assert pickle.loads(pickle.dumps(kiln)).points.shape == (4, 2)
     assert list_candidates("nothing here") == ()
     assert [one.chosen for one in list_candidates(text, key="path")] == [False, False, True]

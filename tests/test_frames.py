@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -141,7 +142,7 @@ def test_residuals_worked_out_by_hand() -> None:
         ([(0, 0), ("a", 1)], [(0, 0), (1, 1)], "numbers in the shape"),
     ],
 )
-def test_similarity_refuses_what_does_not_determine_it(source, target, text) -> None:  # type: ignore[no-untyped-def]
+def test_similarity_refuses_what_does_not_determine_it(source: Any, target: Any, text: str) -> None:
     with pytest.raises(RegmapError, match=text):
         frames.fit_similarity(source, target)
 

@@ -41,7 +41,8 @@ def _fit(low: tuple[float, float], high: tuple[float, float], **changes: Any) ->
     (c0, r0), (c1, r1) = low, high
     px = np.array([[c0, r0], [c0, r1], [c1, r1], [c1, r0]])
     transform = Affine(10, 0, 0, 0, -10, 0)
-    sides = [np.linspace(a, b, 40, endpoint=False) for a, b in zip(px, np.roll(px, -1, 0))]  # noqa: B905
+    after = np.roll(px, -1, 0)
+    sides = [np.linspace(a, b, 40, endpoint=False) for a, b in zip(px, after, strict=True)]
     samples = np.concatenate(sides)
     fields: dict[str, Any] = {
         "transform": transform,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import pickle
+from typing import Any
 
 import numpy as np
 import pytest
@@ -67,10 +68,11 @@ def test_nothing_can_be_changed() -> None:
     for array in (fit.covariance, fit.residuals, fit.outlines["a"][0]):
         with pytest.raises(ValueError, match="read-only"):
             array[0] = 1
+    anything: Any = fit
     with pytest.raises(TypeError):
-        fit.outlines["b"] = ()  # type: ignore[index]
+        anything.outlines["b"] = ()
     with pytest.raises(dataclasses.FrozenInstanceError):
-        fit.confidence = 1.0  # type: ignore[misc]
+        anything.confidence = 1.0
     mine[:] = 7  # the caller's own array stays the caller's
     assert fit.outlines["a"][0][1, 0] == 1000
     assert mine.flags.writeable
@@ -137,7 +139,7 @@ def test_odd_values_are_refused(changes: dict[str, object], text: str) -> None:
     [{"state": "maybe"}, {"overlap": 1.5}, {"rmse_px": -0.1}, {"label_px": (1.0, math.nan)}],
 )
 def test_odd_rooms_are_refused(changes: dict[str, object]) -> None:
-    fields = {
+    fields: dict[str, Any] = {
         "name": "den",
         "state": "agrees",
         "overlap": 0.5,
@@ -146,9 +148,9 @@ def test_odd_rooms_are_refused(changes: dict[str, object]) -> None:
         "shown": 1.0,
         "label_px": (1.0, 1.0),
     }
-    RoomFit(**fields)  # type: ignore[arg-type]
+    RoomFit(**fields)
     with pytest.raises(RegmapError, match="room 'den'"):
-        RoomFit(**{**fields, **changes})  # type: ignore[arg-type]
+        RoomFit(**{**fields, **changes})
 
 
 def test_covariance_with_rounding_is_taken_and_made_symmetric() -> None:

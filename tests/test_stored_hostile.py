@@ -67,7 +67,7 @@ def use(fit: Registration) -> None:
 
 
 def test_a_wrong_value_anywhere_is_refused_or_harmless() -> None:
-    tried = refused = 0
+    tried = refused = longest = 0
     for path in places(STORED):
         for value in ODD:
             tried += 1
@@ -75,9 +75,10 @@ def test_a_wrong_value_anywhere_is_refused_or_harmless() -> None:
                 fit = Registration.from_dict(changed(path, value))
             except StoredFileError as error:
                 refused += 1
-                assert len(str(error)) < 1500  # noqa: PT017
+                longest = max(longest, len(str(error)))
             else:
                 use(fit)
+    assert longest < 1500
     assert tried > 2000
     assert refused > 0.8 * tried
 

@@ -13,7 +13,7 @@ from . import contours, judge, refine, search, segment
 from . import score as scoring
 from .edges import Edges, steady_edges
 from .rasterise import Raster
-from .segment import Region, colour_regions
+from .segment import Region
 from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
@@ -80,7 +80,7 @@ def find_candidates(
         rounds = [(steady, False), (scene.edges, True)]
     tried: list[contours.Heading] = []
     for seen, wide in rounds:
-        regions = (colour_regions(scene.edges) if wide else []) + scene.regions
+        regions = (segment.colour_regions(scene.edges) if wide else []) + scene.regions
         headings = contours.find_headings(
             seen, regions, scene.walls, scene.flips, similarity=not scene.affine, wide=wide
         )

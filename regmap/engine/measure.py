@@ -5,7 +5,7 @@ Nothing is moved here; `refine` moves the pose by what this finds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,10 +24,6 @@ from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
-# How far to either side the faces of walls are sought, px of the level at hand.
-_FACE_REACH = 5.0
-# How many times better a border must support the other kind of wall.
-_OTHER_KIND = 1.5
 # Of a thin line upon a room, against a border behind which the room's colour stays away: where all
 # walls are thin lines, all are worth that, and nothing changes.
 _LINE_WORTH = 0.3
@@ -94,7 +90,7 @@ def paint_rooms(level: tuple[float, NDArray[np.uint8]], pose: Floats, probe: Pro
 
 
 @dataclass(frozen=True, eq=False)
-class _View:
+class View:
     """Profiles across the walls: `value` (Q, K) 0..1 how well each place is a border that ends its
     room, `lasting` (Q, K) by how much less that is worth where only a thin line does, `strength`
     (Q, K) of the colour step, `noise` below which it means nothing, `steps` (K,)
@@ -110,7 +106,7 @@ class _View:
     inside: NDArray[np.float32]
 
 
-def _look(
+def look(
     image: NDArray[np.uint8],
     factor: float,
     pose: Floats,
@@ -120,7 +116,8 @@ def _look(
     *,
     half: float,
     exact: bool,
-) -> _View:
+) -> View:
+    """Profiles across the walls at a pose, `half` px of the level to either side."""
     walls, samples, chunks = probe.walls, probe.samples, probe.chunks
     placed, normal = place_samples(pose[None], samples.point, samples.along)
     per_sample = np.where(walls.outer[samples.wall], offset[1], offset[0])
@@ -136,70 +133,7 @@ def _look(
     solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
     value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
     lasting = np.float32(_LINE_WORTH) + np.float32(1.0 - _LINE_WORTH) * lasting
-    return _View(value, lasting, strength, noise, steps, start, normal[0], inside)
-
-
-def choose_faces(
-    level: tuple[float, NDArray[np.uint8]],
-    pose: Floats,
-    offset: Floats,
-    probe: Probe,
-    paint: Paint,
-) -> Floats:
-    """Offsets (2,) at which the walls as a whole stand on the borders that end their rooms.
-
-    A drawn wall has two faces, and nearest edges from the start snap some walls to the one and some
-    to the other. Summed over all inner walls, and over all outer ones, the right face stands out.
-    """
-    factor, image = level
-    view = _look(image, factor, pose, offset, probe, paint, half=_FACE_REACH + 3.0, exact=False)
-    outer = probe.walls.outer[probe.chunks.piece]
-    chosen = offset.copy()
-    near = np.abs(view.steps) <= _FACE_REACH
-    prior = np.exp(-0.5 * (view.steps / _FACE_REACH) ** 2)
-    for kind in (0, 1):
-        weight = probe.chunks.weight * (outer == bool(kind))
-        if weight.sum() < 0.05 * probe.chunks.weight.sum():
-            continue
-        curve = (
-            np.convolve(weight @ (view.value * view.lasting), [0.25, 0.5, 0.25], mode="same")
-            * prior
-            * near
-        )
-        chosen[kind] += view.steps[int(np.argmax(curve))] / factor
-    return chosen
-
-
-def settle_kinds(
-    level: tuple[float, NDArray[np.uint8]],
-    pose: Floats,
-    offset: Floats,
-    probe: Probe,
-    paint: Paint,
-) -> Probe:
-    """The probe with those outer walls taken for inner ones whose borders stand as those do.
-
-    Nothing is known to lie behind them, but the picture may show a room there that the outlines
-    lack: the robot could not get in, or it is newer.
-    """
-    factor, image = level
-    walls, chunks = probe.walls, probe.chunks
-    outer = walls.outer[chunks.piece]
-    if abs(offset[1] - offset[0]) * factor < 0.5 or not outer.any():
-        return probe
-    # Walls too short for a sample have no chunk.
-    walls_count = int(walls.bend.max()) + 1
-    support = []
-    for kind in (1, 0):
-        shared = np.array([offset[0], offset[kind]])
-        fit = measure(image, factor, pose, shared, probe, paint, half=3.0, exact=False)
-        good = fit.quality * np.exp(-0.5 * (fit.residual * factor) ** 2)
-        support.append(
-            np.bincount(chunks.wall, chunks.weight * good * outer, minlength=walls_count)
-        )
-    other = support[1] > _OTHER_KIND * support[0] + 1e-9
-    outer_walls = walls.outer & ~other[walls.bend]
-    return replace(probe, walls=replace(walls, outer=outer_walls))
+    return View(value, lasting, strength, noise, steps, start, normal[0], inside)
 
 
 def measure(
@@ -215,7 +149,7 @@ def measure(
 ) -> Fit:
     """What the picture shows across the walls at a pose: the evidence, nothing moved."""
     walls, chunks = probe.walls, probe.chunks
-    view = _look(image, factor, pose, offset, probe, paint, half=half + 3.0, exact=exact)
+    view = look(image, factor, pose, offset, probe, paint, half=half + 3.0, exact=exact)
     start, normal, inside = view.start, view.normal, view.inside
     residual, quality, lasting = _peaks(view, half)
     strongest = view.strength[:, np.abs(view.steps) <= half].max(axis=1).astype(np.float64)
@@ -269,7 +203,7 @@ def _spread(residual: Floats, weight: Floats) -> float:
     return 1.4826 * float(np.abs(residual[order[min(middle, len(order) - 1)]]))
 
 
-def _peaks(view: _View, half: float) -> tuple[Floats, Floats, Floats]:
+def _peaks(view: View, half: float) -> tuple[Floats, Floats, Floats]:
     """The likeliest border in each profile: offset (Q,) with sub-step precision, quality (Q,), and
     (Q,) how lasting it is."""
     offset, strength = view.steps, view.strength

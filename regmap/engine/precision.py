@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from scipy.special import gammainc
 
 from .measure import Fit, robust_weights
-from .refine import design_matrix, offset_prior
+from .refine import design_matrix
+from .wall_offset import offset_prior
 
 Floats = NDArray[np.float64]
 

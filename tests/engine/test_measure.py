@@ -11,14 +11,13 @@ from numpy.typing import NDArray
 
 from regmap import frames
 from regmap.engine.measure import (
-    choose_faces,
     make_probe,
     paint_rooms,
     place_samples,
     robust_weights,
-    settle_kinds,
 )
 from regmap.engine.profiles import chunk_samples
+from regmap.engine.wall_offset import choose_faces, settle_kinds
 from regmap.engine.walls import Samples, build_walls, sample_walls
 from tests.engine import boxes, scenes
 

@@ -18,7 +18,8 @@ from regmap.engine.precision import (
     estimate_precision,
     position_covariance,
 )
-from regmap.engine.refine import design_matrix, offset_prior
+from regmap.engine.refine import design_matrix
+from regmap.engine.wall_offset import offset_prior
 from tests.engine import boxes
 
 Floats = NDArray[np.float64]

@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import refine
+from regmap.engine import refine, wall_offset
 from regmap.engine.edges import find_edges
 from regmap.engine.measure import Fit, make_probe, measure, paint_rooms, robust_weights
 from regmap.engine.walls import Walls, build_walls, sample_walls
@@ -273,7 +273,7 @@ def _prior(offset: tuple[float, float], walls: int, rough: float = 0.5) -> Float
     fit = SimpleNamespace(
         offset=np.array(offset), chunks=chunks, pose=np.array([[200.0, 0, 0], [0, 200.0, 0]])
     )
-    return np.asarray(refine.offset_prior(cast(Fit, fit), np.full(walls, 2.0), rough)[0])
+    return np.asarray(wall_offset.offset_prior(cast(Fit, fit), np.full(walls, 2.0), rough)[0])
 
 
 def test_offsets_are_held_by_what_is_usual_and_a_large_gap_is_let_go() -> None:
