@@ -12,6 +12,7 @@ import tracemalloc
 import zlib
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -147,6 +148,12 @@ def test_the_caller_may_allow_more_parts() -> None:
     with pytest.raises(OutlineError, match=r"more than 10 parts; cut out .* most_parts="):
         parse_outlines(text, most_parts=10)
     assert same(parse_outlines(text, most_parts=1000), ROOMS)
+
+
+@pytest.mark.parametrize("most", [0, -1, 2.5, "many", True])
+def test_a_limit_of_parts_is_a_whole_number(most: Any) -> None:
+    with pytest.raises(OutlineError, match="most_parts is .* whole number above zero"):
+        parse_outlines("", most_parts=most)
 
 
 def test_too_many_sequences_of_points(monkeypatch: pytest.MonkeyPatch) -> None:

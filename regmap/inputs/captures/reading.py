@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from regmap.errors import OutlineError
-from regmap.given import as_path, instance, short
+from regmap.given import as_path, instance, short, whole
 from regmap.inputs.captures.choice import choose, name_rest, shapes_of
 from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
@@ -145,7 +145,7 @@ class _Reading:
                 f"the text is {short(text)}, but text or bytes are needed; read_outlines(path) "
                 "reads a file"
             )
-        self.budget = Budget(parts=instance(most_parts, int, "most_parts", error=OutlineError))
+        self.budget = Budget(parts=whole(most_parts, "most_parts", error=OutlineError))
         self.key = None if key is None else instance(key, str, "key", error=OutlineError)
         data = text.encode("utf-8", "replace") if isinstance(text, str) else bytes(text)
         if len(data) > MAX_BYTES:
