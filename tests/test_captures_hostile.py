@@ -152,7 +152,7 @@ def test_the_caller_may_allow_more_parts() -> None:
 
 @pytest.mark.parametrize("most", [0, -1, 2.5, "many", True])
 def test_a_limit_of_parts_is_a_whole_number(most: Any) -> None:
-    with pytest.raises(OutlineError, match="most_parts is .* whole number above zero"):
+    with pytest.raises(OutlineError, match=r"most_parts is .* whole number above zero"):
         parse_outlines("", most_parts=most)
 
 
