@@ -31,6 +31,8 @@ WORTH = 0.35
 _SUPPORTED = 0.45
 # Share of the picture's structure inside the floor that may be furniture and print.
 _CLUTTER = 0.2
+# px of a usual room below which it is told from other marks with doubt only, or not at all.
+_NARROW, _LOST = 8.0, 3.0
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -44,6 +46,7 @@ class Evidence:
     picture lacks, by length, `gone` by number; `absent`: of all walls the share where it is flat;
     `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
+    `room_px`: px, how wide a usual room is;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
     px by which supporting edges scatter about the fit; `total`: all of it in one figure, by which
@@ -59,6 +62,7 @@ class Evidence:
     excess: float
     room_support: Floats
     room_shown: Floats
+    room_px: float
     backward: float
     captured: float
     shown: float
@@ -108,6 +112,8 @@ def weigh(
         excess,
         support,
         shown,
+        # A square has four sides.
+        0.25 * float(np.median(whole)) * float(np.sqrt(abs(np.linalg.det(fit.pose[:, :2])))),
         backward,
         captured,
         visible,
@@ -194,6 +200,8 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.backward, 0.06, 0.18),
         _ramp(best.captured, 0.02, 0.12),
         _ramp(best.shown, 0.10, 0.35),
+        # Rooms of a few pixels can be laid on any line.
+        _ramp(best.room_px, _LOST, _NARROW),
         _ramp(1.0 - best.gone * denied, 0.70, 0.85),
         _ramp(agreeing, -0.10, 0.10),
         _ramp(1.0 - rival, 0.0, 0.4),
@@ -252,6 +260,11 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
         said.append(
             f"only {100 * best.shown:.0f} % of the outlines lie inside the picture; a picture of "
             "the whole floor would help"
+        )
+    if best.room_px < _NARROW:
+        said.append(
+            f"a usual room would be {best.room_px:.0f} px wide in this picture: too few to tell it "
+            "from other marks; a larger picture would help"
         )
     if rooms <= 2:
         said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere")

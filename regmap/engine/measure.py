@@ -155,13 +155,11 @@ def measure(
     strongest = view.strength[:, np.abs(view.steps) <= half].max(axis=1).astype(np.float64)
     flat = 1.0 / (1.0 + (strongest / (1.5 * view.noise)) ** 2)
     shown = np.add.reduceat(inside, chunks.first) / chunks.count
-    place = np.add.reduceat(start, chunks.first, axis=0) / chunks.count[:, None] / factor
-    mean_normal = np.add.reduceat(normal, chunks.first, axis=0)
-    mean_normal /= np.maximum(np.hypot(*mean_normal.T), 1e-12)[:, None]
+    place, mean_normal = place_chunks(start, normal, chunks)
     return Fit(
         pose,
         offset,
-        place,
+        place / factor,
         mean_normal,
         residual / factor,
         quality * (shown > 0.5),
@@ -173,6 +171,14 @@ def measure(
         # Uniform within a cell.
         walls.cell / np.sqrt(12.0) * float(np.sqrt(abs(np.linalg.det(pose[:, :2])))),
     )
+
+
+def place_chunks(start: Floats, normal: Floats, chunks: Chunks) -> tuple[Floats, Floats]:
+    """Centres and unit normals (Q, 2) of chunks, of their samples' places and normals (M, 2)."""
+    place = np.add.reduceat(start, chunks.first, axis=0) / chunks.count[:, None]
+    mean_normal = np.add.reduceat(normal, chunks.first, axis=0)
+    mean_normal /= np.maximum(np.hypot(*mean_normal.T), 1e-12)[:, None]
+    return place, mean_normal
 
 
 def _inside(point: Floats, image: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -188,12 +194,12 @@ def robust_weights(fit: Fit, *, smallest: float) -> tuple[Floats, float]:
     as wide as the edges themselves scatter, and at least `smallest` px.
     """
     weight = fit.chunks.weight * fit.quality
-    rough = _spread(fit.residual, weight)
+    rough = spread(fit.residual, weight)
     scale = max(smallest, 3.0 * rough)
     return weight / (1.0 + (fit.residual / scale) ** 2) ** 2, rough
 
 
-def _spread(residual: Floats, weight: Floats) -> float:
+def spread(residual: Floats, weight: Floats) -> float:
     """Weighted median of |residual|, scaled to a standard deviation."""
     order = np.argsort(np.abs(residual), kind="stable")
     total = np.cumsum(weight[order])

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.special import gammainc
 
 from .measure import Fit, robust_weights
-from .refine import design_matrix
+from .moves import design_matrix
 from .wall_offset import offset_prior
 
 Floats = NDArray[np.float64]

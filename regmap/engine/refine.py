@@ -7,12 +7,11 @@ with nothing behind them.
 
 from __future__ import annotations
 
-from typing import TypeVar
-
 import numpy as np
 from numpy.typing import NDArray
 
 from .edges import Edges, normal_channel
+from .faces import settle
 from .measure import (
     Fit,
     Probe,
@@ -20,14 +19,14 @@ from .measure import (
     paint_rooms,
     robust_weights,
 )
+from .moves import apply_step, columns, design_matrix
 from .profiles import Paint
 from .score import lay
-from .wall_offset import choose_faces, offset_prior, settle_kinds
+from .wall_offset import offset_prior
 from .walls import Samples
 
 Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
-Real = TypeVar("Real", Floats, Single)
 
 # Working px: beyond this a wall would be thicker than half a small room.
 _FARTHEST_OFFSET = 14.0
@@ -79,27 +78,9 @@ def refine_coarse(
         design = np.stack(columns(*parts, affine=affine), axis=1)
         every = np.broadcast_to(kinds, (len(poses), *kinds.shape))
         step = _solve(np.concatenate([design, every], axis=1), residual, weight, offset, reach)
-        poses = _apply_step(poses, step, middle, half, affine=affine)
+        poses = apply_step(poses, step, middle, half, affine=affine)
         offset = np.clip(offset + step[:, -2:], -_FARTHEST_OFFSET, _FARTHEST_OFFSET)
     return poses, offset
-
-
-def design_matrix(place: Floats, normal: Floats, *, affine: bool) -> Floats:
-    """Derivatives (..., P) of the distance along `normal` by the pose's P parameters.
-
-    `place` (..., 2) is centred and of about unit size. Parameters: shift x, y, growth, turn, and
-    for an affine map stretch and shear.
-    """
-    parts = (place[..., 0], place[..., 1], normal[..., 0], normal[..., 1])
-    return np.stack(columns(*parts, affine=affine), axis=-1)
-
-
-def columns(x: Real, y: Real, nx: Real, ny: Real, *, affine: bool) -> list[Real]:
-    """The columns of `design_matrix`, from places and normals by component."""
-    found = [nx, ny, nx * x + ny * y, -nx * y + ny * x]
-    if affine:
-        found += [nx * x - ny * y, nx * y + ny * x]
-    return found
 
 
 def _solve(
@@ -116,23 +97,6 @@ def _solve(
     matrix[:, -2:, -2:] += prior
     right[:, -2:] -= (prior @ offset[..., None])[..., 0]
     return np.asarray(np.linalg.solve(matrix, right[..., None])[..., 0])
-
-
-def _apply_step(
-    poses: Floats, step: Floats, middle: Floats, half: float, *, affine: bool
-) -> Floats:
-    """Poses after a small move in the picture about `middle`."""
-    grow, turn = step[:, 2] / half, step[:, 3] / half
-    stretch = step[:, 4] / half if affine else np.zeros(len(step))
-    shear = step[:, 5] / half if affine else np.zeros(len(step))
-    move = np.empty((len(step), 2, 2))
-    move[:, 0, 0], move[:, 0, 1] = 1.0 + grow + stretch, -turn + shear
-    move[:, 1, 0], move[:, 1, 1] = turn + shear, 1.0 + grow - stretch
-    moved = np.empty_like(poses)
-    moved[:, :, :2] = move @ poses[:, :, :2]
-    centred = poses[:, :, 2] - middle
-    moved[:, :, 2] = (move @ centred[..., None])[..., 0] + middle + step[:, :2]
-    return moved
 
 
 def _place(poses: Floats, samples: Samples) -> tuple[Floats, Floats, Floats, Floats]:
@@ -211,10 +175,10 @@ def _refine(
         paint = paint_rooms(levels[0], pose, probe)
         for step, half in enumerate((*halves, 2.0, 2.0) if last else halves):
             final = last and step >= len(halves)
-            if step in (0, len(halves)):
-                offset = choose_faces((factor, image), pose, offset, probe, paint)
-            if last and step in (len(halves) - 1, len(halves)):
-                probe = settle_kinds((factor, image), pose, offset, probe, paint)
+            if exact and step == number == 0:
+                pose, offset, probe = settle(
+                    (factor, image), pose, offset, probe, paint, affine=affine
+                )
             # Outlines that are rough by several pixels need the wider look to the end.
             half = max(half, min(_ROUGH * rough * factor, halves[0]))
             pose, offset, rough = _fine_step(
@@ -287,6 +251,6 @@ def _fine_step(
     matrix[-2:, -2:] += prior
     right[-2:] -= prior @ offset
     step = np.asarray(np.linalg.solve(matrix, right), dtype=np.float64)
-    moved = _apply_step(pose[None], step[None], middle, size, affine=affine)[0]
+    moved = apply_step(pose[None], step[None], middle, size, affine=affine)[0]
     limit = half / factor
     return moved, offset + np.clip(step[-2:], -limit, limit), rough

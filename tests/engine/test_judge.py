@@ -25,6 +25,7 @@ GOOD = Evidence(
     excess=0.85,
     room_support=np.full(6, 0.9),
     room_shown=np.ones(6),
+    room_px=90.0,
     backward=0.9,
     captured=0.85,
     shown=1.0,
@@ -148,7 +149,14 @@ def test_one_room_and_parallel_walls_are_never_more_than_a_guess() -> None:
 @pytest.mark.parametrize("support", [0.0, 1.0, np.nan])
 def test_confidence_is_a_probability(value: float, support: float) -> None:
     extreme = Evidence(
-        *(value,) * 6, np.full(6, support), np.full(6, value), *(value,) * 3, np.nan, value, value
+        *(value,) * 6,
+        np.full(6, support),
+        np.full(6, value),
+        9.0 * value,
+        *(value,) * 3,
+        np.nan,
+        value,
+        value,
     )
     for rival in (0.0, 1.0):
         for rooms in (1, 2, 500):
@@ -165,6 +173,14 @@ def weaker(name: str, share: float) -> Evidence:
 
 
 PARTS = ["forward", "inner", "excess", "backward", "captured", "shown", "rooms"]
+
+
+def test_rooms_of_a_few_pixels_are_told_from_other_marks_with_doubt_only() -> None:
+    said = [sure(replace(GOOD, room_px=width)) for width in (3.0, 5.0, 8.0, 20.0)]
+    assert said[0] == 0.0 < said[1] < 0.5 < 0.9 < said[2] == said[3]
+    (why,) = reasons(replace(GOOD, room_px=5.0), NO_RIVAL, 6, 0)
+    assert "5 px wide" in why
+    assert "larger picture" in why
 
 
 @pytest.mark.parametrize("name", PARTS)

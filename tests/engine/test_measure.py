@@ -11,14 +11,11 @@ from numpy.typing import NDArray
 
 from regmap import frames
 from regmap.engine.measure import (
-    make_probe,
-    paint_rooms,
     place_samples,
     robust_weights,
 )
 from regmap.engine.profiles import chunk_samples
-from regmap.engine.wall_offset import choose_faces, settle_kinds
-from regmap.engine.walls import Samples, build_walls, sample_walls
+from regmap.engine.walls import Samples, sample_walls
 from tests.engine import boxes, scenes
 
 Floats = NDArray[np.float64]
@@ -165,24 +162,6 @@ def test_samples_are_placed_with_outward_normals(turn_deg: float, mirrored: bool
     assert not shapely.contains_xy(own, *(place[0] + 0.5 * normal[0]).T).any()
 
 
-@pytest.mark.parametrize("start_px", [-3.5, -2.0, 0.0, 2.0, 3.5])
-def test_the_face_that_ends_the_room_is_chosen(start_px: float) -> None:
-    """Rooms between dark walls, outlines at the inner faces. From wherever the search begins, near
-    the other face too, it comes nearer to the face at which the rooms' own colour ends."""
-    scene = scenes.scene(size=(420, 310), turn_deg=27.0, line_mm=160.0)
-    scale = frames.scale_of(scene.to_image)
-    faces = [scenes.inset(ring[0], 80.0) for ring in scene.rings.values()]
-    walls = build_walls([(face,) for face in faces])
-    pose = scene.pose(walls)
-    thickness = 160.0 * scale
-    assert thickness > 4.5
-    probe = make_probe(walls, scenes.inside(walls), samples=700, chunk=6)
-    level = (1.0, scene.image)
-    paint = paint_rooms(level, pose, probe)
-    found = choose_faces(level, pose, np.full(2, start_px), probe, paint)
-    assert np.abs(found).max() < 0.5 * thickness
-
-
 def test_a_line_beside_the_wall_is_not_the_wall() -> None:
     """A driven path goes round the room near its walls, and is far brighter against it than what
     lies behind them. The room's colour comes back behind the line; behind the wall it does not."""
@@ -250,19 +229,3 @@ def test_weights_are_length_times_quality_where_all_fits() -> None:
     np.testing.assert_allclose(weight, length * quality)
     nothing = boxes.made_fit(place, normal, np.zeros(50), wall=wall, quality=0.0)
     assert robust_weights(nothing, smallest=0.35)[0].max() == 0.0
-
-
-def test_walls_too_short_for_a_sample_keep_their_kind() -> None:
-    """The last corner of the ring is cut off by a hair: those walls get no sample."""
-    box = (20.0, 15.0, 80.0, 65.0)
-    ring = np.array([(20.01, 15), (80, 15), (80, 65), (20, 65), (20, 15.01), (20.01, 15.01)])
-    walls = build_walls([(ring,)])
-    pose = np.column_stack([walls.linear, walls.origin])
-    probe = make_probe(walls, boxes.inner_points(walls), samples=100, chunk=6)
-    assert probe.chunks.wall.max() < walls.bend.max()
-    level = (1.0, boxes.blurred(box, (100, 80), blur=0.7))
-    paint = paint_rooms(level, pose, probe)
-    settled = settle_kinds(level, pose, np.array([0.0, 3.0]), probe, paint)
-    # The borders stand where inner walls would: so do the walls with samples.
-    assert not settled.walls.outer[settled.chunks.piece].any()
-    assert settled.walls.outer.any()

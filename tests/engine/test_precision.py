@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 from regmap import frames
 from regmap.engine import precision
 from regmap.engine.measure import Fit, robust_weights
+from regmap.engine.moves import design_matrix
 from regmap.engine.precision import (
     Precision,
     chance_within,
     estimate_precision,
     position_covariance,
 )
-from regmap.engine.refine import design_matrix
 from regmap.engine.wall_offset import offset_prior
 from tests.engine import boxes
 

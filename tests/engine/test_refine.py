@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import refine, wall_offset
+from regmap.engine import moves, refine, wall_offset
 from regmap.engine.edges import find_edges
 from regmap.engine.measure import Fit, make_probe, measure, paint_rooms, robust_weights
 from regmap.engine.walls import Walls, build_walls, sample_walls
@@ -218,9 +218,9 @@ def test_the_design_is_the_derivative_of_the_distance(affine: bool) -> None:
     rng = np.random.default_rng(4)
     place, angle = rng.uniform(-1, 1, (30, 2)), rng.uniform(0, 2 * np.pi, 30)
     normal = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    design = refine.design_matrix(place, normal, affine=affine)
+    design = moves.design_matrix(place, normal, affine=affine)
     step = 1e-6
-    moves = [
+    moved = [
         place + np.array([step, 0]),
         place + np.array([0, step]),
         place * (1 + step),
@@ -230,7 +230,7 @@ def test_the_design_is_the_derivative_of_the_distance(affine: bool) -> None:
     ]
     assert design.shape == (30, 6 if affine else 4)
     for number in range(design.shape[1]):
-        expected = ((moves[number] - place) * normal).sum(axis=1) / step
+        expected = ((moved[number] - place) * normal).sum(axis=1) / step
         np.testing.assert_allclose(design[:, number], expected, atol=1e-5)
 
 

@@ -1,0 +1,225 @@
+"""Which of the lines that the picture draws about each wall are its border: all walls at once.
+
+A drawn wall has two faces, often with print or a path beside them, so that each outline finds
+several lines to lie on, and growth of the whole pose is nearly the same as another wall offset: ICP
+to the nearest line ends where it began, some walls on the one face and some on the other. Here one
+wide look lists the lines across every wall, ICP runs on that list from many sizes of the floor, and
+the pose under which the walls stand on their lines most sharply is taken.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .measure import Probe, View, look, place_chunks, spread
+from .moves import apply_step, design_matrix
+from .profiles import Paint
+
+Floats = NDArray[np.float64]
+
+# How far to either side lines are listed, px of the level at hand, and how many at most.
+_REACH = 9.0
+_LISTED = 6
+# From where ICP starts, px of the level: for each growth of the floor at its outer walls, the
+# likeliest shift, and way of the outer walls beyond their own lines.
+_GROWTHS = np.linspace(-4.5, 4.5, 7)
+_SHIFTS = np.linspace(-3.0, 3.0, 5)
+_BEYOND = np.array([-1.5, 0.0, 1.5])
+# The scatter, px, with which it is asked which is likely: as wide as the grid.
+_GRID_SCATTER = 0.8
+# Of ends that are alike to so many nats the first is taken.
+_ALIKE = 0.1
+# How far a line may be off in each round, px.
+_NEAR = (3.0, 3.0, 2.5, 2.0, 1.5, 1.0, 1.0)
+# Rounds before which outer walls may turn out to be inner ones, the scatter in px with which that
+# is asked, and how many nats speak against it beforehand: outlines seldom lack a room.
+_KINDS_AGAIN = (3, 5)
+_KINDS_SCATTER = 0.4
+_SELDOM = 3.0
+# By how much walls may scatter about their lines, px, and the share of lines that are others.
+_SCATTERS = (0.1, 0.2, 0.4, 0.8, 1.6)
+_STRAY = 0.1
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """Lines across each of Q chunks of wall: `place` (Q, K) px of the level, outward from where the
+    outline lies; `value` (Q, K) 0..1 how well each is a border that ends the room, 0: no line."""
+
+    place: Floats
+    value: Floats
+
+
+def list_lines(view: View, shown: NDArray[np.bool_]) -> Lines:
+    """The most valuable lines in profiles across walls, with sub-step precision; none for chunks
+    that are not `shown` (Q,)."""
+    low, middle, high = view.strength[:, :-2], view.strength[:, 1:-1], view.strength[:, 2:]
+    peak = (middle >= low) & (middle > high) & shown[:, None]
+    value = np.where(peak, view.value[:, 1:-1] * view.lasting[:, 1:-1], 0.0)
+    best = np.argsort(-value, axis=1, kind="stable")[:, :_LISTED]
+    before, at, after = (
+        np.take_along_axis(part, best, axis=1).astype(np.float64) for part in (low, middle, high)
+    )
+    curve = np.minimum(before - 2.0 * at + after, -1e-9)
+    part = np.clip(0.5 * (before - after) / curve, -0.5, 0.5)
+    step = float(view.steps[1] - view.steps[0])
+    place = view.steps[1:-1][best] + part * step
+    return Lines(place, np.take_along_axis(value, best, axis=1).astype(np.float64))
+
+
+def settle(
+    level: tuple[float, NDArray[np.uint8]],
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+    *,
+    affine: bool,
+) -> tuple[Floats, Floats, Probe]:
+    """The pose, the offsets (2,) of inner and outer walls in full px, and the probe with those
+    outer walls taken for inner ones that stand as these do, under which walls and lines agree best.
+
+    Nothing is known to lie behind an outer wall, but the picture may show a room there that the
+    outlines lack: the robot could not get in, or it is newer.
+    """
+    factor, image = level
+    chunks, outer = probe.chunks, probe.walls.outer[probe.chunks.piece]
+    view = look(image, factor, pose, offset, probe, paint, half=_REACH, exact=False)
+    lines = list_lines(view, np.add.reduceat(view.inside, chunks.first) > 0.5 * chunks.count)
+    place, normal = place_chunks(view.start, view.normal, chunks)
+    middle = 0.5 * np.array([image.shape[1], image.shape[0]])
+    size = 0.5 * float(np.hypot(*image.shape[:2]))
+    unit = (place - middle) / size
+    design = design_matrix(unit, normal, affine=affine)
+    # A wall is one piece of evidence, however many samples lie on it.
+    share = chunks.weight / _a_wall(np.bincount(chunks.wall, chunks.weight).astype(np.float64))
+    starts = _starts(lines, design, outer, share, _extent(unit, normal, chunks.weight * outer))
+    steps, kinds = _icp(lines, design, outer, probe, starts, offset * factor, share)
+    gap = lines.place[None] - _moved(design, kinds, steps)[..., None]
+    # What few walls fit sharply by chance counts less by the sharpness (Laplace's approximation:
+    # Kass & Raftery, Journal of the American Statistical Association 90(430), 1995).
+    likely = [
+        _likelihood(lines, gap, wide) @ share + steps.shape[1] * np.log(wide) for wide in _SCATTERS
+    ]
+    turned = (outer & ~kinds) @ share
+    score = np.max(likely, axis=0) - _SELDOM * turned
+    best = int(np.argmax(score >= score.max() - _ALIKE))
+    step = steps[best] / factor
+    pose = apply_step(pose[None], step[None], middle / factor, size / factor, affine=affine)[0]
+    inner = np.zeros(int(probe.walls.bend.max()) + 1, dtype=bool)
+    inner[chunks.wall[outer & ~kinds[best]]] = True
+    walls = replace(probe.walls, outer=probe.walls.outer & ~inner[probe.walls.bend])
+    return pose, offset + step[-2:], replace(probe, walls=walls)
+
+
+def _a_wall(weight: Floats) -> float:
+    """The weight of each of so many equal walls as these, of `weight` (W,), are worth."""
+    return float((weight**2).sum() / weight.sum())
+
+
+def _extent(unit: Floats, normal: Floats, outer: Floats) -> tuple[Floats, float]:
+    """Centre (2,) of places `unit` (Q, 2), and how far from it walls of weight `outer` (Q,) stand
+    along their normals (Q, 2)."""
+    centre = unit.mean(axis=0)
+    away = outer @ ((unit - centre) * normal).sum(axis=1) / max(float(outer.sum()), 1e-12)
+    return centre, max(float(away), 1e-3)
+
+
+def _starts(
+    lines: Lines,
+    design: Floats,
+    outer: NDArray[np.bool_],
+    share: Floats,
+    extent: tuple[Floats, float],
+) -> Floats:
+    """(S, P + 2) no move at all, and for each growth of the floor the likeliest one of a grid over
+    shift and outer offset; `extent` as `_extent` gives it."""
+    centre, reach = extent
+    grid = np.stack(np.meshgrid(_GROWTHS, _SHIFTS, _SHIFTS, _BEYOND, indexing="ij"), axis=-1)
+    growth, right, down, beyond = grid.reshape(-1, 4).T
+    steps = np.zeros((len(growth), design.shape[1] + 2))
+    steps[:, 2] = growth / reach
+    steps[:, :2] = np.column_stack([right, down]) - steps[:, 2:3] * centre
+    steps[:, -1] = beyond - growth
+    # Enough to tell which is likely.
+    few = slice(None, None, 2)
+    fewer = Lines(lines.place[few], lines.value[few])
+    kinds = np.broadcast_to(outer[few], (len(steps), len(outer[few])))
+    gap = fewer.place[None] - _moved(design[few], kinds, steps)[..., None]
+    likely = _likelihood(fewer, gap, _GRID_SCATTER) @ share[few]
+    best = np.argmax(likely.reshape(len(_GROWTHS), -1), axis=1)
+    chosen = steps.reshape(len(_GROWTHS), -1, steps.shape[1])[np.arange(len(_GROWTHS)), best]
+    return np.concatenate([np.zeros((1, steps.shape[1])), chosen])
+
+
+def _icp(
+    lines: Lines,
+    design: Floats,
+    outer: NDArray[np.bool_],
+    probe: Probe,
+    steps: Floats,
+    offset: Floats,
+    share: Floats,
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """ICP from each of `steps` (S, P + 2), moves and growths of the offsets in px of the level.
+
+    Returns the steps at the end, and (S, Q) which chunks count as outer.
+    """
+    weight = probe.chunks.weight
+    kinds = np.repeat(outer[None], len(steps), axis=0)
+    for number, near in enumerate(_NEAR):
+        if number in _KINDS_AGAIN:
+            inner = _inner_after_all(lines, design, probe, steps, share)
+            kinds = outer & ~inner[:, probe.chunks.wall]
+        gap = lines.place[None] - _moved(design, kinds, steps)[..., None]
+        chosen = np.argmax(lines.value * np.exp(-2.0 * (gap / near) ** 4), axis=2)[..., None]
+        residual = np.take_along_axis(gap, chosen, axis=2)[..., 0]
+        value = np.take_along_axis(lines.value[None], chosen, axis=2)[..., 0]
+        heavy = weight * value * (np.abs(residual) < 1.5 * near)
+        rough = np.array([spread(r, w) for r, w in zip(residual, heavy, strict=True)])
+        scale = np.maximum(0.5, 3.0 * rough)[:, None]
+        robust = heavy / (1.0 + (residual / scale) ** 2) ** 2
+        every = np.concatenate(
+            [np.repeat(design[None], len(steps), axis=0), ~kinds[..., None], kinds[..., None]],
+            axis=2,
+        )
+        weighted = every * robust[..., None]
+        matrix = weighted.transpose(0, 2, 1) @ every
+        right = (weighted * residual[..., None]).sum(axis=1)
+        total = np.maximum(robust.sum(axis=1), 1e-9)[:, None, None]
+        prior = 1e-3 * total * np.array([[1.0, -1.0], [-1.0, 1.0]])
+        matrix += 1e-6 * total * np.eye(every.shape[2])
+        matrix[:, -2:, -2:] += prior
+        right[:, -2:] -= (prior @ (offset + steps[:, -2:])[..., None])[..., 0]
+        steps = steps + np.linalg.solve(matrix, right[..., None])[..., 0]
+    return steps, kinds
+
+
+def _moved(design: Floats, kinds: NDArray[np.bool_], steps: Floats) -> Floats:
+    """(S, Q) px by which each of `steps` moves each chunk outward; `kinds` (S, Q) outer or not."""
+    return np.asarray(steps[:, :-2] @ design.T + np.where(kinds, steps[:, -1:], steps[:, -2:-1]))
+
+
+def _likelihood(lines: Lines, gap: Floats, wide: float) -> Floats:
+    """(S, Q) log-likelihood of gaps (S, Q, K) px: a border scatters normally about its line, by
+    `wide` px, or it is some other line within reach."""
+    normal = np.exp(-0.5 * (gap / wide) ** 2) / (wide * np.sqrt(2.0 * np.pi))
+    stray = (1.0 - (1.0 - _STRAY) * lines.value.max(axis=1)) / (2.0 * _REACH)
+    return np.asarray(np.log((lines.value * normal).max(axis=2) + stray))
+
+
+def _inner_after_all(
+    lines: Lines, design: Floats, probe: Probe, steps: Floats, share: Floats
+) -> NDArray[np.bool_]:
+    """(S, W) those walls that the inner walls' offset suits clearly better than their own."""
+    suits = []
+    for kind in (False, True):
+        kinds = np.full((len(steps), len(design)), kind)
+        gap = lines.place[None] - _moved(design, kinds, steps)[..., None]
+        likely = _likelihood(lines, gap, _KINDS_SCATTER) * share
+        suits.append([np.bincount(probe.chunks.wall, row) for row in likely])
+    inner, outer = np.array(suits)
+    return np.asarray(inner - outer > _SELDOM * np.bincount(probe.chunks.wall, share))

@@ -1,0 +1,68 @@
+"""Which lines are the walls' borders: from wherever refinement begins, all walls at once."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import cast
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from regmap import frames
+from regmap.engine import faces
+from regmap.engine.measure import View, make_probe, paint_rooms
+from regmap.engine.walls import build_walls
+from tests.engine import boxes, scenes
+
+Floats = NDArray[np.float64]
+SIZE = (420, 310)
+
+
+@pytest.mark.parametrize("grow_px", [-4.0, -2.0, 0.0, 2.0, 4.0])
+@pytest.mark.parametrize("start_px", [-2.0, 0.0, 2.0])
+def test_the_faces_that_end_the_rooms_are_found(start_px: float, grow_px: float) -> None:
+    """Rooms between dark walls, outlines at the inner faces. Wherever the search begins, near the
+    other faces too, and however wrong the scale is, it ends on the faces that end the rooms."""
+    scene = scenes.scene(size=SIZE, turn_deg=27.0, line_mm=160.0)
+    inner = [scenes.inset(ring[0], 80.0) for ring in scene.rings.values()]
+    walls = build_walls([(face,) for face in inner])
+    pose = scene.pose(walls)
+    assert 160.0 * frames.scale_of(scene.to_image) > 4.5
+    probe = make_probe(walls, scenes.inside(walls), samples=700, chunk=6)
+    begin = scenes.moved(pose, SIZE, grow=grow_px / 150.0)
+    level = (1.0, scene.image)
+    paint = paint_rooms(level, begin, probe)
+    found, offset, _ = faces.settle(level, begin, np.full(2, start_px), probe, paint, affine=False)
+    assert np.abs(offset).max() < 0.35
+    assert scenes.gap_px(walls, found, pose) < 0.35
+
+
+def test_walls_too_short_for_a_sample_keep_their_kind() -> None:
+    """The last corner of the ring is cut off by a hair: those walls get no sample."""
+    box = (20.0, 15.0, 80.0, 65.0)
+    ring = np.array([(20.01, 15), (80, 15), (80, 65), (20, 65), (20, 15.01), (20.01, 15.01)])
+    walls = build_walls([(ring,)])
+    pose = np.column_stack([walls.linear, walls.origin])
+    probe = make_probe(walls, boxes.inner_points(walls), samples=100, chunk=6)
+    assert probe.chunks.wall.max() < walls.bend.max()
+    level = (1.0, boxes.blurred(box, (100, 80), blur=0.7))
+    paint = paint_rooms(level, pose, probe)
+    found, _, settled = faces.settle(level, pose, np.zeros(2), probe, paint, affine=False)
+    np.testing.assert_array_equal(settled.walls.outer, walls.outer)
+    assert np.isfinite(found).all()
+
+
+def test_lines_are_listed_with_their_place_and_value_and_none_out_of_sight() -> None:
+    """Two parabolic peaks at -1.2 and 2.3 steps of one px, the second of less value."""
+    steps = np.arange(-6.0, 7.0)
+    strength = np.maximum(
+        np.maximum(9.0 - 2.0 * (steps + 1.2) ** 2, 6.0 - 2.0 * (steps - 2.3) ** 2), 0.0
+    )
+    value = np.where(steps < 0.5, 0.9, 0.4)
+    rows = {"strength": strength, "value": value, "lasting": np.ones_like(steps)}
+    view = SimpleNamespace(steps=steps, **{k: np.stack([v, v]) for k, v in rows.items()})
+    lines = faces.list_lines(cast(View, view), np.array([True, False]))
+    np.testing.assert_allclose(lines.place[0, :2], [-1.2, 2.3], atol=1e-9)
+    np.testing.assert_allclose(lines.value[0, :3], [0.9, 0.4, 0.0])
+    assert not lines.value[1].any()
