@@ -219,8 +219,9 @@ def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float
     score = float(standard @ calibration.WEIGHT) + calibration.BIAS
     sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
     # What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
-    # two rooms alike are not rare.
-    limit = 0.5 if rooms == 1 or not crossed else 0.85 if rooms == 2 else 0.995
+    # two rooms alike are not rare, unless these are all that the picture shows.
+    two = 0.85 + 0.145 * _ramp(best.captured, 0.60, 0.85)
+    limit = 0.5 if rooms == 1 or not crossed else two if rooms == 2 else 0.995
     return float(min(limit, sure, veto(best, rival)))
 
 
