@@ -64,7 +64,9 @@ class Nearest:
 
     def __init__(self, shape: tuple[int, ...], point: Floats, angle: Floats) -> None:
         self._distance = np.empty((ORIENTATIONS, *shape), dtype=np.float32)
-        self._edge = np.empty((ORIENTATIONS, *shape), dtype=np.int32)
+        self._label = np.empty((ORIENTATIONS, *shape), dtype=np.int32)
+        # Where the edge of each label lies, channel by channel.
+        self._goal = np.zeros((2, ORIENTATIONS, len(point) + 1), dtype=np.float32)
         self._point, self._angle = point.astype(np.float32), angle
         self._known: set[int] = set()
 
@@ -83,10 +85,12 @@ class Nearest:
     def point(self, channel: Places, row: Places, column: Places) -> tuple[Single, Single]:
         """x and y (...) of the next edge of a channel from pixels; there must be edges at all."""
         self._make(channel)
-        edge = look_up(self._edge, channel, row, column)
-        return self._point[:, 0].take(edge), self._point[:, 1].take(edge)
+        goal = channel * self._goal.shape[2] + look_up(self._label, channel, row, column)
+        return self._goal[0].take(goal), self._goal[1].take(goal)
 
     def _make(self, channel: Places) -> None:
+        if len(self._known) == ORIENTATIONS:
+            return
         for number in np.nonzero(np.bincount(channel.reshape(-1)))[0]:
             self.distances(int(number))
 
@@ -94,19 +98,18 @@ class Nearest:
         turn = channel * np.pi / ORIENTATIONS
         away = np.abs(np.mod(self._angle - turn + 0.5 * np.pi, np.pi) - 0.5 * np.pi)
         chosen = np.nonzero(away < _OVERLAP)[0]
-        distance, edge = self._distance[channel], self._edge[channel]
+        distance, label = self._distance[channel], self._label[channel]
         if not len(chosen):
-            distance[:], edge[:] = 1e3, 0
+            distance[:], label[:] = 1e3, 0
             return
-        column, row = self._point[chosen].astype(np.int64).T
+        point = self._point[chosen]
+        column, row = point.astype(np.int64).T
         source = np.full(distance.shape, 255, dtype=np.uint8)
         source[row, column] = 0
         cv2.distanceTransformWithLabels(
-            source, cv2.DIST_L2, 5, distance, edge, cv2.DIST_LABEL_PIXEL
+            source, cv2.DIST_L2, 5, distance, label, cv2.DIST_LABEL_PIXEL
         )
-        of_label = np.zeros(len(chosen) + 1, dtype=np.int32)
-        of_label[edge[row, column]] = chosen
-        edge[:] = of_label.take(edge)
+        self._goal[:, channel, label[row, column]] = point.T
 
 
 def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uint8], float]:
@@ -189,7 +192,7 @@ def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     mask[:, [0, -1]] = 0
     # A strong and a weak wall are both walls: the strength saturates well below full contrast.
     strength: Single = magnitude / (magnitude + np.float32(2.0 * high))
-    row, column = np.nonzero(mask)
+    row, column = np.divmod(np.flatnonzero(mask > 0), mask.shape[1])
     around = (strength * twice_cos, strength * twice_sin, strength)
     cos, sin, mean = (cv2.GaussianBlur(v, (0, 0), 3.5)[row, column] for v in around)
     straight = np.hypot(cos, sin) / np.maximum(mean, 1e-6)

@@ -207,18 +207,26 @@ def _grown(inside: Single, radius: int, smallest: float) -> Iterator[Part]:
         [c for c, node in zip(contours, tree[0], strict=True) if node[3] < 0] if contours else []
     )
     areas = np.array([_area(contour) for contour in outer])
+    round_brush = _ball(radius)
     for number in np.argsort(-areas, kind="stable")[:_MOST_PER_MAP]:
         if areas[number] < smallest:
             break
         left, top, width, height = cv2.boundingRect(outer[number])
         pad = radius + 2
-        part = np.ones((height + 2 * pad, width + 2 * pad), dtype=np.uint8)
-        cv2.drawContours(part, outer, number, 0, cv2.FILLED, offset=(pad - left, pad - top))
-        part = (cv2.distanceTransform(part, cv2.DIST_L2, 3) <= radius).astype(np.uint8)
+        part = np.zeros((height + 2 * pad, width + 2 * pad), dtype=np.uint8)
+        cv2.drawContours(part, outer, number, 1, cv2.FILLED, offset=(pad - left, pad - top))
+        part = np.asarray(cv2.dilate(part, round_brush), dtype=np.uint8)
         # Nothing grows out of the picture.
         part[: max(pad - top, 0)] = part[pad - top + len(inside) :] = 0
         part[:, : max(pad - left, 0)] = part[:, pad - left + inside.shape[1] :] = 0
         yield part, left - pad, top - pad
+
+
+def _ball(radius: int) -> NDArray[np.uint8]:
+    """All pixels within `radius` px of the middle one, by the same measure as `_inside`."""
+    away = np.ones((2 * radius + 1, 2 * radius + 1), dtype=np.uint8)
+    away[radius, radius] = 0
+    return (_inside(away) <= radius).astype(np.uint8)
 
 
 def _area(contour: Contour) -> float:
