@@ -169,7 +169,10 @@ def _inside(flat: NDArray[np.uint8]) -> Single:
 
 def _components(flat: NDArray[np.uint8], inside: Single, radius: int) -> list[Region]:
     """Connected flat areas after shrinking by `radius`, each grown back and outlined, the largest
-    first; `inside` (h, w): how far from what is not flat."""
+    first; `inside` (h, w): how far from what is not flat.
+
+    What reaches to all four sides of the picture is the ground about the floor, and no room.
+    """
     smallest = max(12.0, _SMALLEST_SHARE * flat.size)
     parts = _grown(inside, radius, smallest) if radius else _labelled(flat, smallest)
     found: list[Region] = []
@@ -189,7 +192,7 @@ def _labelled(flat: NDArray[np.uint8], smallest: float) -> Iterator[Part]:
     order = np.argsort(-stats[1:, cv2.CC_STAT_AREA], kind="stable")[:_MOST_PER_MAP] + 1
     for number in order if count > 1 else []:
         left, top, width, height, area = (int(v) for v in stats[number])
-        if area >= smallest:
+        if area >= smallest and (height, width) != flat.shape:
             part = label[top : top + height, left : left + width] == number
             yield part.astype(np.uint8), left, top
 
@@ -212,6 +215,8 @@ def _grown(inside: Single, radius: int, smallest: float) -> Iterator[Part]:
         if areas[number] < smallest:
             break
         left, top, width, height = cv2.boundingRect(outer[number])
+        if (height, width) == inside.shape:
+            continue
         pad = radius + 2
         part = np.zeros((height + 2 * pad, width + 2 * pad), dtype=np.uint8)
         cv2.drawContours(part, outer, number, 1, cv2.FILLED, offset=(pad - left, pad - top))
