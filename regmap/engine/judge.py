@@ -33,6 +33,11 @@ _SUPPORTED = 0.45
 _CLUTTER = 0.2
 # px of a usual room below which it is told from other marks with doubt only, or not at all.
 _NARROW, _LOST = 8.0, 3.0
+# Where a border may stand by chance, px to either side; by how much those of a right fit scatter,
+# px; and the least chance of any other place.
+_REACH_PX = 3.0
+_WIDTHS_PX = (0.1, 0.2, 0.4, 0.8)
+_STRAY = 0.05
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -46,7 +51,8 @@ class Evidence:
     picture lacks, by length, `gone` by number; `absent`: of all walls the share where it is flat;
     `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
-    `room_px`: px, how wide a usual room is;
+    `room_px`: px, how wide a usual room is; `surprise`: nats by which walls between rooms stand
+    on borders more sharply than chance would have it;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
     px by which supporting edges scatter about the fit; `total`: all of it in one figure, by which
@@ -63,6 +69,7 @@ class Evidence:
     room_support: Floats
     room_shown: Floats
     room_px: float
+    surprise: float
     backward: float
     captured: float
     shown: float
@@ -114,6 +121,7 @@ def weigh(
         shown,
         # A square has four sides.
         0.25 * float(np.median(whole)) * float(np.sqrt(abs(np.linalg.det(fit.pose[:, :2])))),
+        _surprise(fit),
         backward,
         captured,
         visible,
@@ -137,6 +145,34 @@ def _missing_walls(wall: NDArray[np.int64], weight: Floats, flat: Floats) -> tup
     return share, float((gone & counted).sum() / max(int(counted.sum()), 1))
 
 
+def _surprise(fit: Fit) -> float:
+    """Log-likelihood ratio of where the borders of inner walls stand, wall by wall: normal about
+    the fit, as wide as suits them best, against anywhere within reach (an a-contrario argument:
+    Desolneux, Moisan & Morel, International Journal of Computer Vision 40(1), 2000)."""
+    wall, weight = fit.chunks.wall, fit.chunks.weight
+    whole = np.bincount(wall, weight * fit.shown)
+    lit = np.bincount(wall, weight * fit.quality)
+    off = np.bincount(wall, weight * fit.quality * fit.residual) / np.maximum(lit, 1e-12)
+    seen = np.clip(lit / np.maximum(whole, 1e-12), 0.0, 1.0)
+    inner = np.bincount(wall, weight * fit.outer) <= 0.5 * np.bincount(wall, weight)
+    # A wall is one piece of evidence, however many samples lie on it; short ones are less.
+    share = whole * whole.sum() / max(float((whole**2).sum()), 1e-12)
+    nats = [
+        np.log(
+            2.0
+            * _REACH_PX
+            * seen
+            * np.exp(-0.5 * (off / wide) ** 2)
+            / (wide * np.sqrt(2.0 * np.pi))
+            + 1.0
+            - seen
+            + _STRAY
+        )
+        for wide in _WIDTHS_PX
+    ]
+    return max(float(share[inner] @ row[inner]) for row in nats)
+
+
 SIGNS = (
     "forward",
     "inner",
@@ -150,6 +186,7 @@ SIGNS = (
     "agreeing",
     "rooms",
     "shown",
+    "surprise",
 )
 """What `signs` gives, in order."""
 
@@ -164,7 +201,8 @@ def signs(best: Evidence, rival: float) -> Floats:
     counts as that. `contradicted` is large where walls are missing from the picture and others
     stand there instead: a wall hidden by print, or rooms since joined, are the one without the
     other. `weak_rooms` is the support that three quarters of the rooms exceed,
-    `agreeing` the share of rooms that are confirmed, `rooms` the logarithm of how many are shown.
+    `agreeing` the share of rooms that are confirmed, `rooms` the logarithm of how many are shown;
+    `surprise` is the square root of its nats.
     """
     seen = best.room_support[np.isfinite(best.room_support)]
     return np.array(
@@ -181,6 +219,7 @@ def signs(best: Evidence, rival: float) -> Floats:
             float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0,
             float(np.log(max(len(seen), 1))),
             best.shown,
+            np.sqrt(max(best.surprise, 0.0)),
         ]
     )
 
