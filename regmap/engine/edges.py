@@ -150,6 +150,17 @@ def pyramid(
 def structure(image: NDArray[np.uint8]) -> tuple[Single, Single, Single]:
     """Of the strongest colour change at each pixel of a picture (h, w, C): how strong it is, grey
     levels per px, and cosine and sine of twice its angle: a border has no sign."""
+    strength, apart, twice_xy, root = _tensor(image)
+    np.maximum(root, np.float32(1e-12), out=root)
+    apart /= root
+    twice_xy /= root
+    return strength, apart, twice_xy
+
+
+def _tensor(image: NDArray[np.uint8]) -> tuple[Single, Single, Single, Single]:
+    """Of the structure tensor at each pixel of a picture (h, w, C): the root of its larger
+    eigenvalue, the difference of its diagonal, twice the other element, and how long the two are
+    together."""
     smooth = cv2.GaussianBlur(image, (0, 0), 0.7)
     # Channel by channel, summed in place: this is bound by memory.
     xx, yy, twice_xy = (np.zeros(image.shape[:2], dtype=np.float32) for _ in range(3))
@@ -163,9 +174,10 @@ def structure(image: NDArray[np.uint8]) -> tuple[Single, Single, Single]:
     apart = xx - yy
     # Not OpenCV's magnitude, whose last bit depends on where in memory the arrays lie.
     root = np.sqrt(apart * apart + twice_xy * twice_xy)
-    strength = np.sqrt(0.5 * (xx + yy + root))
-    np.maximum(root, np.float32(1e-12), out=root)
-    return strength, apart / root, twice_xy / root
+    xx += yy
+    xx += root
+    xx *= 0.5
+    return np.sqrt(xx, out=xx), apart, twice_xy, root
 
 
 def colour_gradient(image: NDArray[np.uint8]) -> tuple[Single, Single]:
@@ -201,7 +213,7 @@ def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     turned = 0.5 * np.arctan2(sin, cos)
     angle = np.mod(turned, np.pi).astype(np.float64)
     smooth = np.asarray(cv2.medianBlur(image, 7), dtype=np.uint8).reshape(*image.shape)
-    calm, _, _ = structure(smooth)
+    calm = _tensor(smooth)[0]
     step = _border_share(calm, strength, high)
     border = step[row, column].astype(np.float64)
     weight = strength[row, column] * straight**2 * (0.12 + 0.88 * border)

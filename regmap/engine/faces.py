@@ -10,6 +10,7 @@ the pose under which the walls stand on their lines most sharply is taken.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -175,7 +176,9 @@ def _icp(
             inner = _inner_after_all(lines, design, probe, steps, share)
             kinds = outer & ~inner[:, probe.chunks.wall]
         gap = lines.place[None] - _moved(design, kinds, steps)[..., None]
-        chosen = np.argmax(lines.value * np.exp(-2.0 * (gap / near) ** 4), axis=2)[..., None]
+        # The square twice over: a fourth power is many times slower.
+        close = np.exp(-2.0 * ((gap / near) ** 2) ** 2)
+        chosen = np.argmax(lines.value * close, axis=2)[..., None]
         residual = np.take_along_axis(gap, chosen, axis=2)[..., 0]
         value = np.take_along_axis(lines.value[None], chosen, axis=2)[..., 0]
         heavy = weight * value * (np.abs(residual) < 1.5 * near)
@@ -206,9 +209,16 @@ def _moved(design: Floats, kinds: NDArray[np.bool_], steps: Floats) -> Floats:
 def _likelihood(lines: Lines, gap: Floats, wide: float) -> Floats:
     """(S, Q) log-likelihood of gaps (S, Q, K) px: a border scatters normally about its line, by
     `wide` px, or it is some other line within reach."""
-    normal = np.exp(-0.5 * (gap / wide) ** 2) / (wide * np.sqrt(2.0 * np.pi))
+    # In place, and line by line: there are half a million gaps to the grid of starts.
+    near = gap / wide
+    near *= near
+    near *= -0.5
+    np.exp(near, out=near)
+    near /= wide * np.sqrt(2.0 * np.pi)
+    near *= lines.value
+    nearest = reduce(np.maximum, np.moveaxis(near, 2, 0))
     stray = (1.0 - (1.0 - _STRAY) * lines.value.max(axis=1)) / (2.0 * _REACH)
-    return np.asarray(np.log((lines.value * normal).max(axis=2) + stray))
+    return np.asarray(np.log(nearest + stray))
 
 
 def _inner_after_all(

@@ -125,7 +125,7 @@ def _wall_axis(walls: Walls, axis: int, scales: Floats, bins: float) -> _Line:
     wall = np.abs(walls.normal[:, axis]) > np.cos(np.deg2rad(15.0))
     position = 0.5 * (walls.start + walls.end)[wall, axis]
     own = _wall_profiles(position, walls.length[wall], scales, bins).astype(np.float32)
-    low = np.array([float((position * s).min()) if len(position) else 0.0 for s in scales])
+    low = position.min() * scales if len(position) else np.zeros(len(scales))
     return _Line(np.conj(np.fft.rfft(own, axis=1)), np.linalg.norm(own, axis=1), low)
 
 

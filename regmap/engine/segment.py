@@ -114,9 +114,7 @@ def room_overlaps(
     regions: list[Region], rooms: tuple[tuple[Floats, ...], ...], pose: Floats
 ) -> Floats:
     """(R,) best intersection over union of each room, laid by `pose` (2, 3), with any region."""
-    boxes = np.array(
-        [np.concatenate([r.contour.min(axis=0), r.contour.max(axis=0)]) for r in regions]
-    ).reshape(-1, 4)
+    boxes = np.array([_box(region) for region in regions]).reshape(-1, 4)
     overlap = np.full(len(rooms), np.nan)
     placed = [rings[0] @ pose[:, :2].T + pose[:, 2] for rings in rooms]
     own = np.array([np.concatenate([ring.min(axis=0), ring.max(axis=0)]) for ring in placed])
@@ -141,6 +139,11 @@ def box_overlap(placed: Floats, boxes: Floats) -> Single:
     return np.asarray(joint / np.maximum(first + second - joint, np.float32(1e-9)))
 
 
+def _box(region: Region) -> Floats:
+    """(4,) px: left, top, right and bottom."""
+    return np.concatenate([region.hull.min(axis=0), region.hull.max(axis=0)])
+
+
 def _overlap(ring: Floats, contour: Floats) -> float:
     """Intersection over union of two closed lines, on a grid of at most 200 cells a side."""
     both = np.concatenate([ring, contour])
@@ -151,8 +154,9 @@ def _overlap(ring: Floats, contour: Floats) -> float:
     for line in (ring, contour):
         mask = np.zeros((height, width), dtype=np.uint8)
         cv2.fillPoly(mask, [np.rint((line - low) * scale).astype(np.int32)], 1, shift=4)
-        masks.append(mask.astype(bool))
-    return float((masks[0] & masks[1]).sum() / max(int((masks[0] | masks[1]).sum()), 1))
+        masks.append(mask)
+    joint, either = (cv2.countNonZero(m) for m in (masks[0] & masks[1], masks[0] | masks[1]))
+    return joint / max(either, 1)
 
 
 def _flat(magnitude: NDArray[np.float32]) -> NDArray[np.uint8]:
@@ -244,8 +248,7 @@ def _distinct(regions: list[Region]) -> list[Region]:
     """Drops regions that an earlier map found alike: same box within 2 px, area within 3 %."""
     kept: dict[tuple[int, ...], Region] = {}
     for region in regions:
-        low, high = region.contour.min(axis=0), region.contour.max(axis=0)
-        key = tuple(int(v) for v in np.rint(np.concatenate([low, high]) / 3.0))
+        key = tuple(int(v) for v in np.rint(_box(region) / 3.0))
         known = kept.get(key)
         if known is None or abs(known.area - region.area) > 0.03 * region.area:
             kept[key] = region
