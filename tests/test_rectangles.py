@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from shapely.geometry.base import BaseGeometry
 
 from regmap import areas, frames
-from regmap.areas import cover, grid, inside, trade
+from regmap.areas import content as contents
+from regmap.areas import cover, grid, inside, room, trade
 from regmap.errors import RegmapError
 from tests.fit_examples import TURNED, make_fit
 
@@ -214,15 +215,15 @@ def test_random_starts_find_little_more_to_fill() -> None:
     star = _star(22)
     found = areas.rectangles(star, fit="inside", max_count=3)
     rng = np.random.default_rng(0)
-    room = inside._Room(grid.edges_of(star))
+    space = room.Room(grid.edges_of(star))
     best = 0.0
     for _ in range(12):
         boxes = np.empty((0, 4))
         while len(boxes) < 3:
             place = rng.uniform(star.bounds[:2], star.bounds[2:])
             if shapely.contains_xy(star, *place):
-                boxes = np.vstack([boxes, inside._grown(room, place, grid.Covered.by(boxes))])
-        best = max(best, grid.union_area(inside._polish(room, boxes, 20)) / star.area)
+                boxes = np.vstack([boxes, inside._grown(space, place, grid.Covered.by(boxes))])
+        best = max(best, grid.union_area(inside._polish(space, boxes, 20)) / star.area)
     assert 0.8 * found.fill < best < found.fill + 0.005
 
 
@@ -260,7 +261,7 @@ def test_outline_of_small_cells_is_taken() -> None:
         (shapely.Polygon(), {}, "empty"),
         (shapely.Polygon([(0, 0), (1, 1), (1, 0), (0, 1)]), {}, "not clean"),
         ([(0, 0), (1, 1)], {}, "at least three"),
-        (shapely.Point(0, 0).buffer(1, quad_segs=600), {}, "2400 corners"),
+        (shapely.Point(0, 0).buffer(1, quad_segs=6000), {}, "24000 corners"),
         ([(0, 0), (1, math.nan), (1, 1)], {}, "not finite"),
     ],
 )
@@ -298,7 +299,7 @@ def test_maximal_blocks_are_all_that_cannot_grow() -> None:
 
 def test_union_difference_and_bounds_of_boxes_as_shapely_has_them() -> None:
     rng = np.random.default_rng(1)
-    content = cover._Content(_star(4))
+    content = contents.Content(_star(4))
     for _ in range(50):
         low = rng.integers(0, 8, (4, 2)) * 700.0 + [4000, -7000]
         boxes = np.hstack([low, low + rng.integers(1, 6, (4, 2)) * 600.0])
@@ -319,14 +320,14 @@ def test_reach_of_strips_as_shapely_has_it() -> None:
     compared = 0
     for turn in range(60):
         star = _star(turn, corners=40)
-        room = inside._Room(grid.edges_of(star))
+        space = room.Room(grid.edges_of(star))
         seed = rng.uniform(star.bounds[:2], star.bounds[2:])
         if not shapely.contains_xy(star, *seed):
             continue
         axis, out = turn % 2, (turn // 2 % 2) * 2 - 1
         widths = np.sort(rng.uniform(1, 900, 6))
         places = np.sort(seed[axis] + out * widths)
-        found = np.column_stack(room.reach(axis, float(seed[axis]), places, seed[1 - axis]))
+        found = np.column_stack(space.reach(axis, float(seed[axis]), places, seed[1 - axis]))
         for place, ends in zip(places, found, strict=True):
             start, end = sorted((float(seed[axis]), float(place)))
             cut = np.array([seed, seed])

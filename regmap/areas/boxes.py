@@ -22,11 +22,15 @@ __all__ = ["MAX_CORNERS", "Rectangles", "rectangles"]
 
 Floats: TypeAlias = NDArray[np.float64]
 
-MAX_CORNERS = 2000
+MAX_CORNERS = 20_000
 """A polygon of more corners is refused: the search compares every corner with every box."""
 
 # Lines each way of the first, coarse search. To cover takes more steps, and gains less from lines.
 _LINES = {"inside": 64, "cover": 32}
+# Where these would cut the edges into more pieces than these, half as many lines.
+_PIECES = 400_000
+# To cover more corners, no more than a line for each gap.
+_CORNERS = 256
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,11 +70,12 @@ def rectangles(
             hundredth of a degree is one box.
 
     Raises:
-        RegmapError: if the polygon is empty, crosses itself or has more than 2000 corners, or an
+        RegmapError: if the polygon is empty, crosses itself or has more than 20,000 corners, or an
             option is out of range.
 
     The same polygon gives the same rectangles, bit by bit. A search this hard cannot promise the
-    best, and takes a second or two for five: compare `fill` with `best_possible`.
+    best: compare `fill` with `best_possible`. Its work is bounded for any polygon: to cover takes
+    several times as long as to fill, and thousands of long slanted edges twice as long as four.
     """
     chosen(fit, _LINES, "fit")
     whole = isinstance(max_count, int | np.integer) and not isinstance(max_count, bool)
@@ -82,7 +87,13 @@ def rectangles(
     # Near the origin: coordinates of large size would take digits from what is small.
     shift = np.array(region.bounds[:2])
     near = shapely.transform(region, lambda points: points - shift)
-    grid = CellGrid.of(near, lines=_LINES[fit], most=2 * _LINES[fit])
+    lines = _LINES[fit]
+    edges = edges_of(near)
+    spans = np.abs(edges[:, 2:] - edges[:, :2]).sum(axis=0) / np.ptp(edges.reshape(-1, 2), axis=0)
+    if lines * spans.sum() > _PIECES:
+        lines //= 2
+    many = fit == "cover" and len(edges) > _CORNERS
+    grid = CellGrid.of(near, lines=lines, most=lines if many else 2 * lines)
     if fit == "inside":
         boxes = largest_inside(near, grid, max_count)
         reached = union_area(boxes)

@@ -17,15 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from regmap.areas.grid import (
-    CellGrid,
-    Flags,
-    areas_outside,
-    edges_of,
-    outside,
-    union_area,
-)
-from regmap.areas.inside import ENOUGH, greedy_blocks
+from regmap.areas.content import Content, Held, RoughContent
+from regmap.areas.grid import CellGrid, Flags, areas_outside, outside, union_area
+from regmap.areas.inside import ENOUGH, fewer, greedy_blocks
 from regmap.areas.trade import MOST_TRADED, traded
 
 __all__ = ["tightest_cover"]
@@ -37,6 +31,11 @@ _PAIRS = 4
 _RANKED = 500
 _ENDED = 4
 _PIECES = 16
+# Of more edges, cells tell what boxes hold until the end. Then so many edges are looked at.
+_EDGES = 256
+_TRIES = 500_000
+# Boxes that are taken out at most, to be covered anew.
+_TAKEN = 400
 # Share of the polygon's area.
 _HOPE = 0.01
 
@@ -49,7 +48,10 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         grid: of that polygon.
         count: most boxes, at least 1.
     """
-    content = _Content(polygon)
+    exact = Content(polygon)
+    content: Held = exact
+    if len(exact.edges) > _EDGES:
+        content = RoughContent(grid)
     extent = float(max(np.ptp(grid.x), np.ptp(grid.y)))
     coarse, fine = extent / 2.0 ** np.arange(5, 8), extent / 2.0 ** np.arange(7, 15)
     whole = np.array([[grid.x[0], grid.y[0], grid.x[-1], grid.y[-1]]])
@@ -61,23 +63,26 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         made = _with_rest(grid, inside[: made_of - 1]) + [
             state
             for boxes in beam
-            for i in range(len(boxes))
+            for i in _most_spilling(grid, boxes)[:MOST_TRADED]
             for state in _covered_anew(grid, boxes, (i,), 2)
         ]
-        likely = _unlike(made, extent / 12)[: 2 * _BEAM]
+        likely = _unlike(made, extent / 12)[: 2 * fewer(_BEAM, made_of)]
         shrunk = [_shrunk(content, boxes, range(len(boxes))) for boxes in likely]
-        beam = _unlike(shrunk, extent / 12)[:_BEAM]
+        beam = _unlike(shrunk, extent / 12)[: fewer(_BEAM, made_of)]
         best = _smallest([best, *beam])
         if not beam or union_area(best) <= grid.area * (1 + ENOUGH):
-            return best
+            return _shrunk(exact, best, range(len(best)))
     if count <= MOST_TRADED:
-        pieces = CellGrid.of(polygon, lines=_PIECES, most=2 * _PIECES)
+        most = _PIECES if len(exact.edges) > _EDGES else 2 * _PIECES
+        pieces = CellGrid.of(polygon, lines=_PIECES, most=most)
         beam += traded(pieces.held[pieces.touched], count, 2 * _ENDED)
-    likely = _unlike([best, *beam], extent / 12)[:_ENDED]
+    likely = _unlike([best, *beam], extent / 12)[: fewer(_ENDED, count)]
     ended = [_bettered(content, grid, boxes, (2,)) for boxes in likely]
     ended = [_polish(content, boxes, coarse.tolist()) for boxes in ended]
     again = _bettered(content, grid, _smallest(ended), (2, 3))
-    return _polish(content, again, [*coarse.tolist(), *fine.tolist()])
+    again = _shrunk(exact, again, range(len(again)))
+    tries = _TRIES // max(len(exact.edges), _EDGES)
+    return _polish(exact, again, [*coarse.tolist(), *fine.tolist()], tries)
 
 
 def _with_rest(grid: CellGrid, boxes: Floats) -> list[Floats]:
@@ -86,6 +91,15 @@ def _with_rest(grid: CellGrid, boxes: Floats) -> list[Floats]:
     if not len(held):
         return [boxes]
     return [np.vstack([boxes, [*held[:, :2].min(axis=0), *held[:, 2:].max(axis=0)]])]
+
+
+def _most_spilling(grid: CellGrid, boxes: Floats) -> list[int]:
+    """Return which boxes to split: those with most area beside the polygon first."""
+    if len(boxes) <= MOST_TRADED:
+        return list(range(len(boxes)))
+    held = [grid.weight[_holds(grid, box[None])].sum() for box in boxes]
+    spilt = (boxes[:, 2:] - boxes[:, :2]).prod(axis=1) - np.array(held)
+    return [int(i) for i in np.argsort(-spilt, kind="stable")]
 
 
 def _smallest(covers: list[Floats]) -> Floats:
@@ -103,14 +117,16 @@ def _unlike(covers: list[Floats], gap: float) -> list[Floats]:
     return kept
 
 
-def _bettered(content: _Content, grid: CellGrid, boxes: Floats, sizes: tuple[int, ...]) -> Floats:
+def _bettered(content: Held, grid: CellGrid, boxes: Floats, sizes: tuple[int, ...]) -> Floats:
     """Cover anew what so many of the boxes alone cover, while that helps."""
-    helped = True
+    helped, tries = True, _TAKEN
     while helped:
         helped = False
         total = union_area(boxes)
         for size in sizes:
-            for taken in combinations(range(len(boxes)), size):
+            for taken in combinations(_most_spilling(grid, boxes)[:MOST_TRADED], size):
+                if (tries := tries - size) < 0:
+                    return boxes
                 for tried in _covered_anew(grid, boxes, taken, size):
                     # Cover by cells is a little too large; shrinking may well make up for that.
                     if union_area(tried) < total + _HOPE * grid.area:
@@ -200,63 +216,7 @@ def _spread_out(pairs: Floats, gap: float) -> Floats:
 # --- Without the grid
 
 
-class _Content:
-    """What boxes hold of a polygon."""
-
-    def __init__(self, polygon: BaseGeometry) -> None:
-        self.edges = edges_of(polygon)
-        self.near = 1e-10 * float(np.ptp(self.edges[:, [0, 2]]) + np.ptp(self.edges[:, [1, 3]]))
-
-    def bounds(self, boxes: Floats) -> Floats | None:
-        """Return (4,) bounds of what (M, 4) boxes hold of the polygon; None if it is nothing.
-
-        The ends are those of the border's pieces within a box, and of the box's corners within the
-        polygon. Each box is taken a little smaller, so that what only touches it does not count.
-        """
-        low, high = boxes[:, :2] + self.near, boxes[:, 2:] - self.near
-        start, end = self.edges[:, None, :2], self.edges[:, None, 2:]
-        run = np.where(end == start, 1.0, end - start)
-        one, other = (low - start) / run, (high - start) / run
-        within = (low < start) & (start < high)
-        enter = np.where(end == start, np.where(within, -1.0, 2.0), np.minimum(one, other))
-        leave = np.where(end == start, np.where(within, 2.0, -1.0), np.maximum(one, other))
-        t0 = np.maximum(enter.max(axis=2), 0.0)[..., None]
-        t1 = np.minimum(leave.min(axis=2), 1.0)[..., None]
-        held = (t0 < t1)[..., 0]
-        ends = [np.where(t == 1.0, end, start + t * (end - start))[held] for t in (t0, t1)]
-        x, y = [c.ravel() for c in np.broadcast_arrays(*_corners(low, high))]
-        inside = self._contains(x, y)
-        points = np.concatenate([*ends, np.column_stack([x, y])[inside]])
-        if not len(points):
-            return None
-        found = np.concatenate([points.min(axis=0), points.max(axis=0)])
-        # Ends at a box that was made smaller are ends at the box.
-        sides = np.concatenate([boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)])
-        lines = np.concatenate([boxes[:, :2], boxes[:, 2:]])
-        for side in range(4):
-            gaps = np.abs(lines[:, side % 2] - found[side])
-            if gaps.min() <= 2 * self.near:
-                found[side] = lines[gaps.argmin(), side % 2]
-        clipped: Floats = np.clip(found, np.tile(sides[:2], 2), np.tile(sides[2:], 2))
-        return clipped
-
-    def _contains(self, x: Floats, y: Floats) -> Flags:
-        """Tell which points lie inside: those from which a ray crosses the border an odd time."""
-        a, b = self.edges[:, 1, None], self.edges[:, 3, None]
-        across = (a > y) != (b > y)
-        run = np.where(a == b, 1.0, b - a)
-        at = self.edges[:, 0, None] + (y - a) / run * (self.edges[:, 2] - self.edges[:, 0])[:, None]
-        odd: Flags = (across & (at > x)).sum(axis=0) % 2 == 1
-        return odd
-
-
-def _corners(low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    x = np.stack([low[:, 0], high[:, 0], high[:, 0], low[:, 0]])
-    y = np.stack([low[:, 1], low[:, 1], high[:, 1], high[:, 1]])
-    return x, y
-
-
-def _shrunk(content: _Content, boxes: Floats, order: Iterable[int]) -> Floats:
+def _shrunk(content: Held, boxes: Floats, order: Iterable[int]) -> Floats:
     """Shrink boxes in this order to what each alone covers; drop those that are idle then."""
     boxes = boxes.copy()
     idle: list[int] = []
@@ -270,13 +230,15 @@ def _shrunk(content: _Content, boxes: Floats, order: Iterable[int]) -> Floats:
     return np.delete(boxes, idle, axis=0)
 
 
-def _polish(content: _Content, boxes: Floats, steps: Iterable[float]) -> Floats:
+def _polish(content: Held, boxes: Floats, steps: Iterable[float], tries: int = 4000) -> Floats:
     """Move sides outwards by these steps while the boxes together become smaller."""
     total = union_area(boxes)
+    tries = fewer(tries, len(boxes) ** 2)
     for step in steps:
         since = 0  # tries without a gain
         turn = 0
-        while since < 4 * len(boxes) and len(boxes) > 1:
+        while since < 4 * len(boxes) and len(boxes) > 1 and tries > 0:
+            tries -= 1
             i, side = divmod(turn % (4 * len(boxes)), 4)
             tried = _tried(content, boxes, i, side, step)
             area = union_area(tried)
@@ -287,7 +249,7 @@ def _polish(content: _Content, boxes: Floats, steps: Iterable[float]) -> Floats:
     return boxes
 
 
-def _tried(content: _Content, boxes: Floats, i: int, side: int, step: float) -> Floats:
+def _tried(content: Held, boxes: Floats, i: int, side: int, step: float) -> Floats:
     """Return the boxes after one side moved outwards and whom that relieves shrank."""
     grown = boxes.copy()
     grown[i, side] += step if side >= 2 else -step

@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from regmap.areas import overlay
+from regmap.areas.cells import cut_into_cells
 
 __all__ = [
     "CellGrid",
@@ -32,8 +32,6 @@ Blocks: TypeAlias = NDArray[np.intp]
 
 # Corners closer than this share of the extent share a line.
 _NEAR = 1e-9
-# Of more corners than these, overlays of each cell with the whole polygon take long.
-_MANY = 128
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +66,7 @@ class CellGrid:
         """
         left, low, right, high = polygon.bounds
         near = _NEAR * max(right - left, high - low)
-        edges = edges_of(polygon)
+        edges = edges_of(shapely.orient_polygons(polygon))
         steps = np.abs(edges[:, 2:] - edges[:, :2])
         slanted = edges[steps.min(axis=1) > near]
         gap = max(right - left, high - low) / lines if len(slanted) else np.inf
@@ -79,7 +77,7 @@ class CellGrid:
         corners = np.concatenate([edges[:, :2], between])
         x = _lines(corners[:, 0], near, gap, most)
         y = _lines(corners[:, 1], near, gap, most)
-        return cls(x, y, *_cells(polygon, edges, x, y, near))
+        return cls(x, y, *cut_into_cells(edges, x, y, near))
 
     @cached_property
     def area(self) -> float:
@@ -103,7 +101,12 @@ def edges_of(polygon: BaseGeometry) -> Floats:
 
 def _lines(corners: Floats, near: float, gap: float, most: int) -> Floats:
     lines = np.unique(corners)
-    lines = lines[np.concatenate([[True], np.diff(lines) > near])]
+    if (np.diff(lines) <= near).any():
+        # One after the other: in a long row of corners each may be near the one before it.
+        kept, first = [lines[0]], 0
+        while (first := int(np.searchsorted(lines, kept[-1] + near, side="right"))) < len(lines):
+            kept.append(lines[first])
+        lines = np.array([*(kept[:-1] or kept), lines[-1]])
     if len(lines) > most:
         # One corner's line for each of many equal strips, and the two ends.
         strips = (lines - lines[0]) * ((most - 1) / (lines[-1] - lines[0])) + 1e-6
@@ -115,44 +118,6 @@ def _lines(corners: Floats, near: float, gap: float, most: int) -> Floats:
         for start, end, n in zip(lines[:-1], lines[1:], parts.tolist(), strict=True)
     ]
     return np.concatenate([*filled, lines[-1:]])
-
-
-def _cells(
-    polygon: BaseGeometry, edges: Floats, x: Floats, y: Floats, near: float
-) -> tuple[Floats, Flags, Flags, Floats]:
-    """Return weight, full, touched and held of every cell."""
-    x0, y0 = np.meshgrid(x[:-1], y[:-1])
-    x1, y1 = np.meshgrid(x[1:], y[1:])
-    shape = x0.shape
-    shapely.prepare(polygon)
-    full = shapely.contains_xy(polygon, ((x0 + x1) / 2).ravel(), ((y0 + y1) / 2).ravel())
-    # An edge along a cell's border does not cut it: cells are taken a little smaller here.
-    inner = shapely.box(x0.ravel() + near, y0.ravel() + near, x1.ravel() - near, y1.ravel() - near)
-    lines = shapely.linestrings(edges.reshape(-1, 2, 2))
-    _, cut = shapely.STRtree(inner).query(lines, predicate="intersects")
-    cut = np.unique(cut)
-    weight = np.where(full, ((x1 - x0) * (y1 - y0)).ravel(), 0.0)
-    whole = shapely.box(x0.ravel()[cut], y0.ravel()[cut], x1.ravel()[cut], y1.ravel()[cut])
-    step = overlay.step(polygon)
-    of: BaseGeometry | NDArray[np.object_] = polygon
-    if len(edges) > _MANY:  # row by row first, so that not every cell meets every corner
-        rows = shapely.box(x[0], y[:-1], x[-1], y[1:])
-        strips = shapely.intersection(rows, polygon, grid_size=step)
-        of = np.array([_areal(strip) for strip in strips])[cut // (len(x) - 1)]
-    pieces = shapely.intersection(whole, of, grid_size=step)
-    weight[cut] = shapely.area(pieces)
-    touched = full.copy()
-    full[cut] = False
-    touched[cut] = weight[cut] > near**2
-    held = np.stack([x0, y0, x1, y1], axis=-1)
-    held.reshape(-1, 4)[cut] = shapely.bounds(pieces)
-    return weight.reshape(shape), full.reshape(shape), touched.reshape(shape), held
-
-
-def _areal(overlaid: BaseGeometry) -> BaseGeometry:
-    """Return what has an area; where borders merely touch, overlays leave lines and points, too."""
-    parts = shapely.get_parts(overlaid)
-    return shapely.MultiPolygon(list(parts[shapely.get_type_id(parts) == 3]))
 
 
 def maximal_blocks(cells: Flags) -> Blocks:

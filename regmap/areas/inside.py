@@ -8,8 +8,6 @@ bounded on the grid of cells that the polygon touches.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -26,13 +24,15 @@ from regmap.areas.grid import (
     maximal_blocks,
     union_area,
 )
+from regmap.areas.room import Room
 
-__all__ = ["ENOUGH", "coverage_bound", "greedy_blocks", "largest_inside"]
+__all__ = ["ENOUGH", "coverage_bound", "fewer", "greedy_blocks", "largest_inside"]
 
 Floats: TypeAlias = NDArray[np.float64]
 
-# Turns for up to _MANY boxes; for more there are fewer, see _fewer.
+# Turns for up to _MANY boxes and _EDGES edges; for more there are fewer, see fewer.
 _MANY = 6
+_EDGES = 1000
 _STARTS = 12
 _POLISHED = 4
 _ROUNDS = 20
@@ -59,32 +59,35 @@ def largest_inside(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         if union_area(one) >= (1 - ENOUGH) * grid.area:  # nearly a rectangle
             return one
     blocks = maximal_blocks(grid.full)
-    room = _Room(edges_of(polygon))
+    room = Room(edges_of(polygon))
     starts = [np.empty((0, 4))]
     if len(blocks):
         weight = grid.weight * grid.full
-        firsts = _starts(weight, blocks)[: _fewer(_STARTS, count)]
+        firsts = _starts(weight, blocks)[: fewer(_STARTS, count)]
         chosen = {_exchange(weight, blocks, first, count) for first in firsts}
         ranked = sorted(chosen, key=lambda choice: (-_covered(weight, blocks, choice), choice))
-        starts = [grid.boxes(blocks[list(choice)]) for choice in ranked[: _fewer(_POLISHED, count)]]
-    boxes = max((_polish(room, boxes, rounds=2) for boxes in starts), key=union_area)
-    rounds = _fewer(_ROUNDS, count)
-    boxes = _polish(room, _filled(polygon, room, boxes, count), rounds)
+        tried = ranked[: fewer(_POLISHED, count, room)]
+        starts = [grid.boxes(blocks[list(choice)]) for choice in tried]
+    first = fewer(2, 1, room)
+    boxes = max((_polish(room, boxes, first) for boxes in starts), key=union_area)
+    rounds = fewer(_ROUNDS, count, room)
+    boxes = _polish(room, _filled(polygon, grid, room, boxes, count), rounds)
     # Exchange: the box that adds least makes room for a better one, while there is one.
-    for _ in range(_fewer(_EXCHANGED, count)):
+    for _ in range(fewer(_EXCHANGED, count, room)):
         if not len(boxes) == count > 1:
             break
-        fewer = ordered(boxes)[: count - 1]
-        other = _polish(room, _filled(polygon, room, fewer, count), rounds)
+        rest = ordered(boxes)[: count - 1]
+        other = _polish(room, _filled(polygon, grid, room, rest, count), rounds)
         if union_area(other) <= union_area(boxes) * (1 + 1e-4):
             break
         boxes = other
     return ordered(boxes, least=ENOUGH * grid.area)
 
 
-def _fewer(turns: int, count: int) -> int:
-    """Return how many turns to take: of more than _MANY boxes each turn takes the longer."""
-    return max(1, turns * _MANY // max(count, _MANY))
+def fewer(turns: int, count: int, room: Room | None = None) -> int:
+    """Return how many turns to take: with many boxes or edges each turn takes the longer."""
+    edges = _EDGES if room is None else max(len(room.edges), _EDGES)
+    return max(1, turns * _MANY * _EDGES // (max(count, _MANY) * edges))
 
 
 def ordered(boxes: Floats, least: float = 0.0) -> Floats:
@@ -178,103 +181,39 @@ def _exchange(weight: Floats, blocks: Blocks, first: int, count: int) -> tuple[i
 # --- Without the grid
 
 
-@dataclass(frozen=True, eq=False)
-class _Room:
-    """A polygon's edges, (E, 4) x0, y0, x1, y1."""
-
-    edges: Floats
-
-    @cached_property
-    def near(self) -> float:
-        """Coordinates nearer than this are the same."""
-        return float(1e-12 * np.abs(self.edges).max())
-
-    @cached_property
-    def corners(self) -> tuple[Floats, Floats]:
-        """The corners' coordinates on either axis, increasing."""
-        return np.unique(self.edges[:, [0, 2]]), np.unique(self.edges[:, [1, 3]])
-
-    def reach(self, axis: int, fixed: float, places: Floats, seed: float) -> tuple[Floats, Floats]:
-        """Return how far strips reach across without leaving the polygon.
-
-        A strip holds those nearer to `fixed`: what stands in the way of one stands in the way of
-        all beyond it. So each edge is held against those strips only in which it ends or begins.
-
-        Args:
-            axis: 0 for strips between x = fixed and each place, which reach along y; 1 the other
-                way.
-            fixed: one end of all strips.
-            places: (N,) increasing, the strips' other ends, all of them on one side of `fixed`.
-            seed: a coordinate on the other axis; each strip is cut there between its ends.
-
-        Returns:
-            (N,) and (N,) coordinates on the other axis; equal where an edge crosses the cut.
-        """
-        sign = 1.0 if places[-1] > fixed else -1.0
-        outwards = places if sign > 0 else places[::-1]
-        under, over = np.full(len(places), -np.inf), np.full(len(places), np.inf)
-        # The first strip that has a width tells which edges are too far across to matter.
-        nearest = int(np.searchsorted(sign * outwards, sign * fixed + self.near, side="right"))
-        if nearest < len(places):
-            ends = outwards[nearest:]
-            below, above = self._hits(self.edges, axis, fixed, ends[:1], seed)
-            across = self.edges[:, [1 - axis, 3 - axis]]
-            matters = (across.max(axis=1) > below.max()) & (across.min(axis=1) < above.min())
-            edges, along = self.edges[matters], sign * self.edges[matters][:, [axis, 2 + axis]]
-            first = np.searchsorted(sign * ends, along.min(axis=1))
-            last = np.searchsorted(sign * ends, along.max(axis=1) + 2 * self.near)
-            last = np.minimum(last, len(ends) - 1)
-            count = np.where(along.max(axis=1) > sign * fixed, np.maximum(last - first + 1, 0), 0)
-            edge = np.repeat(np.arange(len(edges)), count)
-            strip = np.arange(len(edge)) + np.repeat(first - (count.cumsum() - count), count)
-            lower, upper = self._hits(edges[edge], axis, fixed, ends[strip], seed)
-            np.maximum.at(under[nearest:], strip, lower)
-            np.minimum.at(over[nearest:], strip, upper)
-            # Edges too far across are no reason to call a strip open.
-            under[nearest], over[nearest] = below.max(), above.min()
-            under, over = np.maximum.accumulate(under), np.minimum.accumulate(over)
-        crossed = (under >= seed) & (over <= seed) | ~np.isfinite(under) | ~np.isfinite(over)
-        found = np.where(crossed, seed, under), np.where(crossed, seed, over)
-        return found if sign > 0 else (found[0][::-1], found[1][::-1])
-
-    def _hits(
-        self, edges: Floats, axis: int, fixed: float, ends: Floats, seed: float
-    ) -> tuple[Floats, Floats]:
-        """Return how far each of (E, 4) edges lets its strip reach to either side of the seed."""
-        start, end = np.minimum(fixed, ends), np.maximum(fixed, ends)
-        a, b, p, q = (edges[:, i] for i in (axis, 2 + axis, 1 - axis, 3 - axis))
-        low, high = np.maximum(np.minimum(a, b), start), np.minimum(np.maximum(a, b), end)
-        run = np.where(a == b, 1.0, b - a)
-        at_low = np.where(a == b, p, p + (low - a) / run * (q - p))
-        at_high = np.where(a == b, q, p + (high - a) / run * (q - p))
-        bottom, top = np.minimum(at_low, at_high), np.maximum(at_low, at_high)
-        # What only touches the strip's border does not stand in its way.
-        near = self.near
-        meets = np.where(
-            np.abs(a - b) <= near, (start + near < a) & (a < end - near), high - low > near
-        )
-        under = np.where(meets & (bottom < seed), np.minimum(top, seed), -np.inf)
-        over = np.where(meets & (top > seed), np.maximum(bottom, seed), np.inf)
-        return under, over
-
-
-def _filled(polygon: BaseGeometry, room: _Room, boxes: Floats, count: int) -> Floats:
+def _filled(polygon: BaseGeometry, grid: CellGrid, room: Room, boxes: Floats, count: int) -> Floats:
     """Add boxes, up to `count`, each grown from a place in what is not covered yet."""
     while len(boxes) < count:
-        covered = overlay.union(shapely.box(*box) for box in boxes)
-        left = shapely.get_parts(overlay.difference(polygon, covered))
-        left = left[np.argsort(-shapely.area(left), kind="stable")][: _fewer(_SEEDS, count)]
-        left = left[shapely.area(left) > 1e-6 * polygon.area]
-        if not len(left):
+        seeds = _places_left(polygon, grid, room, boxes)[: fewer(_SEEDS, count, room)]
+        if not len(seeds):
             break
-        seeds = shapely.get_coordinates(shapely.point_on_surface(left))
         others = Covered.by(boxes)
         grown = np.array([_grown(room, seed, others) for seed in seeds])
         boxes = np.vstack([boxes, grown[others.areas_outside(grown).argmax()]])
     return boxes
 
 
-def _grown(room: _Room, seed: Floats, others: Covered) -> Floats:
+def _places_left(polygon: BaseGeometry, grid: CellGrid, room: Room, boxes: Floats) -> Floats:
+    """Return (N, 2) places in what is not covered yet, in large pieces first."""
+    if len(boxes) and len(room.edges) > _EDGES:
+        # An overlay may take seconds here. Of what is left, the cells inside tell what is large.
+        blocks = maximal_blocks(grid.full)
+        places = grid.boxes(blocks)
+        gains = Covered.by(boxes).areas_outside(places)
+        order = np.argsort(-gains, kind="stable")
+        order = order[gains[order] > 1e-6 * grid.area]
+        middles: Floats = (places[order, :2] + places[order, 2:]) / 2
+        inside_one = (boxes[:, None, :2] <= middles) & (middles <= boxes[:, None, 2:])
+        return middles[~inside_one.all(axis=2).any(axis=0)]
+    covered = overlay.union(shapely.box(*box) for box in boxes)
+    left = shapely.get_parts(overlay.difference(polygon, covered) if len(boxes) else polygon)
+    left = left[np.argsort(-shapely.area(left), kind="stable")]
+    left = left[shapely.area(left) > 1e-6 * polygon.area]
+    found: Floats = shapely.get_coordinates(shapely.point_on_surface(left))
+    return found
+
+
+def _grown(room: Room, seed: Floats, others: Covered) -> Floats:
     """Return a box about a place: first as tall as the polygon is there, then each side moved."""
     near = 1e-6 * np.ptp(room.edges)
     grown = []
@@ -289,7 +228,7 @@ def _grown(room: _Room, seed: Floats, others: Covered) -> Floats:
     return max(grown, key=lambda box: float(others.areas_outside(box[None])[0]))
 
 
-def _polish(room: _Room, boxes: Floats, rounds: int) -> Floats:
+def _polish(room: Room, boxes: Floats, rounds: int) -> Floats:
     """Move sides while the boxes together cover more."""
     boxes = boxes.copy()
     total = union_area(boxes)
@@ -304,7 +243,7 @@ def _polish(room: _Room, boxes: Floats, rounds: int) -> Floats:
     return boxes
 
 
-def _moved(room: _Room, box: Floats, side: int, others: Covered) -> Floats:
+def _moved(room: Room, box: Floats, side: int, others: Covered) -> Floats:
     """Return the box with one side where it adds most to `others`, reaching across in full."""
     axis, upper = side % 2, side >= 2
     fixed = float(box[axis] if upper else box[2 + axis])
@@ -314,6 +253,7 @@ def _moved(room: _Room, box: Floats, side: int, others: Covered) -> Floats:
     low, high = sorted((fixed, far))
     best, gain = box, others.areas_outside(box[None])[0]
     places = box[side : side + 1]
+    edges = room.ahead(axis, fixed, far, seed)
     for _ in range(3):
         between = corners[(corners >= low) & (corners <= high)]
         if len(between) > _CORNERS:
@@ -322,7 +262,7 @@ def _moved(room: _Room, box: Floats, side: int, others: Covered) -> Floats:
         places = np.unique(np.concatenate([between, places, even]))
         made = np.empty((len(places), 4))
         made[:, axis], made[:, 2 + axis] = np.minimum(places, fixed), np.maximum(places, fixed)
-        made[:, 1 - axis], made[:, 3 - axis] = room.reach(axis, fixed, places, seed)
+        made[:, 1 - axis], made[:, 3 - axis] = room.reach(axis, fixed, places, seed, edges)
         gains = others.areas_outside(made)
         top_one = int(gains.argmax())
         if gains[top_one] > gain * (1 + 1e-9):

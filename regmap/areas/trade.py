@@ -25,8 +25,8 @@ MOST_TRADED = 6
 _DIRECTIONS = 8
 _STRETCHES = (0.4, 1.0, 2.5)
 _FIRST = 8  # first seeds: pieces far apart
-# Shares of the polygon's extent by which a side is drawn in.
-_STEPS = (0.2, 0.1, 0.05, 0.025, 0.0125)
+# Shares of the polygon's extent by which a side is drawn in from what the box alone holds.
+_SHARES = np.array([0.0125, 0.025, 0.05, 0.1, 0.2])
 _ROUNDS = 60
 
 
@@ -47,9 +47,7 @@ def traded(pieces: Floats, count: int, kept: int) -> list[Floats]:
     areas = union_areas(states)
     going = np.ones(len(states), dtype=bool)
     for _ in range(_ROUNDS):
-        better = [_best_trade(state, pieces, extent) for state in states[going]]
-        made = np.array([state for state, _ in better])
-        less = np.array([area for _, area in better])
+        made, less = _best_trades(states[going], pieces, extent)
         helped = less < areas[going] * (1 - 1e-4)
         index = np.flatnonzero(going)
         states[index[helped]], areas[index[helped]] = made[helped], less[helped]
@@ -93,40 +91,51 @@ def _around(pieces: Floats) -> Floats:
     return np.concatenate([pieces[:, :2].min(axis=0), pieces[:, 2:].max(axis=0)])
 
 
-def _best_trade(boxes: Floats, pieces: Floats, extent: Floats) -> tuple[Floats, float]:
-    """Return the state after the trade that leaves least area, and that area."""
-    count = len(boxes)
+def _best_trades(states: Floats, pieces: Floats, extent: Floats) -> tuple[Floats, Floats]:
+    """Return of each of (S, K, 4) states the one after the trade that leaves least area, and
+    (S,) those areas; infinite where there is no trade."""
+    options = [_trades(state, pieces, extent) for state in states]
+    areas = union_areas(np.concatenate(options))
+    made, less = states.copy(), np.full(len(states), np.inf)
+    end = 0
+    for number, own in enumerate(options):
+        start, end = end, end + len(own)
+        if len(own):
+            best = int(areas[start:end].argmin())
+            made[number], less[number] = own[best], areas[start + best]
+    return made, less
+
+
+def _trades(boxes: Floats, pieces: Floats, extent: Floats) -> Floats:
+    """Return (T, K, 4): a side of a box drawn in, another stretched over what that leaves bare."""
     low = np.all(boxes[:, None, :2] <= pieces[:, :2], axis=-1)
     held = np.asarray(low & np.all(pieces[:, 2:] <= boxes[:, None, 2:], axis=-1))
-    often = held.sum(axis=0)
-    made: list[Floats] = []
-    for i in range(count):
-        alone = held[i] & (often == 1)
-        if not alone.any():  # idle
-            continue
-        own = pieces[alone]
-        shrunk = _around(own)
+    alone = held & (held.sum(axis=0) == 1)
+    made = [np.empty((0, *boxes.shape))]
+    # Bounds as x0, y0, -x1, -y1, so that joining bounds is taking the least.
+    signs = np.array([1.0, 1.0, -1.0, -1.0])
+    for i in np.flatnonzero(alone.any(axis=1)).tolist():  # the others are idle
+        own = pieces[alone[i]] * signs
+        shrunk = own.min(axis=0)
+        drawn_in = boxes.copy()
+        drawn_in[i] = shrunk * signs
+        made.append(drawn_in[None])
         for side in range(4):
-            cuts = np.array(_STEPS) * extent[side % 2]
-            cuts = shrunk[side] + (cuts if side < 2 else -cuts)
-            for cut in cuts:
-                bare = own[:, side] < cut if side < 2 else own[:, side] > cut
-                if bare.all():
-                    continue
-                tried = boxes.copy()
-                tried[i] = _around(own[~bare])
-                if not bare.any():
-                    made.append(tried)
-                    continue
-                more = _around(own[bare])
-                for j in range(count):
-                    if j != i:
-                        option = tried.copy()
-                        option[j, :2] = np.minimum(tried[j, :2], more[:2])
-                        option[j, 2:] = np.maximum(tried[j, 2:], more[2:])
-                        made.append(option)
-    if not made:
-        return boxes, np.inf
-    areas = union_areas(np.array(made))
-    best = int(areas.argmin())
-    return made[best], float(areas[best])
+            own = own[np.argsort(own[:, side], kind="stable")]
+            count = np.searchsorted(own[:, side], shrunk[side] + _SHARES * extent[side % 2])
+            count = np.unique(count[(count > 0) & (count < len(own))])
+            before = np.minimum.accumulate(own, axis=0)
+            after = np.minimum.accumulate(own[::-1], axis=0)[::-1]
+            made.append(_stretched(boxes, i, after[count] * signs, before[count - 1] * signs))
+    return np.concatenate(made)
+
+
+def _stretched(boxes: Floats, drawn_in: int, kept: Floats, bare: Floats) -> Floats:
+    """Return (N * (K - 1), K, 4): one box becomes each of (N, 4) `kept`, another holds `bare`."""
+    others = np.delete(np.arange(len(boxes)), drawn_in)
+    made = np.tile(boxes, (len(others), len(kept), 1, 1))
+    made[:, :, drawn_in] = kept
+    for j, states in zip(others.tolist(), made, strict=True):
+        states[:, j, :2] = np.minimum(boxes[j, :2], bare[:, :2])
+        states[:, j, 2:] = np.maximum(boxes[j, 2:], bare[:, 2:])
+    return made.reshape(-1, *boxes.shape)
