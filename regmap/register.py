@@ -283,8 +283,8 @@ class Pipeline:
         sure = judge.confidence(
             self.evidence[0], self.rival, self.walls.rooms, judge.crossed(self.fits[0])
         )
-        close = self._chance_within(0)
-        sure *= close
+        close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
+        sure *= close * (1.0 - elsewhere)
         if self.blur_px > 0.0:
             sure = min(sure, 0.89)
         if self.contradicted:
@@ -293,16 +293,7 @@ class Pipeline:
         # What fits nowhere does not fit as well elsewhere.
         told = len(self.twins) if share * sure >= _NOTHING_FITS else 0
         said = judge.reasons(self.evidence[0], self.rival, self.walls.rooms, told)
-        if self.blur_px > 0.0:
-            said.append(
-                f"a position {self.blur_px:.1f} px away explains the picture nearly as well, so "
-                "the predicted error is wide; a larger or cleaner picture would help"
-            )
-        if close < 0.95:
-            said.append(
-                f"the predicted error leaves a chance of {100 * (1 - close):.0f} % of being more "
-                f"than {_TOLERANCE_PX:.0f} px off: the outlines are rough or show few walls"
-            )
+        said += judge.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX)
         if share * sure < SURE and not said:
             said.append(
                 "few rooms, or weak borders, leave other positions possible; a larger or cleaner "

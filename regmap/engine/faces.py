@@ -25,14 +25,17 @@ Floats = NDArray[np.float64]
 _REACH = 9.0
 _LISTED = 6
 # From where ICP starts, px of the level: for each growth of the floor at its outer walls, the
-# likeliest shift, and way of the outer walls beyond their own lines.
+# likeliest shift and ways of inner walls, and of outer ones from where they stood before.
 _GROWTHS = np.linspace(-4.5, 4.5, 7)
 _SHIFTS = np.linspace(-3.0, 3.0, 5)
-_BEYOND = np.array([-1.5, 0.0, 1.5])
+_INNER_WAYS = np.array([-1.5, 0.0, 1.5])
+_OUTER_WAYS = np.linspace(-4.5, 4.5, 7)
 # The scatter, px, with which it is asked which is likely: as wide as the grid.
 _GRID_SCATTER = 0.8
 # Of ends that are alike to so many nats the first is taken.
 _ALIKE = 0.1
+# px: ends nearer to each other are one; those farther off than this are clearly other ones.
+_APART, _CLEARLY = 1.0, 2.0
 # How far a line may be off in each round, px.
 _NEAR = (3.0, 3.0, 2.5, 2.0, 1.5, 1.0, 1.0)
 # Rounds before which outer walls may turn out to be inner ones, the scatter in px with which that
@@ -52,6 +55,19 @@ class Lines:
 
     place: Floats
     value: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Settled:
+    """A pose (2, 3), own -> full px, and the offsets (2,) of inner and outer walls, full px, under
+    which walls and lines agree best; the probe with those outer walls taken for inner ones that
+    stand as these do; `elsewhere`: chance that another such pose, clearly apart, is the right one.
+    """
+
+    pose: Floats
+    offset: Floats
+    probe: Probe
+    elsewhere: float
 
 
 def list_lines(view: View, shown: NDArray[np.bool_]) -> Lines:
@@ -79,9 +95,8 @@ def settle(
     paint: Paint,
     *,
     affine: bool,
-) -> tuple[Floats, Floats, Probe]:
-    """The pose, the offsets (2,) of inner and outer walls in full px, and the probe with those
-    outer walls taken for inner ones that stand as these do, under which walls and lines agree best.
+) -> Settled:
+    """The pose (2, 3), own -> full px, under which walls and lines agree best.
 
     Nothing is known to lie behind an outer wall, but the picture may show a room there that the
     outlines lack: the robot could not get in, or it is newer.
@@ -108,12 +123,37 @@ def settle(
     turned = (outer & ~kinds) @ share
     score = np.max(likely, axis=0) - _SELDOM * turned
     best = int(np.argmax(score >= score.max() - _ALIKE))
-    step = steps[best] / factor
-    pose = apply_step(pose[None], step[None], middle / factor, size / factor, affine=affine)[0]
+    ends = apply_step(
+        np.repeat(pose[None], len(steps), axis=0),
+        steps / factor,
+        middle / factor,
+        size / factor,
+        affine=affine,
+    )
     inner = np.zeros(int(probe.walls.bend.max()) + 1, dtype=bool)
     inner[chunks.wall[outer & ~kinds[best]]] = True
     walls = replace(probe.walls, outer=probe.walls.outer & ~inner[probe.walls.bend])
-    return pose, offset + step[-2:], replace(probe, walls=walls)
+    return Settled(
+        ends[best],
+        offset + steps[best, -2:] / factor,
+        replace(probe, walls=walls),
+        chance_elsewhere(ends, score, best, probe.walls.corners),
+    )
+
+
+def chance_elsewhere(ends: Floats, score: Floats, best: int, corners: Floats) -> float:
+    """Chance that the best of `ends` (S, 2, 3), of log-likelihoods `score` (S,), is not the right
+    one: what the others weigh that put the corners of the floor clearly elsewhere."""
+    placed = corners @ ends[:, :, :2].transpose(0, 2, 1) + ends[:, None, :, 2]
+    gap = np.sqrt(((placed[:, None] - placed[None]) ** 2).sum(axis=3).mean(axis=2))
+    weight = np.exp(np.minimum(score - score[best], 0.0))
+    # Of those that ended at one place, one counts.
+    kept = [best]
+    for n in np.argsort(-score, kind="stable"):
+        if (gap[n, kept] > _APART).all():
+            kept.append(int(n))
+    other = weight[[n for n in kept if gap[n, best] > _CLEARLY]].sum()
+    return float(other / (weight[best] + other))
 
 
 def _a_wall(weight: Floats) -> float:
@@ -139,18 +179,24 @@ def _starts(
     """(S, P + 2) no move at all, and for each growth of the floor the likeliest one of a grid over
     shift and outer offset; `extent` as `_extent` gives it."""
     centre, reach = extent
-    grid = np.stack(np.meshgrid(_GROWTHS, _SHIFTS, _SHIFTS, _BEYOND, indexing="ij"), axis=-1)
-    growth, right, down, beyond = grid.reshape(-1, 4).T
+    grid = np.stack(np.meshgrid(_GROWTHS, _SHIFTS, _SHIFTS, indexing="ij"), axis=-1)
+    growth, right, down = grid.reshape(-1, 3).T
     steps = np.zeros((len(growth), design.shape[1] + 2))
     steps[:, 2] = growth / reach
     steps[:, :2] = np.column_stack([right, down]) - steps[:, 2:3] * centre
-    steps[:, -1] = beyond - growth
-    # Enough to tell which is likely.
-    few = slice(None, None, 2)
-    fewer = Lines(lines.place[few], lines.value[few])
-    kinds = np.broadcast_to(outer[few], (len(steps), len(outer[few])))
-    gap = fewer.place[None] - _moved(design[few], kinds, steps)[..., None]
-    likely = _likelihood(fewer, gap, _GRID_SCATTER) @ share[few]
+    likely = np.zeros(len(steps))
+    # The two kinds of wall choose their offsets apart. Every other chunk is enough to tell.
+    for kind, ways, with_it in ((-2, _INNER_WAYS, ~outer), (-1, _OUTER_WAYS, outer)):
+        few = np.flatnonzero(with_it)[::2]
+        own = Lines(lines.place[few], lines.value[few])
+        gap = own.place[None] - (steps[:, :-2] @ design[few].T)[..., None]
+        carried = -growth if kind == -1 else np.zeros(len(growth))
+        found = [
+            _likelihood(own, gap - (carried + way)[:, None, None], _GRID_SCATTER) @ share[few]
+            for way in ways
+        ]
+        likely += np.max(found, axis=0)
+        steps[:, kind] = carried + ways[np.argmax(found, axis=0)]
     best = np.argmax(likely.reshape(len(_GROWTHS), -1), axis=1)
     chosen = steps.reshape(len(_GROWTHS), -1, steps.shape[1])[np.arange(len(_GROWTHS)), best]
     return np.concatenate([np.zeros((1, steps.shape[1])), chosen])

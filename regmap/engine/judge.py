@@ -243,7 +243,7 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.room_px, _LOST, _NARROW),
         _ramp(1.0 - best.gone * denied, 0.70, 0.85),
         _ramp(agreeing, -0.10, 0.10),
-        _ramp(1.0 - rival, 0.0, 0.4),
+        _ramp(1.0 - rival, 0.0, 0.35),
     )
 
 
@@ -308,6 +308,29 @@ def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list
         )
     if rooms <= 2:
         said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere")
+    return said
+
+
+def near_misses(blur_px: float, off: float, elsewhere: float, tolerance: float) -> list[str]:
+    """In words, why a right fit may be a few pixels off: another position `blur_px` away explains
+    the picture alike; chances `off`, by the predicted error, of more than `tolerance` px, and
+    `elsewhere`, that the borders are other lines."""
+    said: list[str] = []
+    if blur_px > 0.0:
+        said.append(
+            f"a position {blur_px:.1f} px away explains the picture nearly as well, so the "
+            "predicted error is wide; a larger or cleaner picture would help"
+        )
+    if off > 0.05:
+        said.append(
+            f"the predicted error leaves a chance of {100 * off:.0f} % of being more than "
+            f"{tolerance:.0f} px off: the outlines are rough or show few walls"
+        )
+    if elsewhere > 0.05:
+        said.append(
+            f"a chance of {100 * elsewhere:.0f} % remains that the walls' borders are other lines "
+            "beside them, and the position is a few pixels off"
+        )
     return said
 
 

@@ -40,6 +40,7 @@ class Fit:
     `flat` (Q,) 0..1 how surely nothing at all is seen across it; `shown` (Q,) share of the chunk
     inside the picture; `weight` (Q,) own length. `grain`: px by which a wall of outlines that lie
     on a grid may be off, a standard deviation.
+    `elsewhere`: chance that the walls' borders are other lines, and the pose is clearly off.
     """
 
     pose: Floats
@@ -54,6 +55,7 @@ class Fit:
     chunks: Chunks
     outer: NDArray[np.bool_]
     grain: float
+    elsewhere: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)

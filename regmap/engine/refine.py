@@ -7,6 +7,8 @@ with nothing behind them.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -169,16 +171,16 @@ def _refine(
     known: list[Fit],
 ) -> Fit | None:
     """As `refine_fine`; None where the way leads to one of the `known` fits."""
-    rough = 0.0
+    rough, elsewhere = 0.0, 0.0
     for number, (factor, image) in enumerate(levels):
         last = exact and number == len(levels) - 1
         paint = paint_rooms(levels[0], pose, probe)
         for step, half in enumerate((*halves, 2.0, 2.0) if last else halves):
             final = last and step >= len(halves)
             if exact and step == number == 0:
-                pose, offset, probe = settle(
-                    (factor, image), pose, offset, probe, paint, affine=affine
-                )
+                settled = settle((factor, image), pose, offset, probe, paint, affine=affine)
+                pose, offset, probe = settled.pose, settled.offset, settled.probe
+                elsewhere = settled.elsewhere
             # Outlines that are rough by several pixels need the wider look to the end.
             half = max(half, min(_ROUGH * rough * factor, halves[0]))
             pose, offset, rough = _fine_step(
@@ -195,7 +197,7 @@ def _refine(
         # Within too narrow a look any outlines would seem to be off by no more than that.
         _, rough = robust_weights(fit, smallest=0.35 / factor)
         if not exact or half >= min(_ROUGH * rough * factor, _WIDEST):
-            return fit
+            return replace(fit, elsewhere=elsewhere)
 
 
 def _gap(pose: Floats, offset: Floats, fit: Fit, probe: Probe) -> float:

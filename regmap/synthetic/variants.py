@@ -65,9 +65,9 @@ def same_shell(floor: Floor, rng: Generator) -> Floor:
 def next_storey(floor: Floor, rng: Generator) -> Floor:
     """The floor above: same outer walls, the stairwell and up to a third of the rooms the same."""
     names = sorted(floor.cells, key=lambda n: float(floor.cells[n].area))
-    at = int(rng.integers(0, max(1, len(names) // 2)))
 
     def make() -> Floor:
+        at = int(rng.integers(0, max(1, len(names) // 2)))
         kept = [floor.cells[names[at]]]
         for name in names:
             near = kept[0].distance(floor.cells[name]) < 5
@@ -75,7 +75,7 @@ def next_storey(floor: Floor, rng: Generator) -> Floor:
             if name != names[at] and near and small and rng.random() < 0.4:
                 kept.append(floor.cells[name])
         rest = floor.shell.difference(shapely.union_all([k.buffer(1.0) for k in kept]))
-        left = max(2, len(floor.cells) - len(kept))
+        left = max(2, len(floor.cells) - len(kept) + int(rng.integers(-1, 3)))
         cells = list(kept)
         for part in shapely.get_parts(rest):
             if part.area > 2e6:

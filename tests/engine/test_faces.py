@@ -33,9 +33,10 @@ def test_the_faces_that_end_the_rooms_are_found(start_px: float, grow_px: float)
     begin = scenes.moved(pose, SIZE, grow=grow_px / 150.0)
     level = (1.0, scene.image)
     paint = paint_rooms(level, begin, probe)
-    found, offset, _ = faces.settle(level, begin, np.full(2, start_px), probe, paint, affine=False)
-    assert np.abs(offset).max() < 0.35
-    assert scenes.gap_px(walls, found, pose) < 0.35
+    found = faces.settle(level, begin, np.full(2, start_px), probe, paint, affine=False)
+    assert np.abs(found.offset).max() < 0.35
+    assert scenes.gap_px(walls, found.pose, pose) < 0.35
+    assert found.elsewhere < 0.05
 
 
 def test_walls_too_short_for_a_sample_keep_their_kind() -> None:
@@ -48,9 +49,9 @@ def test_walls_too_short_for_a_sample_keep_their_kind() -> None:
     assert probe.chunks.wall.max() < walls.bend.max()
     level = (1.0, boxes.blurred(box, (100, 80), blur=0.7))
     paint = paint_rooms(level, pose, probe)
-    found, _, settled = faces.settle(level, pose, np.zeros(2), probe, paint, affine=False)
-    np.testing.assert_array_equal(settled.walls.outer, walls.outer)
-    assert np.isfinite(found).all()
+    settled = faces.settle(level, pose, np.zeros(2), probe, paint, affine=False)
+    np.testing.assert_array_equal(settled.probe.walls.outer, walls.outer)
+    assert np.isfinite(settled.pose).all()
 
 
 def test_lines_are_listed_with_their_place_and_value_and_none_out_of_sight() -> None:
@@ -66,3 +67,16 @@ def test_lines_are_listed_with_their_place_and_value_and_none_out_of_sight() -> 
     np.testing.assert_allclose(lines.place[0, :2], [-1.2, 2.3], atol=1e-9)
     np.testing.assert_allclose(lines.value[0, :3], [0.9, 0.4, 0.0])
     assert not lines.value[1].any()
+
+
+def test_ends_that_lie_apart_and_are_as_likely_are_a_doubt() -> None:
+    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+    ends = np.stack(
+        [np.array([[50.0, 0.0, x], [0.0, 50.0, 0.0]]) for x in (0.0, 0.5, 4.0, 4.3, 1.5)]
+    )
+    alike = np.zeros(5)
+    # Ends at one place count once, and those within two pixels are the same answer.
+    assert faces.chance_elsewhere(ends, alike, 0, corners) == pytest.approx(0.5)
+    behind = np.array([0.0, 0.0, -np.log(9.0), -np.log(9.0), 0.0])
+    assert faces.chance_elsewhere(ends, behind, 0, corners) == pytest.approx(0.1)
+    assert faces.chance_elsewhere(ends[:2], alike[:2], 0, corners) == 0.0

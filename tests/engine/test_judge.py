@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from regmap.engine import judge
-from regmap.engine.judge import Evidence, confidence, reasons
+from regmap.engine.judge import Evidence, confidence, near_misses, reasons
 from regmap.engine.measure import Fit
 from regmap.engine.score import Scores
 from tests.engine import boxes
@@ -177,6 +177,15 @@ def weaker(name: str, share: float) -> Evidence:
 
 
 PARTS = ["forward", "inner", "excess", "backward", "captured", "shown", "rooms"]
+
+
+def test_chances_of_being_a_few_pixels_off_are_told_apart() -> None:
+    assert near_misses(0.0, 0.05, 0.05, 2.0) == []
+    blur, off, elsewhere = near_misses(3.25, 0.31, 0.22, 2.0)
+    assert "3.2 px away" in blur
+    assert "31 % of being more than 2 px off" in off
+    assert "22 %" in elsewhere
+    assert "other lines" in elsewhere
 
 
 def test_rooms_of_a_few_pixels_are_told_from_other_marks_with_doubt_only() -> None:
