@@ -108,11 +108,11 @@ class _Line:
 def _edge_line(edges: Edges, normal: Floats, measure: Floats, bins: float) -> _Line:
     """The picture's edges, of `normal` (N, 2), across a direction, by their position along it."""
     direction = measure / np.hypot(*measure)
-    chosen = np.abs(normal @ direction) > np.cos(np.deg2rad(15.0))
-    place = edges.point[chosen] @ measure
+    chosen = np.flatnonzero(np.abs(normal @ direction) > np.cos(np.deg2rad(15.0)))
+    place = edges.point.take(chosen, axis=0) @ measure
     low = float(place.min()) if len(place) else 0.0
     index = ((place - low) * bins).astype(np.int64)
-    strength = np.bincount(index, edges.weight[chosen], minlength=_PROFILE)[:_PROFILE]
+    strength = np.bincount(index, edges.weight.take(chosen), minlength=_PROFILE)[:_PROFILE]
     # Long walls must not drown the short ones that tell one place from another.
     picture = np.sqrt(strength.astype(np.float64))
     picture = np.convolve(picture, [0.25, 0.5, 1.0, 0.5, 0.25], mode="same")
