@@ -132,6 +132,21 @@ def test_what_is_taken(polygons: Any, rooms: int, points: int) -> None:
     assert sum(len(ring) for rings in found.values() for ring in rings) <= points
 
 
+def test_three_points_that_differ_are_counted_as_numpy_counts_them() -> None:
+    rng = np.random.default_rng(6)
+    too_few = []
+    for _ in range(300):
+        ring = rng.integers(0, 2, (rng.integers(3, 7), 2)).astype(float)
+        said = ""
+        try:
+            as_rings({"a": ring})
+        except OutlineError as error:
+            said = str(error)
+        too_few.append("fewer than 3 different points" in said)
+        assert too_few[-1] == (len(np.unique(ring, axis=0)) < 3)
+    assert {*too_few} == {True, False}
+
+
 def test_all_rings_together_are_bounded() -> None:
     with pytest.raises(OutlineError, match="800 points together; at most 500"):
         as_rings(rows_of(200), max_points=100)

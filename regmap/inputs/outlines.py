@@ -114,11 +114,17 @@ def _clean_ring(raw: object, name: str, max_points: int) -> Ring:
     ring = _without_repeated_points(ring)
     if len(ring) > max_points:
         ring = _thinned(ring, name, max_points)
-    if len(np.unique(ring, axis=0)) < 3:
+    if not _has_three_points(ring):
         raise OutlineError(
             f"outline {name!r} has fewer than 3 different points; an area needs at least 3"
         )
     return ring
+
+
+def _has_three_points(ring: Ring) -> bool:
+    """Tell whether a ring has at least 3 different points, without sorting them all."""
+    other = ring[(ring != ring[:1]).any(axis=1)]
+    return bool((other != other[:1]).any())
 
 
 def _check_numbers(ring: Ring, name: str) -> None:
