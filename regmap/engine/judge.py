@@ -243,7 +243,7 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.room_px, _LOST, _NARROW),
         _ramp(1.0 - best.gone * denied, 0.70, 0.85),
         _ramp(agreeing, -0.10, 0.10),
-        _ramp(1.0 - rival, 0.0, 0.35),
+        _ramp(1.0 - rival, 0.0, 0.32),
     )
 
 
