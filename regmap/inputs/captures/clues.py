@@ -13,7 +13,7 @@ from urllib.parse import unquote
 from regmap.inputs.captures.groups import Group, Value, Word, entry_of, text_of, unwrap
 from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.phrases import unmarked
-from regmap.inputs.captures.words import axis, id_rank, name_rank, stem
+from regmap.inputs.captures.words import BEHIND, axis, id_rank, name_rank, stem
 
 __all__ = ["Clue", "Surroundings", "Trail"]
 
@@ -216,8 +216,8 @@ class Surroundings:
                 if not 0 <= at < len(items):
                     break
                 key, value = items[at]
-                if key is not None and step < 0 and isinstance(value, Word) and not value:
-                    key, value = None, Word(key)  # hall: p1=... p2=...
+                if step < 0 and (heading := _heading(key, value)) is not None:
+                    key, value = None, heading
                 if key is not None:
                     continue
                 clue = self._clue(place, "", value, step * (count + 1))
@@ -267,6 +267,29 @@ def _counted(group: Group) -> dict[str, str]:
         if len(keys) > 1 and name_rank(kind) is not None
         for key in keys
     }
+
+
+def _heading(key: str | None, value: Value) -> str | None:
+    """What a key without a value says, or with no more than a count: `room hall: 4 corners`."""
+    before: list[str] = []
+    if key is None and isinstance(value, Group) and value.kind == "line" and len(value.items) > 1:
+        *others, (key, value) = value.items
+        before = [str(inner) for own, inner in others if own is None and isinstance(inner, Word)]
+        if len(before) < len(others):
+            return None
+    empty = isinstance(value, Word) and not value
+    if key is None or not (empty or _is_count(value)):
+        return None
+    return Word(" ".join([*before, key])) if isinstance(key, Word) else key
+
+
+def _is_count(value: Value) -> bool:
+    """Whether a value is a number with words for corners behind it."""
+    if not isinstance(value, Group) or value.kind != "span" or len(value.items) != 2:
+        return False
+    (_, number), (_, words) = value.items
+    counted = isinstance(number, float) and number.is_integer() and isinstance(words, Word)
+    return counted and all(word in BEHIND for word in str(words).lower().split())
 
 
 def _is_bare(value: Value) -> bool:

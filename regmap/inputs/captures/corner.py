@@ -9,11 +9,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from regmap.inputs.captures.groups import Group, Item, Value, number_of, text_of, unwrap
+from regmap.inputs.captures.groups import Group, Item, Value, Word, number_of, text_of, unwrap
 from regmap.inputs.captures.numerals import NUMBER, Numbers, as_number, counts, parts, plane_columns
 from regmap.inputs.captures.words import axis, id_rank, is_measure
 
-__all__ = ["Point", "in_turn", "on_ground", "point_of", "unlikely", "wall_of"]
+__all__ = ["Point", "constructed", "in_turn", "on_ground", "point_of", "unlikely", "wall_of"]
 
 _LONGEST_POINT = 120
 _MOST_ITEMS = 16
@@ -21,6 +21,7 @@ _INSIDE = ("{", "<", "[", "(", "text")
 _MOST_VALUES = 5
 
 _PAIR = re.compile(rf"\s*[\[(]?\s*({NUMBER})\s*[,; /|]\s*({NUMBER})\s*[\])]?\s*\Z")
+_CONSTRUCTOR = re.compile(r"([^\W\d]\w{0,30})(?: (\d+))?\Z")
 _WALLS = (
     ("x1", "y1", "x2", "y2"),
     ("x0", "y0", "x1", "y1"),
@@ -125,6 +126,36 @@ def in_turn(items: Sequence[Item], at: int) -> list[tuple[float, float]]:
         corners.append((first, second) if order > 0 else (second, first))
         at += 2
     return corners
+
+
+def constructed(items: Sequence[Item], at: int) -> tuple[list[tuple[float, float]], int]:
+    """P 1 2, P 3 4, ...: the points behind one word over and over, and where they end."""
+    corners: list[tuple[float, float]] = []
+    word = items[at][1]
+    if items[at][0] is not None or not isinstance(word, Word):
+        return [], at
+    name = _CONSTRUCTOR.match(word)
+    while name and at < len(items) and items[at][0] is None:
+        own = items[at][1]
+        found = _CONSTRUCTOR.match(own) if isinstance(own, Word) else None
+        if found is None or found[1] != name[1]:
+            break
+        values = [float(found[2])] if found[2] else []
+        at += 1
+        while at < len(items) and items[at][0] is None and len(values) < _MOST_VALUES:
+            inner = unwrap(items[at][1])
+            number = number_of(inner)
+            if isinstance(inner, Numbers) and not inner.bracketed:
+                values += inner.values()
+            elif number is not None and not isinstance(inner, str):
+                values.append(number)
+            else:
+                break
+            at += 1
+        if len(values) != 2:
+            break
+        corners.append((values[0], values[1]))
+    return corners, at
 
 
 def on_ground(points: Sequence[Point]) -> list[Point]:
@@ -255,7 +286,8 @@ def _from_list(items: list[Item]) -> Point | None:
     words = [at for at, part in enumerate(told) if isinstance(part, str)]
     first = words[-1] + 1 if words else 0
     values = [part for part in told[first:] if isinstance(part, float)]
-    if not 2 <= len(values) <= _MOST_VALUES:
+    again = len(words) > 2 and len({told[at] for at in words}) == 1  # several points
+    if not 2 <= len(values) <= _MOST_VALUES or again:
         return None
     return Point(tuple(values), [("", str(part)) for part in told[:first]])
 

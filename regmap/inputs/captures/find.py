@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from regmap.errors import OutlineError
 from regmap.inputs.captures.clues import Clue, Surroundings, Trail
-from regmap.inputs.captures.groups import Group, text_of
+from regmap.inputs.captures.groups import Group, Word, text_of
 from regmap.inputs.captures.numerals import Points, as_number
 from regmap.inputs.captures.points import Run, runs
 from regmap.inputs.captures.words import id_rank, name_rank, votes
@@ -85,6 +86,7 @@ class _Finder:
             self._holes(group, first)
         if not own_runs:
             self._learn(group, path)
+            self._learn_pointers(group, path)
         for index, key, inner in rest:
             below = path if key is None else (*path, key)
             self.visit(inner, [*trail, (group, index)], below)
@@ -163,13 +165,40 @@ class _Finder:
             self._learnt.append((group.serial, path[:-1], {path[-1]: best[True][1]}))
         elif len(best) == 2:
             self._learnt.append((group.serial, path, {best[False][1]: best[True][1]}))
-        elif path and listed and (name_rank(path[-1]) is not None or votes(path[-1])[0]):
+        elif (
+            path and listed and (_lists_names(path[-1]) or _are_numbered(group, listed, texts))
+        ) or (
+            path and len(listed) == len(texts) == len(group.items) and all(map(str.isdigit, listed))
+        ):
             self._learnt.append((group.serial, path, listed))
         elif len(group.items) <= _FEW and texts and (numbers or best):
             mark = best[False][1] if False in best else (*numbers, "")[0]
             called = best[True][1] if True in best else next((t for t in texts if t != mark), "")
             if mark and any(c.isalpha() for c in called):
                 self._learnt.append((group.serial, (*path, group.kind), {mark: called}))
+
+    def _learn_pointers(self, group: Group, path: tuple[str, ...]) -> None:
+        """Learn from {name = "hall", ring = hall_ring} that hall_ring, which stands elsewhere, is
+        the hall's."""
+        names: list[str] = []
+        pointers: list[str] = []
+        for key, value in group.items[:_FEW]:
+            if isinstance(value, Word) and _MARK.fullmatch(value) and as_number(value) is None:
+                pointers.append(str(value))
+            elif isinstance(value, str) and key is not None and name_rank(key) is not None:
+                names.append(value)
+        if len(names) == 1 and pointers:
+            learnt = dict.fromkeys(pointers, names[0])
+            self._learnt.append((group.serial, (*path, "&"), learnt))
+
+
+def _lists_names(key: str) -> bool:
+    return name_rank(key) is not None or votes(key)[0] > 0
+
+
+def _are_numbered(group: Group, listed: Mapping[str, str], texts: Sequence[str]) -> bool:
+    """Whether a group holds nothing but texts under numbers."""
+    return len(listed) == len(texts) == len(group.items) and all(map(str.isdigit, listed))
 
 
 def _is_cut(group: Group, run: Run) -> bool:

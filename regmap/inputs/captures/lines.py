@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 
 from regmap.inputs.captures.groups import Group, Item, Value, Word
+from regmap.inputs.captures.pens import is_pen
 from regmap.inputs.captures.tables import table
 from regmap.inputs.captures.tokens import DASH, FIELD, HEADING, INDENT, PATH, PREFIX, STEP, TOPIC
 from regmap.inputs.captures.words import name_rank, votes
@@ -53,7 +54,7 @@ class Lines:
             name = next(part for part in heading.groups() if part is not None)
             block = Group("block", offset)
             del self._levels[1:]
-            self._hang(self.root, name.strip(), block)
+            self._hang(self.root, Word(name.strip()), block)
             self._levels.append((-1, block, False))
             return heading.end()
         found = table(text, position)
@@ -147,7 +148,7 @@ class Lines:
         field = FIELD.fullmatch(key)
         if field and (name_rank(field[2]) is not None or votes(field[2])[1]):
             parent, key = self._block(parent, field[1]), field[2]
-        elif mark == "/" or PATH.fullmatch(key):
+        elif mark == "/" or (PATH.fullmatch(key) and not is_pen(key)):
             quoted = mark == "." and '"' in key
             steps = STEP.findall(key) if quoted else ()
             parts = [a or b for a, _, b in steps] if quoted else key.strip(mark).split(mark)

@@ -14,7 +14,15 @@ from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.find import Found, Names
 from regmap.inputs.captures.groups import Word
 from regmap.inputs.captures.phrases import trimmed
-from regmap.inputs.captures.words import id_rank, is_measure, is_plumbing, name_rank, stem
+from regmap.inputs.captures.words import (
+    id_rank,
+    is_count,
+    is_measure,
+    is_plumbing,
+    is_way,
+    name_rank,
+    stem,
+)
 
 __all__ = ["Shape", "name_all"]
 
@@ -187,8 +195,10 @@ def _rank(clue: Clue) -> Rank | None:
             return clue.outside, 7, place + _FAR * clue.below, clue.far
         told = clue.text.isdigit() and not is_measure(clue.key)
         return (clue.outside, 8, clue.far, 0) if told else None
-    if _NO_NAME.fullmatch(clue.text):
+    if _NO_NAME.fullmatch(clue.text) or is_count(clue.text):
         return None
+    if clue.bare and is_way(clue.text):
+        return clue.outside, 8, clue.far, 1
     if clue.key == "" and not clue.below:
         return clue.outside, 2, clue.far, place
     return clue.outside, 3, clue.far + _FAR * clue.below, place

@@ -13,6 +13,7 @@ import numpy as np
 from regmap.inputs.captures.axes import listing, lists_beside, only, records_of, twins
 from regmap.inputs.captures.corner import (
     Point,
+    constructed,
     in_turn,
     named_wall,
     on_ground,
@@ -22,6 +23,7 @@ from regmap.inputs.captures.corner import (
 )
 from regmap.inputs.captures.groups import Group, Item, Word, number_of, text_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points, as_number, counts
+from regmap.inputs.captures.pens import is_pen, strokes
 from regmap.inputs.captures.strangers import is_strange, resumed
 from regmap.inputs.captures.words import axis, id_rank, name_rank, stem
 
@@ -89,29 +91,34 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
             ]
             at += 1
             continue
+        drawn, end = _drawn(group, at)
+        if drawn:
+            found += drawn
+            at = end
+            continue
         run, end = _points_from(group, at) if at >= passed else ([], at)
         passed = max(passed, -end)
         if end > at:
             found += run
             at = end
             continue
-        if len(turns := in_turn(items, at)) >= FEWEST:
-            end = at + 2 * len(turns)
-            found.append(Run(None, at, end, np.array(turns), group.offset))
-            at = end
-            continue
-        numbers = _flat(items, at)
-        if len(numbers) >= 2 * FEWEST:
-            end = at + len(numbers)
-            if len(numbers) % 2 == 0:
-                array = np.array(numbers).reshape(-1, 2)
-                found.append(Run(None, at, end, array, group.offset))
+        points, end = _of_numbers(items, at)
+        if end > at:
+            found += [Run(None, at, end, points, group.offset)] if len(points) else []
             at = end
             continue
         if isinstance(inner, Group):
             rest.append((at, key, inner))
         at += 1
     return found, rest
+
+
+def _drawn(group: Group, at: int) -> tuple[list[Run], int]:
+    """What a pen draws that is told so from an item on, and where that ends."""
+    rings, end = strokes(group.items, at)
+    key = group.items[at][0]
+    key = None if is_pen(key or "") else key
+    return [Run(key, at, end, np.array(ring), group.offset) for ring in rings], end
 
 
 def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
@@ -186,6 +193,20 @@ def _rings(walls: Sequence[tuple[Point, Point]], run: Run) -> list[Run]:
 
 
 # --- points apart ------------------------------------------------------------------------------
+
+
+def _of_numbers(items: list[Item], at: int) -> tuple[Points, int]:
+    """Points of numbers that are items of their own: (N, 2), N may be 0, and where they end."""
+    if len(turns := in_turn(items, at)) >= FEWEST:
+        return np.array(turns), at + 2 * len(turns)
+    told, end = constructed(items, at)
+    if len(told) >= FEWEST:
+        return np.array(told), end
+    numbers = _flat(items, at)
+    if len(numbers) < 2 * FEWEST:
+        return _NONE, at
+    even = len(numbers) % 2 == 0
+    return np.array(numbers).reshape(-1, 2) if even else _NONE, at + len(numbers)
 
 
 def _flat(items: list[Item], at: int) -> list[float]:

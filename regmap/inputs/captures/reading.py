@@ -24,6 +24,7 @@ from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
 from regmap.inputs.captures.groups import ends_open
 from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.nodes import place_nodes
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.sift import sift
 from regmap.inputs.captures.streams import unbroken, undumped, unstreamed
@@ -164,6 +165,7 @@ class _Reading:
         packed = unpacked(self.plain.strip(), self.budget) or undumped(self.plain)
         try:
             tree = build(self.plain if packed is None else packed, self.budget)
+            place_nodes(tree)
             found, self.tables = find(tree)
         except RecursionError:
             raise OutlineError(

@@ -48,6 +48,7 @@ _FOLD = r"\r?\n[ \t]++(?=\S)"  # a quoted text may go on below, indented
 _QUOTED = (
     rf'"(?:[^"\\\r\n]|\\[\s\S]|{_FOLD})*+"'
     rf"|(?<![\w'])'(?:[^'\\\r\n]|\\[\s\S]|''|{_FOLD})*+'(?!\w)"
+    r"|(?<![\w`])`[^`\r\n]*+`(?![\w`])"
 )
 _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
 _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
@@ -99,7 +100,8 @@ def _tokens(space: str) -> re.Pattern[str]:
     links = rf"(?:(?:{_LINKS})(?!\w){space}*+){{1,3}}"
     arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]++>?|>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
-    joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{gap}(?>{PURE}(?P=joint){PURE})(?!\w)){{2,}}+"
+    apart = rf"(?:{gap}|{space}*+(?!(?P=joint))[|/~]{space}*+)"
+    joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{apart}(?>{PURE}(?P=joint){PURE})(?!\w)){{2,}}+"
     fraction = rf"(?=[-+]?\d++,\d){LOCAL_NUMBER}"
     inside, outside = r"[ \t]*+[|/:xX][ \t]*+", rf"{space}*+[;|/,]{space}*+|{space}++"
     local = (
@@ -114,7 +116,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"[ \t]?{PURE}(?![\w.]))"
         rf"|(?P<slashed>(?<![\w./|])(?=\S{{0,64}}(?:\d{{3}}|\.\d)){PURE}[/|]{PURE}(?![\w./|:-]))"
         r"|(?P<dumped>\[(?:[\w .-]{1,60})\][ ]=>(?:[ ][\w\\ ]{1,60}\s*+(?=\())?)"
-        r"|(?P<form>(?<![\w%.\[\]&-])[\w%.\[\]-]++=[\w%.*+~-]*+(?:&[\w%.\[\]-]++=[\w%.*+~-]*+)++(?![^\s\"']))"
+        r"|(?P<form>(?<![\w%.\[\]&/?-])(?:[\w./-]*+\?)?+[\w%.\[\]-]++=[\w%.*+~-]*+(?:&[\w%.\[\]-]++=[\w%.*+~-]*+)++(?![^\s\"']))"
         r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
         rf"|(?P<subscript>{_SUBSCRIPT}){_ASSIGN}"
         rf"|(?P<keyword>(?<![^\s\[({{]){_KEYWORD})"
@@ -196,7 +198,7 @@ TOPIC = re.compile(r"[^\s/]++(?:/[^\s/]++){2,}+(?=\s|\Z)")
 PREFIX = re.compile(
     rf"(?:{CLOCK})[ ]++(?:[\w.-]++[ ]++)?[\w./-]++\[\d++\]:[ ]++"
     r"|[VDIWEF]/[\w.]++[ ]*+\([ ]*+\d++\):[ ]++"
-    r"|\[[ ]*+\d++\.\d++\][ ]++"
+    r"|\[[ ]*+\d++\.\d++\][ ]++|\(\d++\.\d++\)[ ]++"
     r"|[\[(]?1\d{9}(?:\d{3}){0,2}(?:\.\d++)?+[\])]?(?:[ \t]*+[:,;|][ \t]*+|[ \t]++)(?=\S)"
 )
 """What loggers put before a message."""

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from urllib.parse import unquote
 
 from regmap.inputs.captures.assembly import MAX_DEPTH, MAX_QUOTED
 from regmap.inputs.captures.drawn import drawn_rings
 from regmap.inputs.captures.groups import Group, Word, is_wording
 from regmap.inputs.captures.markup import Markup
 from regmap.inputs.captures.numerals import PURE, Numbers, as_number, local_number
+from regmap.inputs.captures.pens import is_pen
 from regmap.inputs.captures.tables import numbers_of
 from regmap.inputs.captures.tokens import (
     ADJACENT,
@@ -36,7 +36,7 @@ from regmap.inputs.captures.tokens import (
     STEP,
     WRAPPED,
 )
-from regmap.inputs.captures.unpack import Budget, unescaped, unpacked, unquoted
+from regmap.inputs.captures.unpack import Budget, unescaped, unformed, unpacked, unquoted
 from regmap.inputs.captures.words import axis, is_field, votes
 
 __all__ = ["build"]
@@ -112,9 +112,7 @@ class _Builder(Markup):
             key = KEY.match(self.text, found.start())
             assert key is not None
             return self._key(key) or key.end()
-        parts = [part.partition("=") for part in found[0].replace("+", " ").split("&")]
-        lines = [f"{unquote(key)} = {unquote(value)}" for key, _, value in parts]
-        self.put(self.inner("\n".join(lines), found.start()))
+        self.put(self.inner(unformed(found[0]), found.start()))
         return None
 
     def _drawn(self, found: Match) -> None:
@@ -131,8 +129,11 @@ class _Builder(Markup):
             return None
         wrapped = bool(self.open) or self.at is not None
         numbers = Numbers(found[0], at, bracketed=False, wrapped=wrapped)
-        if self.last_words() is not None and (
-            own := numbers.name_part(self._cell_mark(found.start()))
+        words = self.last_words()
+        if (
+            words is not None
+            and len(str(words[-1][1])) > 1
+            and (own := numbers.name_part(self._cell_mark(found.start())))
         ):
             self.put(Word(own))
             self.apart = True
@@ -273,7 +274,7 @@ class _Builder(Markup):
                     self.head = tail if not (own and key is None) and votes(tail)[0] else None
                 elif own:
                     self.key = key
-                if own and key is None:
+                if (own and key is None) or is_pen(tail):
                     self.key = tail
         self.push(Group(found[0], self.offset(start)))
         return None

@@ -17,6 +17,7 @@ __all__ = [
     "is_binary",
     "text_of_bytes",
     "unescaped",
+    "unformed",
     "unpacked",
     "unquoted",
     "utf8",
@@ -163,6 +164,13 @@ def unquoted(word: str) -> str | None:
     Form encoding writes a space as +, and a plus as %2B.
     """
     return unquote(word.replace("+", " ")) if _PERCENT.search(word) else None
+
+
+def unformed(form: str) -> str:
+    """Return the fields of a web address or of what a form sends, a line each: `name = hall`."""
+    fields = form[form.find("?", 0, form.index("=")) + 1 :].replace("+", " ")
+    parts = [part.partition("=") for part in fields.split("&")]
+    return "\n".join(f"{unquote(key)} = {unquote(value)}" for key, _, value in parts)
 
 
 def unpacked(word: str, budget: Budget) -> str | None:

@@ -7,12 +7,16 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from regmap.inputs.captures.ground import SAME_GROUND
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.words import is_change
 
 __all__ = ["newest"]
+
+_MOST_NEWER, _NEWER_AT_ONCE = 64, 16
+"""So many of the newer outlines on a room's ground are looked at, so many more at a time."""
 
 
 def newest(shapes: Sequence[Shape]) -> list[Shape]:
@@ -66,18 +70,35 @@ def _both_stay(one: Shape, other: Shape) -> bool:
 
 
 def _out_of_date(rooms: Sequence[Shape]) -> set[int]:
-    """The places of rooms on whose ground newer ones of other lists lie."""
+    """The places of rooms on whose ground newer ones of other lists lie.
+
+    Of very many newer ones on a room the newest are looked at.
+    """
     polygons = np.array([room.polygon for room in rooms], dtype=object)
+    orders = np.array([room.order for room in rooms])
+    codes: dict[tuple[int, int], int] = {}
+    lists = np.array([codes.setdefault(room.found.moment, len(codes)) for room in rooms])
     tree = shapely.STRtree(polygons)
-    old = set()
-    for at, room in enumerate(rooms):
-        newer = [
-            polygons[other]
-            for other in tree.query(polygons[at])
-            if rooms[other].order > room.order and rooms[other].found.moment != room.found.moment
-        ]
-        if newer:
-            covered = polygons[at].intersection(shapely.union_all(newer)).area
-            if covered > SAME_GROUND * polygons[at].area:
-                old.add(at)
-    return old
+    return {
+        at
+        for at in range(len(rooms))
+        if _is_covered(at, tree.query(polygons[at]), polygons, orders, lists)
+    }
+
+
+def _is_covered(
+    at: int,
+    near: NDArray[np.int64],
+    polygons: NDArray[np.object_],
+    orders: NDArray[np.int64],
+    lists: NDArray[np.int64],
+) -> bool:
+    """Whether newer outlines of other lists cover most of one; `near`: which may, by box."""
+    newer = near[(orders[near] > orders[at]) & (lists[near] != lists[at])]
+    newer = newer[np.argsort(-orders[newer])][:_MOST_NEWER]
+    covered = shapely.area(polygons[at]) * SAME_GROUND
+    for end in range(_NEWER_AT_ONCE, len(newer) + _NEWER_AT_ONCE, _NEWER_AT_ONCE):
+        ground = shapely.union_all(polygons[newer[:end]])
+        if shapely.area(shapely.intersection(polygons[at], ground)) > covered:
+            return True
+    return False

@@ -18,6 +18,7 @@ __all__ = [
     "id_rank",
     "is_aside",
     "is_change",
+    "is_count",
     "is_drawn",
     "is_field",
     "is_kind",
@@ -25,6 +26,7 @@ __all__ = [
     "is_opening",
     "is_plumbing",
     "is_room_word",
+    "is_way",
     "name_rank",
     "stem",
     "votes",
@@ -142,6 +144,7 @@ _AXIS = re.compile(
     r"|(?:.*[_\W])([xy])\Z",
     re.IGNORECASE,
 )
+_WAY_MARK = re.compile(r"[./]")
 _COUNTED = re.compile(r"\d+(?: ?(?:of|/) ?\d+)?\Z", re.ASCII)
 _COMPASS = {"lon": "x", "lng": "x", "long": "x", "longitude": "x", "east": "x", "easting": "x"}
 _COMPASS |= {"lat": "y", "latitude": "y", "north": "y", "northing": "y"}
@@ -205,6 +208,19 @@ def is_field(key: str) -> bool:
     """Whether a key says what about a room follows, and is no part of its name."""
     _, outline, other, _ = votes(key)
     return bool(outline or other or is_measure(key) or axis(key))
+
+
+def is_count(text: str) -> bool:
+    """Whether a text counts corners: 4 points."""
+    number, _, words = text.partition(" ")
+    return number.isdecimal() and bool(words) and all(w in BEHIND for w in words.lower().split())
+
+
+def is_way(text: str) -> bool:
+    """Whether a text is a way of known words to something: map.room.4."""
+    parts = _WAY_MARK.split(text.strip("./"))
+    known = (part.isdecimal() or (len(part) > 1 and is_plumbing(part)) for part in parts)
+    return len(parts) > 2 and all(known)
 
 
 def is_change(path: Sequence[str]) -> bool:
