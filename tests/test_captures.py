@@ -362,3 +362,35 @@ def test_a_text_that_is_too_long(monkeypatch: pytest.MonkeyPatch, tmp_path: Path
     path.write_bytes(b"a" * (2**20 + 1))
     with pytest.raises(OutlineError, match="longer than 1 MiB; cut out"):
         read_outlines(path)
+
+
+def test_neighbours_are_no_corners() -> None:
+    rooms = [
+        {
+            "id": i,
+            "x": 3000 * (i % 3),
+            "y": 3000 * (i // 3),
+            "next": [(i + k) % 9 for k in (1, 3, 4)],
+        }
+        for i in range(9)
+    ]
+    with pytest.raises(OutlineError, match="no room outlines were found"):
+        parse_outlines(json.dumps({"rooms": rooms}))
+
+
+def test_a_part_of_one_outline_is_not_the_outline() -> None:
+    text = json.dumps({"outline": SQUARE, "doors": [0, 1, 2], "name": "kiln"})
+    assert rings_of(parse_outlines(text)) == {"kiln": SQUARE}
+
+
+def test_of_very_many_states_under_new_names_the_last_counts() -> None:
+    lines = [json.dumps({"rooms": [{"name": f"take {i}", "outline": SQUARE}]}) for i in range(300)]
+    assert list(parse_outlines("\n".join(lines))) == ["take 299"]
+    shrinking = [[[i, 0], [4000, 0], [4000, 3000], [i, 3000]] for i in range(300)]
+    lines = [json.dumps({"rooms": [{"name": f"take {x[0][0]}", "outline": x}]}) for x in shrinking]
+    assert list(parse_outlines("\n".join(lines))) == ["take 299"]
+
+
+def test_how_a_logger_ranks_a_line_is_no_part_of_a_key() -> None:
+    text = f"10:00:00 DEBUG link.outline={json.dumps(SQUARE)}"
+    assert list_candidates(text)[0].key == "link.outline"

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from regmap.inputs.captures.groups import Group, Item, Value, unwrap
+from regmap.inputs.captures.groups import Group, Item, Value, number_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points
 from regmap.inputs.captures.words import axis
 
-__all__ = ["listing", "lists_beside", "only", "records_of", "twins"]
+__all__ = ["blocks_of_axes", "listing", "lists_beside", "only", "records_of", "twins"]
 
 _AROUND = ("[", "(", "{", "<", "text", "line")
 
@@ -35,6 +35,31 @@ def records_of(group: Group) -> list[tuple[int, str | None, Group]]:
         record.items = group.items[at : at + length]
         records.append((at, None, record))
     return records
+
+
+def blocks_of_axes(group: Group) -> tuple[Points, int]:
+    """A key for each x and then one for each y: xs: 1 xs: 2 ... ys: 3 ys: 4.
+
+    Return (N, 2), N may be 0, and where they begin.
+    """
+    nothing = np.empty((0, 2)), 0
+    first = 0
+    found: dict[str, list[float]] = {"x": [], "y": []}
+    order: list[str] = []
+    for at, (key, value) in enumerate(group.items):
+        which = axis(key.rstrip("s")) if key is not None else None
+        if which is None:
+            continue
+        number = number_of(value)
+        if number is None:
+            return nothing
+        first = at if not order else first
+        found[which].append(number)
+        if order[-1:] != [which]:
+            order.append(which)
+    if len(order) != 2 or len(found["x"]) != len(found["y"]):
+        return nothing
+    return np.array([found["x"], found["y"]]).T, first
 
 
 def twins(keys: Sequence[str]) -> dict[str, str | None]:

@@ -123,7 +123,8 @@ class Surroundings:
             for at, (key, value) in enumerate(group.items):
                 entry = entry_of(value)
                 if key is None and entry is None:
-                    loose += isinstance(value, Group)
+                    several = isinstance(value, Group) and len(value.items) > 1
+                    loose += several or self._leads_on(value)
                 elif not self._leads_on(value):
                     own = entry[0] if entry else key or ""
                     keys[counted.get(own, own)].append(at)
@@ -295,7 +296,10 @@ def _is_count(value: Value) -> bool:
 def _is_bare(value: Value) -> bool:
     """Whether a value is words without quotes, a number before or behind them maybe."""
     if isinstance(value, Group) and value.kind in ("line", "dash"):
-        return all(key is None and type(part) is not str for key, part in value.items)
+        return all(
+            type(part) is not str if key is None else isinstance(part, Group) and not part.items
+            for key, part in value.items
+        )
     return isinstance(value, Word)
 
 

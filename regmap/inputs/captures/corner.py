@@ -286,7 +286,7 @@ def _from_list(items: list[Item]) -> Point | None:
     words = [at for at, part in enumerate(told) if isinstance(part, str)]
     first = words[-1] + 1 if words else 0
     values = [part for part in told[first:] if isinstance(part, float)]
-    again = len(words) > 2 and len({told[at] for at in words}) == 1  # several points
+    again = len(words) > 2 and len({str(told[at]).split(" ")[0] for at in words}) == 1
     if not 2 <= len(values) <= _MOST_VALUES or again:
         return None
     return Point(tuple(values), [("", str(part)) for part in told[:first]])

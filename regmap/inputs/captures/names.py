@@ -32,6 +32,7 @@ _NO_NAME = re.compile(
     r"|[-+]?\d[\d.,]*\s*(?:[mc]?m[2²]?|qm|sqm|px|%|s|ms|h)"  # measures
     r"|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"  # times, addresses
     r"|true|false|yes|no|on|off|ok|null|none|nan|polygon|polyline|feature"
+    r"|trace|debug|info|notice|warn|warning|error|fatal"  # of loggers
 )
 _MEASURED = re.compile(r"[-+]?\d[\d.,]*\s*(?:m2|m²|qm|sqm|mm|cm|%)\Z")
 _NULL = frozenset(("null", "none", "nil", "undefined", "nan", "~"))

@@ -35,6 +35,7 @@ _LAPPED = 0.02
 
 _MOST_LISTS = 20_000
 _MOST_TABLES = 8
+_MOST_KEYS = 4
 
 Corner: TypeAlias = tuple[float, float]
 
@@ -85,9 +86,8 @@ def _look(group: Group, sought: _Sought) -> None:
     """Find tables of points and lists of ids right in a group."""
     items = group.items
     for at, (_, value) in enumerate(items):
-        inner = unwrap(value)
-        if isinstance(inner, Numbers):
-            _look_at_numbers(group, at, inner, sought)
+        if isinstance(value, Numbers):
+            _look_at_numbers(group, at, value, sought)
     at = 0
     for _, same in itertools.groupby(items, key=lambda item: item[0]):
         end = at + len(list(same))
@@ -148,7 +148,7 @@ def _tables(group: Group, span: Sequence[int], points: Sequence[Point]) -> Itera
     if not all(2 <= len(point.values) <= 3 for point in points):
         return
     corners = [(point.values[0], point.values[1]) for point in points]
-    marks = [_mark(point) for point in points]
+    marks = _marks(points)
     if not any(marks) and all(len(point.values) == 3 for point in points):
         first, *_, last = (set(column) for column in zip(*(p.values for p in points), strict=True))
         if len(last) > 1 and all(value >= 0 and value.is_integer() for value in first):
@@ -169,12 +169,15 @@ def _by_place(group: Group, span: Sequence[int], corners: Sequence[Corner]) -> I
         yield _Table(group, span, {str(i): c for i, c in enumerate(corners, first)})
 
 
-def _mark(point: Point) -> str | None:
-    """What identifies a point: the one thing that is said of it, or what is called an id."""
-    ids = [text for key, text in point.more if id_rank(key) is not None]
-    if ids:
-        return ids[0]
-    return point.more[0][1] if len(point.more) == 1 and point.more[0][0] == "" else None
+def _marks(points: Sequence[Point]) -> list[str | None]:
+    """What identifies each point: the one thing said of all that differs, or what is an id."""
+    keys = list(dict.fromkeys(key for point in points for key, _ in point.more))
+    keys.sort(key=lambda key: id_rank(key) is None)
+    for key in keys[:_MOST_KEYS]:
+        marks = [dict(point.more).get(key) for point in points]
+        if None not in marks and len(set(marks)) == len(marks):
+            return marks
+    return [None] * len(points)
 
 
 def _corner(point: Point | None) -> Corner | None:

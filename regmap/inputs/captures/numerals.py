@@ -28,7 +28,11 @@ Points = NDArray[np.float64]
 PURE = r"[-+]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][-+]?\d++)?+"
 """A decimal number."""
 
-NUMBER = r"(?:[-+]?\d++\.\d*+[fF](?!\w)|" + PURE + r"(?:(?:mm|cm|px|m)|[ ](?:mm|cm|px|m)(?!\w))?+)"
+NUMBER = (
+    r"(?:[-+]?\d++(?:\.\d*+[fF](?!\w)|[fF](?=[,)]))|"
+    + PURE
+    + r"(?:(?:mm|cm|px|m)|[ ](?:mm|cm|px|m)(?!\w))?+)"
+)
 """A decimal number, with a unit of length behind it or none."""
 
 _NUMBER = re.compile(PURE)

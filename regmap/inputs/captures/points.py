@@ -10,7 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regmap.inputs.captures.axes import listing, lists_beside, only, records_of, twins
+from regmap.inputs.captures.axes import (
+    blocks_of_axes,
+    listing,
+    lists_beside,
+    only,
+    records_of,
+    twins,
+)
 from regmap.inputs.captures.corner import (
     Point,
     constructed,
@@ -73,6 +80,9 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     whole = _axes_apart(group) or _numbered_keys(group)
     if whole:
         return whole, []
+    blocks, first = blocks_of_axes(group)
+    if len(blocks) >= FEWEST:
+        return [Run(None, first, len(group.items), blocks, group.offset)], []
     found: list[Run] = []
     rest: list[tuple[int, str | None, Group]] = []
     items = group.items

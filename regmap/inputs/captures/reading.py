@@ -27,7 +27,14 @@ from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.sift import sift
-from regmap.inputs.captures.streams import unbroken, undumped, unstreamed
+from regmap.inputs.captures.streams import (
+    announced,
+    plain_marks,
+    unbroken,
+    undumped,
+    ungrouped,
+    unstreamed,
+)
 from regmap.inputs.captures.tree import build
 from regmap.inputs.captures.unpack import (
     MAX_PARTS,
@@ -37,6 +44,7 @@ from regmap.inputs.captures.unpack import (
     unpacked,
     utf8,
 )
+from regmap.inputs.captures.words import without_level
 
 __all__ = ["MAX_BYTES", "Candidate", "list_candidates", "parse_outlines", "read_outlines"]
 
@@ -161,7 +169,8 @@ class _Reading:
         sifted = sift(data)
         self.plain = text_of_bytes(sifted.data)
         self.lines = sifted.lines
-        self.plain = unstreamed(unbroken(self.plain))
+        for rewritten in (unbroken, unstreamed, plain_marks, announced, ungrouped):
+            self.plain = rewritten(self.plain)
         packed = unpacked(self.plain.strip(), self.budget) or undumped(self.plain)
         try:
             tree = build(self.plain if packed is None else packed, self.budget)
@@ -217,7 +226,8 @@ class _Reading:
         points = shape.found.points.copy()
         points.setflags(write=False)
         area = float("nan") if shape.polygon is None else float(shape.polygon.area)
-        key = ".".join(shape.found.path)
+        first, *way = shape.found.path or ("",)
+        key = ".".join([without_level(first), *way])
         return Candidate(shape.name, key, self.line(shape), points, area, shape.chosen)
 
     def line(self, shape: Shape) -> int:

@@ -5,14 +5,32 @@ from __future__ import annotations
 import json
 import re
 
+from regmap.inputs.captures.tables import numbers_of
 from regmap.inputs.captures.unpack import text_of_bytes
 
-__all__ = ["unbroken", "undumped", "unstreamed"]
+__all__ = ["announced", "plain_marks", "unbroken", "undumped", "ungrouped", "unstreamed"]
 
 _DUMPED = re.compile(
     r"[ \t]*+(?:0x)?[0-9A-Fa-f]{4,16}:?[ \t]++"
     r"((?:[0-9A-Fa-f]{2}(?:[0-9A-Fa-f]{2})?[ \t]{1,2}){1,15}(?:[0-9A-Fa-f]{2}){1,2}|[0-9A-Fa-f]{2})"
     r"(?=\s|\Z)"
+)
+_ODD_MARK = re.compile("[\u2212\u27e8\u2329]")
+_LONG_MINUS = re.compile("\u2212(?=[.\\d])")
+_ANGLES = {0x27E8: "(", 0x27E9: ")", 0x2329: "(", 0x232A: ")"}
+_LOCAL_NUMBER = r"[-+]?\d{1,9}(?:[.,]\d{1,9}){0,4}"
+_UNIT = r"(?:[ ]?(?:mm|cm|m)\b)?"
+_GROUP = re.compile(r",(?=\d{3}(?!\d))")
+_APART = r"(?P<apart>[ \t]*[/|;\t][ \t]*)"
+_LOCAL_POINT = re.compile(
+    rf"^[ \t]*(?P<x>{_LOCAL_NUMBER})(?P<unit>{_UNIT}){_APART}"
+    rf"(?P<y>{_LOCAL_NUMBER}){_UNIT}(?=[ \t]*\r?$)",
+    re.MULTILINE,
+)
+_ANNOUNCED = re.compile(
+    r"^(?:[A-Z]+[ ])?(?P<key>[\w-]+(?:[./][\w-]+)+)[ ]*[(\[ ](?P<length>\d{1,7})[)\]]?:?\r?\n"
+    r"(?P<body>[^\r\n]+)(?=\r?$)",
+    re.MULTILINE,
 )
 _FEWEST = 3
 _NARROWEST = 40
@@ -66,6 +84,50 @@ def _record(line: str) -> dict[str, object]:
     except (ValueError, RecursionError):
         return {}
     return record if isinstance(record, dict) else {}
+
+
+def plain_marks(text: str) -> str:
+    """Return the text with angle brackets around numbers and long minus signs as ASCII has them."""
+    return _LONG_MINUS.sub("-", text).translate(_ANGLES) if _ODD_MARK.search(text) else text
+
+
+def ungrouped(text: str) -> str:
+    """Return the text with plain numbers where lines hold a point each whose digits are grouped.
+
+    `5,300 mm / -350 mm` becomes `5300 / -350`; what a comma means is asked of all of them together.
+    """
+    found = list(_LOCAL_POINT.finditer(text))
+    texts = [part for point in found for part in (point["x"], point["y"])]
+    if len(found) < _FEWEST or not any("," in part for part in texts):
+        return text
+    if all(point["unit"].strip() == "mm" for point in found):
+        # No robot tells thousandths of a millimetre, and always three of them.
+        texts = [_GROUP.sub("", part) for part in texts]
+    numbers = numbers_of(texts)
+    if numbers is None:
+        return text
+    pieces: list[str] = []
+    at = 0
+    for point, x, y in zip(found, numbers[::2], numbers[1::2], strict=True):
+        pieces += [text[at : point.start("x")], f"{x!r}{point['apart']}{y!r}"]
+        at = point.end()
+    return "".join([*pieces, text[at:]])
+
+
+def announced(text: str) -> str:
+    """Return the text with each message behind its key, where a line tells key and length before.
+
+    `PUB a.b 5`, and then a line of five bytes, become `a.b: hello`. Line numbers stay.
+    """
+    if len(_ANNOUNCED.findall(text)) < 2:
+        return text
+    return _ANNOUNCED.sub(_with_key, text)
+
+
+def _with_key(found: re.Match[str]) -> str:
+    if len(found["body"].encode("utf-8", "replace")) != int(found["length"]):
+        return found[0]
+    return f"\n{found['key']}: {found['body']}"
 
 
 def undumped(text: str) -> str | None:

@@ -72,7 +72,7 @@ def _both_stay(one: Shape, other: Shape) -> bool:
 def _out_of_date(rooms: Sequence[Shape]) -> set[int]:
     """The places of rooms on whose ground newer ones of other lists lie.
 
-    Of very many newer ones on a room the newest are looked at.
+    Of very many newer ones on a room the newest are looked at, and those that came next.
     """
     polygons = np.array([room.polygon for room in rooms], dtype=object)
     orders = np.array([room.order for room in rooms])
@@ -95,7 +95,9 @@ def _is_covered(
 ) -> bool:
     """Whether newer outlines of other lists cover most of one; `near`: which may, by box."""
     newer = near[(orders[near] > orders[at]) & (lists[near] != lists[at])]
-    newer = newer[np.argsort(-orders[newer])][:_MOST_NEWER]
+    newer = newer[np.argsort(-orders[newer])]
+    if len(newer) > _MOST_NEWER:
+        newer = np.concatenate((newer[: _MOST_NEWER // 2], newer[-_MOST_NEWER // 2 :]))
     covered = shapely.area(polygons[at]) * SAME_GROUND
     for end in range(_NEWER_AT_ONCE, len(newer) + _NEWER_AT_ONCE, _NEWER_AT_ONCE):
         ground = shapely.union_all(polygons[newer[:end]])

@@ -134,7 +134,12 @@ _LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "err
 _OPENING = _listed_set("begin begins start starts")
 KNOWN = ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING | _OPENING
 BEHIND = (_OUTLINE - _listed_set("area areas region regions cell cells wall walls edge edges")) | (
-    _listed_set("is at has updated changed added received")
+    _listed_set(
+        """
+        is at has updated changed added received finished saved stored completed created committed
+        detected
+        """
+    )
 )
 BEFORE = BEHIND | _PLUMBING | ROOM | _OPENING
 """Words that may stand behind and before a name and are no part of it."""
