@@ -146,7 +146,8 @@ def _bare_value(value: Value) -> Value:
     """Look through {"value": ...}."""
     if isinstance(value, Group) and len(value.items) == 1 and value.kind in ("{", "<"):
         key, inner = value.items[0]
-        if key is not None and key.casefold() in _VALUE_KEYS:
+        folded = (key or "").casefold()
+        if key is not None and {folded, folded.removesuffix("value")} & _VALUE_KEYS:
             return inner
     return value
 

@@ -149,7 +149,7 @@ KEY = re.compile(rf"(?P<key>{_BARE}){_ASSIGN}")
 LOCAL = re.compile(  # 1,234.5 and 1'234.5 and 1.234,5 and 12,5
     r"[ \t]*+([-+]?(?:\d{1,3}(?:,\d{3})++\.\d++|\d{1,3}(?:['\u2019\u202f]\d{3})++(?:[.,]\d++)?"
     r"|\d{1,3}(?:\.\d{3})++,\d++|\d++,\d++))(?:[ ]?(?:mm|cm|m))?+"
-    r"(?=[ \t]++[^\d\s+-]|;|[ \t\r]*+(?:\n|\Z))"
+    r"(?=,?[ \t]++[^\d\s+-]|;|[ \t\r]*+(?:\n|\Z))"
 )
 """A coordinate with marks that group its digits, or with a comma before its fraction."""
 
