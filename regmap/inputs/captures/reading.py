@@ -1,7 +1,8 @@
 """Room outlines in nearly any text: logs, messages, tables, documents.
 
 The way of a text through the files beside this one: `unpack` makes text of bytes, `sift` leaves out
-what a long log says about other things, `tree` makes a tree of groups of the text, `points` and
+what a long log says about other things, `streams` puts lines together that were cut, `tree` makes a
+tree of groups of the text, `nodes` puts corners where a list names them, `points`, `pens` and
 `clues` find every sequence of points in the tree with what stands beside it, `names` and `choice`
 decide which of them are the rooms.
 """
