@@ -241,7 +241,8 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.shown, 0.10, 0.35),
         # Rooms of a few pixels can be laid on any line.
         _ramp(best.room_px, _LOST, _NARROW),
-        _ramp(1.0 - best.gone * denied, 0.70, 0.85),
+        # Never nothing: how sharply the walls stand that are there has been weighed.
+        0.45 + 0.55 * _ramp(1.0 - best.gone * denied, 0.70, 0.85),
         _ramp(agreeing, -0.10, 0.10),
         _ramp(1.0 - rival, 0.0, 0.32),
     )
