@@ -258,8 +258,11 @@ def _kept_corners(ring: Floats, tolerance: float) -> list[int]:
     scale = max(float(np.abs(ring).max()), 1e-12)
     own = (ring / scale).astype(np.float32)
     kept = cv2.approxPolyDP(own.reshape(-1, 1, 2), tolerance / scale, True).reshape(-1, 2)
-    far = ((own[None] - kept[:, None]) ** 2).sum(axis=2)
-    return sorted({int(n) for n in np.argmin(far, axis=1)})
+    # What is kept is kept as it was; all distances would take gigabytes for 20,000 corners.
+    first: dict[tuple[float, ...], int] = {}
+    for number, corner in enumerate(map(tuple, own.tolist())):
+        first.setdefault(corner, number)
+    return sorted({first[corner] for corner in map(tuple, kept.tolist())})
 
 
 def simplify(ring: Floats, tolerance: float) -> Floats:

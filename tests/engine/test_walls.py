@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 import rasterio.features
@@ -241,3 +242,17 @@ def test_all_rings_lie_one_after_another() -> None:
     shapes = [shapely.Polygon(rings[0]) for rings in walls.rings]
     np.testing.assert_allclose(walls.boxes, shapely.bounds(shapes))
     np.testing.assert_allclose(walls.areas, shapely.area(shapes))
+
+
+def test_kept_corners_are_those_nearest_to_what_opencv_keeps() -> None:
+    """Corners that are met twice count at their first place."""
+    rng = np.random.default_rng(8)
+    for turn in range(200):
+        size = int(rng.integers(3, 60))
+        ring = np.array(rng.integers(-6, 7, (size, 2)) * 50.0 + turn % 2 * 3.3, dtype=np.float64)
+        tolerance = (0.0, 5.0, 60.0)[turn % 3]
+        scale = float(np.abs(ring).max())
+        own = (ring / scale).astype(np.float32)
+        line = cv2.approxPolyDP(own.reshape(-1, 1, 2), tolerance / scale, True).reshape(-1, 2)
+        gaps = ((own[None] - line[:, None]) ** 2).sum(axis=2)
+        assert walling._kept_corners(ring, tolerance) == sorted({*gaps.argmin(axis=1).tolist()})
