@@ -29,7 +29,7 @@ _LISTED = 6
 _GROWTHS = np.linspace(-4.5, 4.5, 7)
 _SHIFTS = np.linspace(-3.0, 3.0, 5)
 _INNER_WAYS = np.array([-1.5, 0.0, 1.5])
-_OUTER_WAYS = np.linspace(-4.5, 4.5, 7)
+_OUTER_WAYS = np.linspace(-7.5, 7.5, 11)
 # The scatter, px, with which it is asked which is likely: as wide as the grid.
 _GRID_SCATTER = 0.8
 # Of ends that are alike to so many nats the first is taken.
