@@ -52,7 +52,7 @@ class Evidence:
     `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
     `room_px`: px, how wide a usual room is; `surprise`: nats by which walls between rooms stand
-    on borders more sharply than chance would have it;
+    on borders more sharply than chance would have it, `sharpness`: the same by wall;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
     px by which supporting edges scatter about the fit; `total`: all of it in one figure, by which
@@ -70,6 +70,7 @@ class Evidence:
     room_shown: Floats
     room_px: float
     surprise: float
+    sharpness: float
     backward: float
     captured: float
     shown: float
@@ -109,6 +110,7 @@ def weigh(
     visible, excess = float(scores.shown[place]), float(scores.forward[place])
     lasting = np.bincount(fit.chunks.room, chunk * good * fit.lasting, minlength=rooms)
     clear = float(clear_rooms(lasting / np.maximum(per_room, 1e-12), per_room.astype(float)))
+    surprise, walls = _surprise(fit)
     explains = (0.25 + 0.75 * backward) * float(np.sqrt(captured)) * visible
     return Evidence(
         forward,
@@ -121,7 +123,9 @@ def weigh(
         shown,
         # A square has four sides.
         0.25 * float(np.median(whole)) * float(np.sqrt(abs(np.linalg.det(fit.pose[:, :2])))),
-        _surprise(fit),
+        surprise,
+        # Where there are none to ask, nothing speaks against the fit.
+        surprise / walls if walls > 1.0 else 1.0,
         backward,
         captured,
         visible,
@@ -145,10 +149,11 @@ def _missing_walls(wall: NDArray[np.int64], weight: Floats, flat: Floats) -> tup
     return share, float((gone & counted).sum() / max(int(counted.sum()), 1))
 
 
-def _surprise(fit: Fit) -> float:
+def _surprise(fit: Fit) -> tuple[float, float]:
     """Log-likelihood ratio of where the borders of inner walls stand, wall by wall: normal about
     the fit, as wide as suits them best, against anywhere within reach (an a-contrario argument:
-    Desolneux, Moisan & Morel, International Journal of Computer Vision 40(1), 2000)."""
+    Desolneux, Moisan & Morel, International Journal of Computer Vision 40(1), 2000); and how many
+    walls of usual length these are."""
     wall, weight = fit.chunks.wall, fit.chunks.weight
     whole = np.bincount(wall, weight * fit.shown)
     lit = np.bincount(wall, weight * fit.quality)
@@ -170,7 +175,7 @@ def _surprise(fit: Fit) -> float:
         )
         for wide in _WIDTHS_PX
     ]
-    return max(float(share[inner] @ row[inner]) for row in nats)
+    return max(float(share[inner] @ row[inner]) for row in nats), float(share[inner].sum())
 
 
 SIGNS = (
@@ -242,7 +247,9 @@ def veto(best: Evidence, rival: float) -> float:
         # Rooms of a few pixels can be laid on any line.
         _ramp(best.room_px, _LOST, _NARROW),
         # Never nothing: how sharply the walls stand that are there has been weighed.
-        0.45 + 0.55 * _ramp(1.0 - best.gone * denied, 0.70, 0.85),
+        0.30 + 0.70 * _ramp(1.0 - best.gone * denied, 0.70, 0.85),
+        # Walls that stand no more sharply than on any line may all be on the wrong one.
+        0.50 + 0.50 * _ramp(best.sharpness, 0.10, 0.50),
         _ramp(agreeing, -0.10, 0.10),
         _ramp(1.0 - rival, 0.0, 0.32),
     )

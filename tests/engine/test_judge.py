@@ -27,6 +27,7 @@ GOOD = Evidence(
     room_shown=np.ones(6),
     room_px=90.0,
     surprise=40.0,
+    sharpness=2.0,
     backward=0.9,
     captured=0.85,
     shown=1.0,
@@ -157,6 +158,7 @@ def test_confidence_is_a_probability(value: float, support: float) -> None:
         np.full(6, value),
         9.0 * value,
         40.0 * value,
+        2.0 * value,
         *(value,) * 3,
         np.nan,
         value,
@@ -177,6 +179,11 @@ def weaker(name: str, share: float) -> Evidence:
 
 
 PARTS = ["forward", "inner", "excess", "backward", "captured", "shown", "rooms"]
+
+
+def test_walls_that_stand_no_more_sharply_than_chance_are_never_sure() -> None:
+    said = [sure(replace(GOOD, sharpness=nats)) for nats in (-1.0, 0.1, 0.3, 0.5, 2.0)]
+    assert said[0] == said[1] == 0.5 < said[2] < 0.9 < said[3] == said[4]
 
 
 def test_chances_of_being_a_few_pixels_off_are_told_apart() -> None:
