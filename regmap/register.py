@@ -49,6 +49,8 @@ _PROMISING = 0.6
 _LIKELY = 0.65
 _NOTHING_FITS = 0.05
 _TOLERANCE_PX = 2.0
+# Share by which the turns and scales of two poses may differ that are shifted against each other.
+_SAME_TURN = 0.02
 # A pose of the same answer that explains this share of the best one leaves it blurred.
 _BLURRED = 0.85
 
@@ -250,10 +252,12 @@ class Pipeline:
         # A pose a few pixels off is the same answer, not well found; farther ones are others.
         other = gaps > candidates.SAME_POSE * float(np.hypot(*self.picture.shape[:2]))
         other &= self.near is None
+        turned = np.abs(pose[:, :, :2] - pose[0, :, :2]).max(axis=(1, 2))
+        shifted = turned <= _SAME_TURN * np.abs(pose[0, :, :2]).max()
         self.twins = [
             n
             for n in range(1, len(share))
-            if other[n] and judge.is_twin(self.evidence[n], self.evidence[0])
+            if other[n] and judge.is_twin(self.evidence[n], self.evidence[0], bool(shifted[n]))
         ]
         rest = [n for n in range(1, len(share)) if n not in self.twins]
         self.rival = max((share[n] for n in rest if other[n]), default=0.0)

@@ -24,6 +24,8 @@ TOLD = 0.72
 best one: print and paths lie on some of the equal rooms in a row and not on others."""
 
 _CONTRADICTED = 0.02
+# Shares of the best pose's evidence from which on one that is shifted against it is told as well.
+_SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.95, 0.75
 
 WORTH = 0.35
 """Poses of less than this share of the best score are not looked at again."""
@@ -356,11 +358,20 @@ def agrees(support: float) -> bool:
     return support >= _SUPPORTED
 
 
-def is_twin(other: Evidence, best: Evidence) -> bool:
-    """True if a different pose fits as well as the best one."""
+def is_twin(other: Evidence, best: Evidence, shifted: bool) -> bool:
+    """True if a different pose fits as well as the best one; `shifted`: it differs by a shift
+    alone, as poses in a row of equal rooms do."""
     share = other.total / max(best.total, 1e-12)
     alike = other.absent <= best.absent + _CONTRADICTED
-    return share >= TWIN or (share >= TOLD and alike)
+    # Print and paths may hide one of the rooms in a row, and leave its edges: what lies on edges
+    # beyond chance is the same.
+    hidden = (
+        shifted
+        and share >= _SEEN_AT_ALL
+        and other.excess >= _SAME_EDGES * best.excess
+        and other.backward >= _SAME_ROOMS * best.backward
+    )
+    return share >= TWIN or (share >= TOLD and alike) or hidden
 
 
 def crossed(fit: Fit) -> bool:

@@ -246,10 +246,22 @@ def test_rooms_agree_where_most_of_their_walls_do(support: float, expected: bool
 
 def test_a_pose_that_print_hides_is_a_twin_and_one_that_the_picture_contradicts_is_none() -> None:
     hidden = replace(GOOD, total=0.8 * GOOD.total, forward=0.7)
-    assert judge.is_twin(hidden, GOOD)
-    assert judge.is_twin(replace(GOOD, total=0.9 * GOOD.total, absent=0.2), GOOD)
-    assert not judge.is_twin(replace(hidden, absent=0.1), GOOD)
-    assert not judge.is_twin(replace(hidden, total=0.6 * GOOD.total), GOOD)
+    assert judge.is_twin(hidden, GOOD, False)
+    assert judge.is_twin(replace(GOOD, total=0.9 * GOOD.total, absent=0.2), GOOD, False)
+    far = replace(hidden, absent=0.1, excess=0.9 * GOOD.excess)
+    assert not judge.is_twin(far, GOOD, True)
+    assert not judge.is_twin(replace(hidden, total=0.6 * GOOD.total), GOOD, False)
+
+
+def test_a_room_in_a_row_that_print_hides_is_a_twin_of_the_others() -> None:
+    """Its edges are all there, and half of what speaks for it is covered."""
+    covered = replace(GOOD, total=0.45 * GOOD.total, absent=0.3, backward=0.8 * GOOD.backward)
+    assert judge.is_twin(covered, GOOD, True)
+    # Another turn or size may explain as many edges by chance.
+    assert not judge.is_twin(covered, GOOD, False)
+    assert not judge.is_twin(replace(covered, total=0.2 * GOOD.total), GOOD, True)
+    assert not judge.is_twin(replace(covered, excess=0.9 * GOOD.excess), GOOD, True)
+    assert not judge.is_twin(replace(covered, backward=0.6 * GOOD.backward), GOOD, True)
 
 
 def test_walls_that_the_picture_lacks_are_told() -> None:
