@@ -15,7 +15,7 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from .measure import Probe, View, look, place_chunks, spread
+from .measure import Probe, View, look, place_chunks, spread, vertex
 from .moves import apply_step, design_matrix
 from .profiles import Paint
 
@@ -80,10 +80,8 @@ def list_lines(view: View, shown: NDArray[np.bool_]) -> Lines:
     before, at, after = (
         np.take_along_axis(part, best, axis=1).astype(np.float64) for part in (low, middle, high)
     )
-    curve = np.minimum(before - 2.0 * at + after, -1e-9)
-    part = np.clip(0.5 * (before - after) / curve, -0.5, 0.5)
     step = float(view.steps[1] - view.steps[0])
-    place = view.steps[1:-1][best] + part * step
+    place = view.steps[1:-1][best] + vertex(before, at, after) * step
     return Lines(place, np.take_along_axis(value, best, axis=1).astype(np.float64))
 
 
@@ -157,7 +155,7 @@ def chance_elsewhere(ends: Floats, score: Floats, best: int, corners: Floats) ->
 
 
 def _a_wall(weight: Floats) -> float:
-    """The weight of each of so many equal walls as these, of `weight` (W,), are worth."""
+    """What each of as many equal walls would weigh as walls of `weight` (W,) are worth."""
     return float((weight**2).sum() / weight.sum())
 
 
@@ -177,7 +175,7 @@ def _starts(
     extent: tuple[Floats, float],
 ) -> Floats:
     """(S, P + 2) no move at all, and for each growth of the floor the likeliest one of a grid over
-    shift and outer offset; `extent` as `_extent` gives it."""
+    shift and offsets; `extent` as `_extent` gives it."""
     centre, reach = extent
     grid = np.stack(np.meshgrid(_GROWTHS, _SHIFTS, _SHIFTS, indexing="ij"), axis=-1)
     growth, right, down = grid.reshape(-1, 3).T

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.frames import scale_of
+
 from . import calibration
 from .measure import Fit
 from .score import Scores, clear_rooms
@@ -124,7 +126,7 @@ def weigh(
         support,
         shown,
         # A square has four sides.
-        0.25 * float(np.median(whole)) * float(np.sqrt(abs(np.linalg.det(fit.pose[:, :2])))),
+        0.25 * float(np.median(whole)) * scale_of(fit.pose),
         surprise,
         # Where there are none to ask, nothing speaks against the fit.
         surprise / walls if walls > 1.0 else 1.0,

@@ -211,6 +211,14 @@ def spread(residual: Floats, weight: Floats) -> float:
     return 1.4826 * float(np.abs(residual[order[min(middle, len(order) - 1)]]))
 
 
+def vertex(before: Floats, at: Floats, after: Floats) -> Floats:
+    """Where between two neighbours the parabola through three values has its peak, -0.5..0.5 of a
+    step from the middle one; 0 where there is none."""
+    curve = before - 2.0 * at + after
+    part = np.where(curve < -1e-9, 0.5 * (before - after) / np.minimum(curve, -1e-9), 0.0)
+    return np.asarray(np.clip(part, -0.5, 0.5))
+
+
 def _peaks(view: View, half: float) -> tuple[Floats, Floats, Floats]:
     """The likeliest border in each profile: offset (Q,) with sub-step precision, quality (Q,), and
     (Q,) how lasting it is."""
@@ -229,11 +237,9 @@ def _peaks(view: View, half: float) -> tuple[Floats, Floats, Floats]:
         strength[rows, best + 1].astype(np.float64),
         strength[rows, best + 2].astype(np.float64),
     )
-    curve = low - 2.0 * mid + high
-    part = np.where(curve < -1e-9, 0.5 * (low - high) / np.minimum(curve, -1e-9), 0.0)
     step = float(offset[1] - offset[0])
     found = value[rows, best] > 0.0
-    residual = np.where(found, offset[best + 1] + np.clip(part, -0.5, 0.5) * step, 0.0)
+    residual = np.where(found, offset[best + 1] + vertex(low, mid, high) * step, 0.0)
     quality = np.where(found, likely[rows, best], 0.0)
     lasting = view.lasting[rows, best + 1].astype(np.float64)
     return residual, quality.astype(np.float64), lasting
