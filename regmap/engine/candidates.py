@@ -23,6 +23,7 @@ _PER_HEADING = {"similarity": 25, "affine": 120}
 _REFINED = {"similarity": 40, "affine": 100}
 _SAMPLES = 320
 _WHOLE = 16
+_LONE = 12
 # Poses of one answer that are looked at more closely: two kinds of wall with two faces, and more.
 _VARIANTS = 6
 # Working px from which on a wall is thick enough to be mistaken for a room's border twice.
@@ -84,7 +85,14 @@ def find_candidates(
         headings = contours.find_headings(
             seen, regions, scene.walls, scene.flips, similarity=not scene.affine, wide=wide
         )
-        small = whole_floors(scene, seen, headings) if wide else np.zeros((0, 2, 3))
+        small = np.zeros((0, 2, 3))
+        if wide:
+            small = np.concatenate(
+                [
+                    whole_floors(scene, seen, headings),
+                    lone_rooms(scene, seen, regions, headings),
+                ]
+            )
         headings = [heading for heading in headings if not heading.among(tried)]
         # The same edges would say the same again.
         tried = headings if seen is scene.edges else []
@@ -292,6 +300,24 @@ def first_poses(
     scores = scoring.score_poses(poses, more, narrow)
     order = np.argsort(-scores.total, kind="stable")
     return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _REFINED[kind])]
+
+
+def lone_rooms(
+    scene: Scene, seen: Edges, regions: list[Region], headings: list[contours.Heading]
+) -> Floats:
+    """Poses (C, 2, 3) that lay one room on one region: where a robot has seen a part of its floor,
+    the walls' profiles agree better elsewhere, and a room or two are all there is to go by."""
+    few = sample_walls(scene.walls, 250)
+    loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=200)
+    pairs = [
+        contours.match_regions(regions, scene.walls, heading, similarity=not scene.affine)
+        for heading in headings
+    ]
+    poses = np.concatenate([np.zeros((0, 2, 3)), *pairs])
+    if not len(poses):
+        return poses
+    order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
+    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _LONE)]
 
 
 def whole_floors(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> Floats:

@@ -42,6 +42,9 @@ _NARROW, _LOST = 8.0, 3.0
 _REACH_PX = 3.0
 _WIDTHS_PX = (0.1, 0.2, 0.4, 0.8)
 _STRAY = 0.05
+# What a pose is worth whose inner walls stand no more sharply than on any line, against the root of
+# its surprise.
+_BLUNT = 2.0
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -60,8 +63,8 @@ class Evidence:
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
     px by which supporting edges scatter about the fit; `total`: all of it in one figure, by which
-    poses are told as fitting as well; `standing`: the same beyond what chance gives, and where
-    rooms that are seen clearly count for more: by this poses are ranked.
+    poses are told as fitting as well; `standing`: the same beyond what chance gives, where rooms
+    that are seen clearly and walls that stand sharply count for more: by this poses are ranked.
     """
 
     forward: float
@@ -135,7 +138,7 @@ def weigh(
         visible,
         scatter,
         float(lasting.sum()) / total * explains,
-        clear * max(excess, 0.0) * explains,
+        clear * max(excess, 0.0) * explains * (_BLUNT + float(np.sqrt(max(surprise, 0.0)))),
     )
 
 

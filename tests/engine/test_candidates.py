@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import candidates
+from regmap.engine import candidates, contours
 from regmap.engine.candidates import Scene
 from regmap.engine.edges import find_edges
 from regmap.engine.rasterise import rasterise
@@ -109,6 +109,21 @@ def test_a_pose_given_from_outside_is_drawn_in(change: str) -> None:
     poses, _, _ = candidates.settle_near(scene, start[None], 8)
     assert len(poses) == 1
     assert scenes.gap_px(scene.walls, poses[0], truth) < 1.5
+
+
+@pytest.mark.parametrize("room", ["living", "kitchen"])
+def test_one_room_that_alone_is_seen_is_laid_on_its_region(room: str) -> None:
+    to_image = scenes.place(scenes.FLOOR, SIZE, turn_deg=12.0)
+    image = scenes.paint({room: scenes.FLOOR[room]}, to_image, SIZE)
+    walls = build_walls(list(scenes.FLOOR.values()))
+    edges = find_edges(image, 1.0)
+    scene = Scene(edges, find_regions(edges), walls, rasterise(walls), False, (-1.0, 1.0))
+    headings = contours.find_headings(
+        edges, scene.regions, walls, scene.flips, similarity=True, wide=True
+    )
+    poses = candidates.lone_rooms(scene, edges, scene.regions, headings)
+    truth = scenes.Scene(image, scenes.FLOOR, to_image).pose(walls)
+    assert min(scenes.gap_px(walls, pose, truth) for pose in poses) < 12.0
 
 
 def laid(walls: Walls, pose: Floats) -> shapely.MultiPolygon:
