@@ -47,6 +47,7 @@ _FINALISTS = 12
 # Shares of the best score: what is less is refined in passing only, or not at full size.
 _PROMISING = 0.6
 _LIKELY = 0.65
+_ALIKE = 0.85
 _NOTHING_FITS = 0.05
 _TOLERANCE_PX = 2.0
 # Share by which the turns and scales of two poses may differ that are shifted against each other.
@@ -194,8 +195,12 @@ class Pipeline:
             ],
         )
         fits, evidence = self._ranked(fits)
-        least = _LIKELY * evidence[0].total, _LIKELY * evidence[0].standing
-        likely = [e.total >= least[0] or e.standing >= least[1] for e in evidence]
+        likely = [
+            e.total >= _LIKELY * evidence[0].total
+            or e.standing >= _LIKELY * evidence[0].standing
+            or e.rough >= _ALIKE * evidence[0].rough
+            for e in evidence
+        ]
         sharp = [
             refine.refine_fine(
                 refine.worth_seeing(self.levels, fit),

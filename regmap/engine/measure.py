@@ -24,10 +24,6 @@ from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
-# Of a thin line upon a room, against a border behind which the room's colour stays away: where all
-# walls are thin lines, all are worth that, and nothing changes.
-_LINE_WORTH = 0.3
-
 
 @dataclass(frozen=True, eq=False)
 class Fit:
@@ -134,7 +130,6 @@ def look(
     noise = max(0.5, 3.0 * float(np.partition(strength, quarter, axis=None)[quarter]))
     solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
     value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
-    lasting = np.float32(_LINE_WORTH) + np.float32(1.0 - _LINE_WORTH) * lasting
     return View(value, lasting, strength, noise, steps, start, normal[0], inside)
 
 

@@ -30,6 +30,11 @@ _ALIKE = 10.0
 _SHARED = 0.25
 # px beyond which a colour that stays away is no thin line's.
 _LINE = 5.0
+# What a thin line upon a room is worth, against a border behind which the room's colour stays away:
+# where all walls are thin lines, all are worth that, and nothing changes.
+_LINE_WORTH = np.float32(0.3)
+# How many times as far off as usual the colour before a border may be, to be the room's own.
+_STILL = np.float32(3.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -233,7 +238,8 @@ def room_ends(
     profile: Single, chunks: Chunks, average: Averages, paint: Paint, room: Ints, *, step: float
 ) -> tuple[Single, Single]:
     """(Q, K) 0..1: how well each place is where the room's own colour ends, seen from inside; and
-    (Q, K) 0..1: how far it stays away behind, 0 where a thin line upon the room is all there is."""
+    (Q, K) 0..1: how much less that is worth where a thin line upon the room, or in the next one, is
+    all there is."""
     away = _distance(profile, paint.colour[room][:, None])
     two = (paint.second != paint.colour).any(axis=1)[room]
     if two.any():
@@ -246,6 +252,7 @@ def room_ends(
     rim = cv2.BORDER_REPLICATE
     inside = cv2.filter2D(mean, cv2.CV_32F, side / side.sum(), borderType=rim)
     behind = cv2.dilate(mean, side[:, ::-1].astype(np.uint8), borderType=rim)
+    nearest = cv2.erode(mean, side.astype(np.uint8), borderType=rim)
     farther = round(_LINE / step)
     outward = np.zeros((1, 2 * farther + 1), dtype=np.uint8)
     outward[:, farther + near :] = 1
@@ -255,7 +262,10 @@ def room_ends(
     step_up = np.maximum(behind - inside, 0.0)
     stays = np.maximum(least - inside, 0.0)
     ends = np.asarray(step_up / (behind + usual), dtype=np.float32)
-    return ends, np.asarray(stays / np.maximum(step_up, 1e-6), dtype=np.float32)
+    # A path in the next room may stand out more than the border before it.
+    still = 1.0 / (1.0 + (nearest / (_STILL * usual)) ** 2)
+    lasting = _LINE_WORTH + (np.float32(1.0) - _LINE_WORTH) * stays / np.maximum(step_up, 1e-6)
+    return ends, np.asarray(still * lasting, dtype=np.float32)
 
 
 def step_sharpness(image: NDArray[np.uint8], point: Floats, normal: Floats) -> float:

@@ -40,6 +40,8 @@ _WIDEST = 9.0
 _TOO_FINE = 1.5
 # px of a level: nearer to each other than this, two poses on their way are one.
 _SAME = 0.5
+# How many times lines are listed anew, and px of a level beyond which that is worth while.
+_LOOKS, _FAR = 3, 2.0
 
 
 def refine_coarse(
@@ -178,15 +180,17 @@ def _refine(
         for step, half in enumerate((*halves, 2.0, 2.0) if last else halves):
             final = last and step >= len(halves)
             if exact and step == number == 0:
-                settled = settle((factor, image), pose, offset, probe, paint, affine=affine)
-                pose, offset, probe = settled.pose, settled.offset, settled.probe
-                elsewhere = settled.elsewhere
+                pose, offset, probe, elsewhere = _settle_down(
+                    (factor, image), pose, offset, probe, paint, affine=affine
+                )
             # Outlines that are rough by several pixels need the wider look to the end.
             half = max(half, min(_ROUGH * rough * factor, halves[0]))
             pose, offset, rough = _fine_step(
                 image, factor, pose, offset, probe, paint, half, affine=affine, exact=final
             )
-            if any(_gap(pose, offset, fit, probe) * factor < _SAME for fit in known):
+            if any(
+                _gap(pose, offset, fit.pose, fit.offset, probe) * factor < _SAME for fit in known
+            ):
                 return None
     factor, image = levels[-1]
     paint = paint_rooms(levels[0], pose, probe)
@@ -200,10 +204,31 @@ def _refine(
             return replace(fit, elsewhere=elsewhere)
 
 
-def _gap(pose: Floats, offset: Floats, fit: Fit, probe: Probe) -> float:
-    """px by which a pose and wall offsets differ from a fit's, at the farthest corner."""
-    away = probe.walls.corners @ (pose - fit.pose)[:, :2].T + (pose - fit.pose)[:, 2]
-    return max(float(np.hypot(*away.T).max()), float(np.abs(offset - fit.offset).max()))
+def _settle_down(
+    level: tuple[float, NDArray[np.uint8]],
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+    *,
+    affine: bool,
+) -> tuple[Floats, Floats, Probe, float]:
+    """Pose, offsets, probe and chance to be elsewhere, from where `settle` leads to no other place:
+    lines that lie out of reach of the first look are in that of the next."""
+    for _ in range(_LOOKS):
+        settled = settle(level, pose, offset, probe, paint, affine=affine)
+        moved = level[0] * _gap(pose, offset, settled.pose, settled.offset, probe)
+        pose, offset, probe = settled.pose, settled.offset, settled.probe
+        if moved < _FAR:
+            break
+    return pose, offset, probe, settled.elsewhere
+
+
+def _gap(pose: Floats, offset: Floats, other: Floats, others: Floats, probe: Probe) -> float:
+    """px by which a pose and wall offsets differ from `other` and `others`, at the farthest corner
+    of the floor."""
+    away = probe.walls.corners @ (pose - other)[:, :2].T + (pose - other)[:, 2]
+    return max(float(np.hypot(*away.T).max()), float(np.abs(offset - others).max()))
 
 
 def worth_seeing(

@@ -34,6 +34,7 @@ GOOD = Evidence(
     scatter=0.1,
     total=0.75,
     standing=0.75,
+    rough=0.75,
 )
 NO_RIVAL = 0.35
 
@@ -161,6 +162,7 @@ def test_confidence_is_a_probability(value: float, support: float) -> None:
         2.0 * value,
         *(value,) * 3,
         np.nan,
+        value,
         value,
         value,
     )

@@ -220,7 +220,13 @@ def test_a_room_ends_where_its_colour_does() -> None:
     profile[:, offset >= 4.0] = inside
     every, lasting = profiles.room_ends(profile, chunks, average, paint, room, step=step)
     assert every[0][offset == 0.5] > 0.9
-    assert lasting[0][offset == 0.5] < 0.05
+    assert lasting[0][offset == 0.5] < 0.35
+    # A bright path in the other room ends this one's colour no more than little: that had ended.
+    profile[:, offset >= 4.0] = beyond
+    profile[:, (offset >= 5.0) & (offset < 7.0)] = 255.0
+    profile[:, (offset >= 1.0) & (offset < 4.0)] = beyond
+    every, lasting = profiles.room_ends(profile, chunks, average, paint, room, step=step)
+    assert (every * lasting)[0][offset == 4.5] < 0.2 * (every * lasting)[0][offset == 0.5]
 
 
 def drawn_line(phases: Floats, *, crisp: bool) -> tuple[Picture, Floats, Floats]:
