@@ -64,8 +64,8 @@ class Evidence:
     of all structure in the picture; `shown`: share of the outlines inside the picture; `scatter`:
     px by which supporting edges scatter about the fit; `total`: all of it in one figure, by which
     poses are told as fitting as well; `standing`: the same beyond what chance gives, where rooms
-    that are seen clearly and walls that stand sharply count for more: by this poses are ranked; `rough`: as
-    `total`, of edges within some px, for which it does not matter which of two faces a wall is on.
+    that are seen clearly and walls that stand sharply count for more: by this poses are ranked;
+    `rough`: as `total`, of edges within some px: on which of two faces a wall is does not matter.
     """
 
     forward: float
