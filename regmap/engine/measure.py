@@ -24,6 +24,9 @@ from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
+# px by which the border across one chunk of a wall may be off, of no fault of the outlines.
+_UNSURE = 1.0
+
 
 @dataclass(frozen=True, eq=False)
 class Fit:
@@ -188,12 +191,16 @@ def robust_weights(fit: Fit, *, smallest: float) -> tuple[Floats, float]:
     """(Q,) weights of a fit's chunks, and the scatter of their edges, px.
 
     Length times significance times a kernel that lets go of edges far off (Geman & McClure, 1987),
-    as wide as the edges themselves scatter, and at least `smallest` px.
+    as wide as the edges themselves scatter, and at least `smallest` px. Where outlines are rough,
+    a wall is off as a whole, a long one as much as a short one, and all count nearly alike: weights
+    of a model with errors of walls and of chunks (Laird & Ware, Biometrics 38(4), 1982).
     """
     weight = fit.chunks.weight * fit.quality
     rough = spread(fit.residual, weight)
     scale = max(smallest, 3.0 * rough)
-    return weight / (1.0 + (fit.residual / scale) ** 2) ** 2, rough
+    robust = weight / (1.0 + (fit.residual / scale) ** 2) ** 2
+    chunks = np.bincount(fit.chunks.wall, weight) / max(float(fit.chunks.weight.mean()), 1e-12)
+    return robust / (1.0 + chunks * (rough / _UNSURE) ** 2)[fit.chunks.wall], rough
 
 
 def spread(residual: Floats, weight: Floats) -> float:

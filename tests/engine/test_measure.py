@@ -195,7 +195,7 @@ def test_robust_weights_let_go_of_outliers() -> None:
     fit = boxes.made_fit(place, normal, residual, wall=wall)
     weight, rough = robust_weights(fit, smallest=0.35)
     assert weight[:25].max() < 0.03 * weight[25:].mean()
-    assert weight[25:].min() > 0.3
+    assert weight[25:].min() > 0.3 * weight.max()
     # The scatter is that of the good ones, though a quarter are none.
     assert 0.08 < rough < 0.25
     assert abs(np.average(residual, weights=weight)) < 0.03
@@ -218,7 +218,23 @@ def test_robust_weights_widen_with_the_scatter() -> None:
         weight, rough = robust_weights(fit, smallest=0.35)
         # The median of |x| is 0.6745 sigma for a normal distribution.
         assert rough == pytest.approx(spread, rel=0.15)
-        assert weight.mean() > 0.7
+        assert weight.mean() > 0.7 * weight.max()
+
+
+@pytest.mark.parametrize(("spread", "least", "most"), [(0.02, 8.0, 10.0), (3.0, 0.9, 1.1)])
+def test_rough_walls_count_alike_whatever_their_length(
+    spread: float, least: float, most: float
+) -> None:
+    """Walls of 10 and 100 chunks: the variance of a wall's mean is that of the wall and that of a
+    chunk over their number (a random effect: Laird & Ware, 1982), and weights are its inverse."""
+    place, normal, _ = wall_of(110)
+    wall = np.repeat([0, 1], [10, 100])
+    residual = spread * np.tile([-1.0, 1.0], 55) / 1.4826
+    weight, _ = robust_weights(
+        boxes.made_fit(place, normal, residual, wall=wall), smallest=100.0 * spread
+    )
+    ratio = weight[wall == 1].sum() / weight[wall == 0].sum()
+    assert least < ratio < most
 
 
 def test_weights_are_length_times_quality_where_all_fits() -> None:
