@@ -326,3 +326,16 @@ def test_of_records_that_are_alike_the_newest_are_kept(monkeypatch: pytest.Monke
     kept = sift.sift(b"".join(lines))
     assert kept.lines == list(range(500 - sift.FEWEST, 500))
     assert kept.data == b"".join(lines[-sift.FEWEST :])
+
+
+def test_of_empty_lines_in_a_row_one_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sift, "SMALLEST", 1)
+    kept = sift.sift(b"hall\n" + b"\n" * 5000 + b"0,0 9,0 9,9\n \n\nend\n")
+    assert kept.data == b"hall\n\n0,0 9,0 9,9\n \nend\n"
+    assert kept.lines == [1, 2, 5002, 5003, 5005]
+
+
+@pytest.mark.parametrize("text", ['{"a":' * 200_000, "\\" * 1_000_000, "[" * 1_000_000])
+def test_a_text_without_a_number_falls_into_no_parts(text: str) -> None:
+    with pytest.raises(OutlineError, match="no room outlines"):
+        parse_outlines(text, most_parts=10)

@@ -168,7 +168,9 @@ class _Reading:
                 "this is no text but a binary file; allowed are texts that hold outlines as numbers"
             )
         sifted = sift(data)
-        self.plain = text_of_bytes(sifted.data)
+        plain = text_of_bytes(sifted.data)
+        # Without a digit there is no number, however many brackets and marks there are to go through.
+        self.plain = plain if any(map(str.isdigit, plain)) else ""
         self.lines = sifted.lines
         for rewritten in (unbroken, unstreamed, plain_marks, announced, ungrouped):
             self.plain = rewritten(self.plain)

@@ -62,7 +62,12 @@ def sift(data: bytes) -> Sifted:
     kept: list[tuple[int, bytes]] = []
     alike: dict[bytes, deque[tuple[int, bytes]]] = {}
     judged: dict[bytes, bytes | None] = {}
+    empty = False
     for number, line in enumerate(io.BytesIO(data), 1):
+        # Of empty lines in a row, which may be most of a text, one says as much as all.
+        before, empty = empty, line.isspace()
+        if before and empty:
+            continue
         zeroed = line.translate(_ZEROED)
         try:
             deleted = judged[zeroed]
