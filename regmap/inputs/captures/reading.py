@@ -169,7 +169,7 @@ class _Reading:
             )
         sifted = sift(data)
         plain = text_of_bytes(sifted.data)
-        # Without a digit there is no number, however many brackets and marks there are to go through.
+        # Without a digit there is no number, however many brackets and marks there are to go by.
         self.plain = plain if any(map(str.isdigit, plain)) else ""
         self.lines = sifted.lines
         for rewritten in (unbroken, unstreamed, plain_marks, announced, ungrouped):
