@@ -205,3 +205,32 @@ def sentences(rings: Rings) -> str:
         points = ", ".join(f"({num(x)}, {num(y)})" for x, y in ring)
         lines.append(f"The outline of {name} is {points}.\n")
     return "".join(lines)
+
+
+@entered()
+def numbered_names_before_a_bar(rings: Rings) -> str:
+    rows = [
+        f"{i}|{name}|{' '.join(f'{num(x)},{num(y)}' for x, y in ring)}|ok"
+        for i, (name, ring) in enumerate(rings.items())
+    ]
+    return "\n".join([*rows, "99|attic|0,0 10"])
+
+
+@entered()
+def counted_headings_between_dashes(rings: Rings) -> str:
+    blocks = []
+    for i, (name, ring) in enumerate(rings.items(), 1):
+        rows = [f"x={num(x)} y={num(y)}" for x, y in ring]
+        blocks.append("\n".join([f"--- room {i}: {name} ({len(ring)} corners) ---", *rows, ""]))
+    return "\n".join(blocks)
+
+
+@entered()
+def a_kind_before_each_name(rings: Rings) -> str:
+    lines = [
+        f"I (4{i:03d}) ROOM: {name} n={len(ring)} pts: "
+        + " ".join(f"[{num(x)}|{num(y)}]" for x, y in ring)
+        for i, (name, ring) in enumerate(rings.items())
+    ]
+    lines.append("I (5000) NOGO: zone1 n=4 pts: [0|0] [400|0] [400|300] [0|300]")
+    return "\n".join([*lines, "I (5001) WALL: w1 n=2 pts: [0|0] [400|0]"])

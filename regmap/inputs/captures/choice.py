@@ -46,6 +46,8 @@ _FORBIDDEN = re.compile(
     re.IGNORECASE,
 )
 
+_NO = frozenset(("false", "no", "off", "none", "null", "nil", "0"))
+
 
 def shapes_of(found: Iterable[Found]) -> list[Shape]:
     """Return the sequences as areas, families marked by their patterns."""
@@ -138,6 +140,8 @@ def _votes_beside(shape: Shape, *, bare: bool = True) -> tuple[int, int]:
             other += votes(clue.key)[2]
         elif name_rank(clue.key) is not None:
             other += bool(_FORBIDDEN.search(clue.text))
+        elif clue.bare and clue.text.lower() not in _NO and _FORBIDDEN.fullmatch(clue.key):
+            other += 1  # nogo: zone 1
     return other, way
 
 

@@ -6,13 +6,14 @@ import itertools
 import re
 from collections.abc import Sequence
 
-from regmap.inputs.captures.words import BEFORE, BEHIND, KNOWN, NAMES, ROOM
+from regmap.inputs.captures.words import BEFORE, BEHIND, KNOWN, NAMES, ROOM, is_count
 
 __all__ = ["trimmed", "unmarked"]
 
 _EMPHASIS = re.compile(r"(\*{1,3}|_{2}|`)(?=\S)([^*`\n]*[^\s*`])\s?\1")
 """Of Markdown: **hall**."""
 
+_ASIDE = re.compile(r"\s*[(\[]([^()\[\]]+)[)\]]\Z")
 _ENDING = re.compile(r"\s+[-:=\u2013\u2014]+\Z")
 _MARK = re.compile(r"[^\w\s(\[{<\"']+\s+(?=\w)")
 _VERSION = re.compile(r"[vV]\d+(?:\.\d+)*")
@@ -46,7 +47,11 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
 
 
 def unmarked(phrase: str) -> str:
-    """A phrase without marks that open, end or stress it: + hall, % hall, **hall** -."""
+    """A phrase without marks that open, end or stress it, or a count of corners behind it: + hall,
+    % hall, **hall** -, hall (4 corners)."""
+    aside = _ASIDE.search(phrase)
+    if aside and is_count(aside[1]):
+        phrase = phrase[: aside.start()]
     phrase = _EMPHASIS.sub(r"\2", _ENDING.sub("", phrase))
     opening = _MARK.match(phrase)
     return phrase[opening.end() :] if opening else phrase
@@ -55,14 +60,14 @@ def unmarked(phrase: str) -> str:
 def _is_numbered(words: list[str]) -> bool:
     """Whether words are a room's number and its name: room 4 hall."""
     named = any(any(map(str.isalpha, word)) for word in words[2:])
-    return named and _bare(words[0]) in ROOM and words[1].isdigit()
+    return named and _bare(words[0]) in ROOM and words[1].rstrip(".):").isdigit()
 
 
 def _uncounted(split: list[list[str]]) -> list[list[str]]:
     """Phrases without the numbers that count them: 1. hall, 2. kitchen, or #16 hall."""
     first = [words[0] for words in split if len(words) > 1]
     counted = len(first) == len(split) and (
-        (len(split) > 1 and _in_turn([word.rstrip(".)") for word in first]))
+        (len(split) > 1 and _in_turn([word.rstrip(".):") for word in first]))
         or all(map(_NUMBER_SIGN.fullmatch, first))
     )
     return [words[1:] for words in split] if counted else split
