@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from regmap import frames
 from regmap.engine import (
     candidates,
+    doubts,
     edges,
     judge,
     measure,
@@ -44,10 +45,8 @@ ENGINE = "1"
 _WORKING_PX = 640
 _SMALL_PX = 800
 _FINALISTS = 12
-# Shares of the best score: what is less is refined in passing only, or not at full size.
+# Share of the best score: what is less is refined in passing only.
 _PROMISING = 0.6
-_LIKELY = 0.65
-_ALIKE = 0.85
 _NOTHING_FITS = 0.05
 _TOLERANCE_PX = 2.0
 # Share by which the turns and scales of two poses may differ that are shifted against each other.
@@ -195,12 +194,7 @@ class Pipeline:
             ],
         )
         fits, evidence = self._ranked(fits)
-        likely = [
-            e.total >= _LIKELY * evidence[0].total
-            or e.standing >= _LIKELY * evidence[0].standing
-            or e.rough >= _ALIKE * evidence[0].rough
-            for e in evidence
-        ]
+        likely = judge.likely(evidence)
         sharp = [
             refine.refine_fine(
                 refine.worth_seeing(self.levels, fit),
@@ -301,8 +295,8 @@ class Pipeline:
         others = tuple(self._registration(n, unit, share * sure) for n in self.twins)
         # What fits nowhere does not fit as well elsewhere.
         told = len(self.twins) if share * sure >= _NOTHING_FITS else 0
-        said = judge.reasons(self.evidence[0], self.rival, self.walls.rooms, told)
-        said += judge.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX)
+        said = doubts.doubts(self.evidence[0], self.rival, self.walls.rooms, told)
+        said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX)
         if share * sure < SURE and not said:
             said.append(
                 "few rooms, or weak borders, leave other positions possible; a larger or cleaner "

@@ -109,17 +109,24 @@ def find_candidates(
             reaches=_REACHES,
         )
         poses, offsets = np.concatenate([poses, moved]), np.concatenate([offsets, offset])
-        poses, offsets, total = rank_poses(scene, poses, offsets, most)
+        # What is known leaves room for poses that many better ones would crowd out.
+        good = _admitted(scene, poses, allowed)
+        poses, offsets, total = rank_poses(scene, poses[good], offsets[good], most)
         if _is_clear(scene, poses, total):
             break
     everything, shifts = _with_look_alikes(scene, poses, offsets)
-    turned = np.sign(np.linalg.det(everything[:, :, :2]))
-    admitted = np.isin(turned, scene.flips)
-    if allowed is not None and (allowed(everything) & admitted).any():
-        admitted &= allowed(everything)
-    if admitted.any():
-        everything, shifts = everything[admitted], shifts[admitted]
-    return rank_poses(scene, everything, shifts, most)
+    good = _admitted(scene, everything, allowed)
+    return rank_poses(scene, everything[good], shifts[good], most)
+
+
+def _admitted(
+    scene: Scene, poses: Floats, allowed: Callable[[Floats], NDArray[np.bool_]] | None
+) -> NDArray[np.bool_]:
+    """Which of poses (C, 2, 3) what is known beforehand admits; all, where it admits none."""
+    admitted = np.isin(np.sign(np.linalg.det(poses[:, :, :2])), scene.flips)
+    if allowed is not None and (allowed(poses) & admitted).any():
+        admitted &= allowed(poses)
+    return admitted if admitted.any() else np.ones(len(poses), dtype=bool)
 
 
 def _across_walls(pose: Floats, offset: Floats) -> Floats:

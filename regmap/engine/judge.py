@@ -25,18 +25,27 @@ TOLD = 0.72
 """A different pose of this share is told as well if the picture contradicts it no more than the
 best one: print and paths lie on some of the equal rooms in a row and not on others."""
 
-_CONTRADICTED = 0.02
+# By how much more of its walls may lack an edge, and where it is shifted by a room of a row, along
+# which print and paths come and go.
+_CONTRADICTED, _COVERED = 0.02, 0.06
 # Shares of the best pose's evidence from which on one that is shifted against it is told as well.
 _SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.95, 0.75
 
 WORTH = 0.35
 """Poses of less than this share of the best score are not looked at again."""
 
-_SUPPORTED = 0.45
+SUPPORTED = 0.45
+"""From this support on a room agrees."""
+
+# Shares of the best pose's evidence from which on another may turn out the better one at full size.
+_LIKELY, _ALIKE = 0.65, 0.85
 # Share of the picture's structure inside the floor that may be furniture and print.
 _CLUTTER = 0.2
-# px of a usual room below which it is told from other marks with doubt only, or not at all.
-_NARROW, _LOST = 8.0, 3.0
+NARROW = 8.0
+"""px of a usual room below which it is told from other marks with doubt only."""
+
+# The same, below which it is not told at all.
+_LOST = 3.0
 # Where a border may stand by chance, px to either side; by how much those of a right fit scatter,
 # px; and the least chance of any other place.
 _REACH_PX = 3.0
@@ -45,6 +54,8 @@ _STRAY = 0.05
 # What a pose is worth whose inner walls stand no more sharply than on any line, against the root of
 # its surprise.
 _BLUNT = 2.0
+# Nats that all walls together are worth as much as one by which each stands sharply.
+_MANY_NATS = 50.0
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -188,6 +199,17 @@ def _surprise(fit: Fit) -> tuple[float, float]:
     return max(float(share[inner] @ row[inner]) for row in nats), float(share[inner].sum())
 
 
+def likely(evidence: list[Evidence]) -> list[bool]:
+    """Which of some poses, best first, are worth refining at full size."""
+    best = evidence[0]
+    return [
+        e.total >= _LIKELY * best.total
+        or e.standing >= _LIKELY * best.standing
+        or e.rough >= _ALIKE * best.rough
+        for e in evidence
+    ]
+
+
 SIGNS = (
     "forward",
     "inner",
@@ -231,7 +253,7 @@ def signs(best: Evidence, rival: float) -> Floats:
             best.backward,
             max(rival, WORTH),
             float(np.percentile(seen, 25)) if len(seen) else 0.0,
-            float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0,
+            float((seen >= SUPPORTED).mean()) if len(seen) else 0.0,
             float(np.log(max(len(seen), 1))),
             best.shown,
             np.sqrt(max(best.surprise, 0.0)),
@@ -243,25 +265,32 @@ def veto(best: Evidence, rival: float) -> float:
     """0..1: what the weakest sign alone still admits. A regression adds signs up, and many strong
     ones would outvote one that is missing; none of these may be."""
     seen = best.room_support[np.isfinite(best.room_support)]
-    agreeing = float((seen >= _SUPPORTED).mean()) if len(seen) else 0.0
+    agreeing = float((seen >= SUPPORTED).mean()) if len(seen) else 0.0
     # Rooms may have been joined, or share a colour; but where walls are missing the picture shows
     # no others in their stead.
     denied = min((1.0 - best.backward) / _CLUTTER, 1.0)
+    # Unless those that are there cannot stand by chance where they do, or are most of all: a robot
+    # has not been everywhere.
+    there = max(
+        _ramp(1.0 - best.gone * denied, 0.70, 0.85),
+        min(_ramp(best.surprise, 60.0, 120.0), _ramp(best.sharpness, 0.30, 0.60)),
+        _ramp(best.inner, 0.42, 0.55),
+    )
     return min(
         _ramp(best.forward, 0.10, 0.25),
-        _ramp(best.inner, 0.10, 0.30),
+        _ramp(best.inner, 0.05, 0.20),
         _ramp(best.excess, 0.20, 0.36),
         _ramp(best.backward, 0.06, 0.18),
         _ramp(best.captured, 0.02, 0.12),
         _ramp(best.shown, 0.10, 0.35),
         # Rooms of a few pixels can be laid on any line.
-        _ramp(best.room_px, _LOST, _NARROW),
+        _ramp(best.room_px, _LOST, NARROW),
         # Never nothing: how sharply the walls stand that are there has been weighed.
-        0.30 + 0.70 * _ramp(1.0 - best.gone * denied, 0.70, 0.85),
+        0.30 + 0.70 * there,
         # Walls that stand no more sharply than on any line may all be on the wrong one.
-        0.50 + 0.50 * _ramp(best.sharpness, 0.10, 0.50),
-        _ramp(agreeing, -0.10, 0.10),
-        _ramp(1.0 - rival, 0.0, 0.32),
+        0.50 + 0.50 * _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.10, 0.50),
+        _ramp(agreeing, -0.10, 0.05),
+        _ramp(1.0 - rival, 0.0, 0.27),
     )
 
 
@@ -282,76 +311,6 @@ def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float
     return float(min(limit, sure, veto(best, rival)))
 
 
-def reasons(best: Evidence, rival: float, rooms: int, alternatives: int) -> list[str]:
-    """In words, what keeps the confidence down, and what would raise it."""
-    said: list[str] = []
-    if alternatives:
-        said.append(
-            f"{alternatives} other position(s) fit as well: the floor looks the same mirrored, "
-            "turned or shifted; one tie point, known to a few pixels, settles it"
-        )
-    elif rival > 0.65:
-        said.append(
-            f"another position explains the picture {100 * rival:.0f} % as well; one tie point, "
-            "known to a few pixels, settles it"
-        )
-    seen = best.room_support[np.isfinite(best.room_support)]
-    weak = int((seen < _SUPPORTED).sum())
-    if best.forward < 0.6 or weak > 0.25 * max(len(seen), 1):
-        said.append(
-            f"only {100 * best.forward:.0f} % of the outlines lie on a border of the picture, and "
-            f"{weak} of {len(seen)} rooms are not confirmed; a picture without path and labels, or "
-            "outlines of the same day, would help"
-        )
-    lacking = max(best.missing, best.gone)
-    if lacking > 0.2:
-        said.append(
-            f"the picture lacks {100 * lacking:.0f} % of the walls between rooms: "
-            "rooms have been joined or share a colour, or it is another floor"
-        )
-    if best.backward < 0.4:
-        said.append(
-            f"the outlines explain only {100 * best.backward:.0f} % of what the picture shows "
-            "inside the floor: it may be another floor, or full of other marks"
-        )
-    if best.shown < 0.6:
-        said.append(
-            f"only {100 * best.shown:.0f} % of the outlines lie inside the picture; a picture of "
-            "the whole floor would help"
-        )
-    if best.room_px < _NARROW:
-        said.append(
-            f"a usual room would be {best.room_px:.0f} px wide in this picture: too few to tell it "
-            "from other marks; a larger picture would help"
-        )
-    if rooms <= 2:
-        said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere")
-    return said
-
-
-def near_misses(blur_px: float, off: float, elsewhere: float, tolerance: float) -> list[str]:
-    """In words, why a right fit may be a few pixels off: another position `blur_px` away explains
-    the picture alike; chances `off`, by the predicted error, of more than `tolerance` px, and
-    `elsewhere`, that the borders are other lines."""
-    said: list[str] = []
-    if blur_px > 0.0:
-        said.append(
-            f"a position {blur_px:.1f} px away explains the picture nearly as well, so the "
-            "predicted error is wide; a larger or cleaner picture would help"
-        )
-    if off > 0.05:
-        said.append(
-            f"the predicted error leaves a chance of {100 * off:.0f} % of being more than "
-            f"{tolerance:.0f} px off: the outlines are rough or show few walls"
-        )
-    if elsewhere > 0.05:
-        said.append(
-            f"a chance of {100 * elsewhere:.0f} % remains that the walls' borders are other lines "
-            "beside them, and the position is a few pixels off"
-        )
-    return said
-
-
 def room_scatter(fit: Fit, rooms: int) -> Floats:
     """(R,) px by which the edges along each room lie off the fit, RMS; nan where there are none."""
     seen = fit.quality > 0.3
@@ -363,14 +322,14 @@ def room_scatter(fit: Fit, rooms: int) -> Floats:
 
 def agrees(support: float) -> bool:
     """True if a room's support says that the picture shows it as outlined."""
-    return support >= _SUPPORTED
+    return support >= SUPPORTED
 
 
 def is_twin(other: Evidence, best: Evidence, shifted: bool) -> bool:
     """True if a different pose fits as well as the best one; `shifted`: it differs by a shift
     alone, as poses in a row of equal rooms do."""
     share = other.total / max(best.total, 1e-12)
-    alike = other.absent <= best.absent + _CONTRADICTED
+    alike = other.absent <= best.absent + (_COVERED if shifted else _CONTRADICTED)
     # Print and paths may hide one of the rooms in a row, and leave its edges: what lies on edges
     # beyond chance is the same.
     hidden = (

@@ -1,0 +1,77 @@
+"""Evidence -> in words, what keeps a confidence down, and what would raise it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from . import judge
+
+
+def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) -> list[str]:
+    """In words, what keeps the confidence down, and what would raise it."""
+    said: list[str] = []
+    if alternatives:
+        said.append(
+            f"{alternatives} other position(s) fit as well: the floor looks the same mirrored, "
+            "turned or shifted; one tie point, known to a few pixels, settles it"
+        )
+    elif rival > 0.65:
+        said.append(
+            f"another position explains the picture {100 * rival:.0f} % as well; one tie point, "
+            "known to a few pixels, settles it"
+        )
+    seen = best.room_support[np.isfinite(best.room_support)]
+    weak = int((seen < judge.SUPPORTED).sum())
+    if best.forward < 0.6 or weak > 0.25 * max(len(seen), 1):
+        said.append(
+            f"only {100 * best.forward:.0f} % of the outlines lie on a border of the picture, and "
+            f"{weak} of {len(seen)} rooms are not confirmed; a picture without path and labels, or "
+            "outlines of the same day, would help"
+        )
+    lacking = max(best.missing, best.gone)
+    if lacking > 0.2:
+        said.append(
+            f"the picture lacks {100 * lacking:.0f} % of the walls between rooms: "
+            "rooms have been joined or share a colour, or it is another floor"
+        )
+    if best.backward < 0.4:
+        said.append(
+            f"the outlines explain only {100 * best.backward:.0f} % of what the picture shows "
+            "inside the floor: it may be another floor, or full of other marks"
+        )
+    if best.shown < 0.6:
+        said.append(
+            f"only {100 * best.shown:.0f} % of the outlines lie inside the picture; a picture of "
+            "the whole floor would help"
+        )
+    if best.room_px < judge.NARROW:
+        said.append(
+            f"a usual room would be {best.room_px:.0f} px wide in this picture: too few to tell it "
+            "from other marks; a larger picture would help"
+        )
+    if rooms <= 2:
+        said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere")
+    return said
+
+
+def near_misses(blur_px: float, off: float, elsewhere: float, tolerance: float) -> list[str]:
+    """In words, why a right fit may be a few pixels off: another position `blur_px` away explains
+    the picture alike; chances `off`, by the predicted error, of more than `tolerance` px, and
+    `elsewhere`, that the borders are other lines."""
+    said: list[str] = []
+    if blur_px > 0.0:
+        said.append(
+            f"a position {blur_px:.1f} px away explains the picture nearly as well, so the "
+            "predicted error is wide; a larger or cleaner picture would help"
+        )
+    if off > 0.05:
+        said.append(
+            f"the predicted error leaves a chance of {100 * off:.0f} % of being more than "
+            f"{tolerance:.0f} px off: the outlines are rough or show few walls"
+        )
+    if elsewhere > 0.05:
+        said.append(
+            f"a chance of {100 * elsewhere:.0f} % remains that the walls' borders are other lines "
+            "beside them, and the position is a few pixels off"
+        )
+    return said
