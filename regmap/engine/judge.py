@@ -53,7 +53,7 @@ _WIDTHS_PX = (0.1, 0.2, 0.4, 0.8)
 _STRAY = 0.05
 # What a pose is worth whose inner walls stand no more sharply than on any line, against the root of
 # its surprise.
-_BLUNT = 2.0
+_BLUNT = 10.0
 # Nats that all walls together are worth as much as one by which each stands sharply.
 _MANY_NATS = 50.0
 # Own units from which on a piece of wall is counted as one.
