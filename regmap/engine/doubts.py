@@ -28,6 +28,12 @@ def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) ->
             f"{weak} of {len(seen)} rooms are not confirmed; a picture without path and labels, or "
             "outlines of the same day, would help"
         )
+    otherwise = round(best.denied * len(seen))
+    if best.denied > 0.12 and otherwise > 2:
+        said.append(
+            f"{otherwise} of {len(seen)} rooms are drawn otherwise than outlined, while others are "
+            "clear: it may be another storey of the same building, or have been rebuilt"
+        )
     lacking = max(best.missing, best.gone)
     if lacking > 0.2:
         said.append(

@@ -69,6 +69,7 @@ class Evidence:
     picture lacks, by length, `gone` by number; `absent`: of all walls the share where it is flat;
     `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
+    `denied`: share of the rooms seen where the picture shows other things while others are clear;
     `room_px`: px, how wide a usual room is; `surprise`: nats by which walls between rooms stand
     on borders more sharply than chance would have it, `sharpness`: the same by wall;
     `backward`: share of the picture's structure inside the floor that walls explain; `captured`:
@@ -87,6 +88,7 @@ class Evidence:
     excess: float
     room_support: Floats
     room_shown: Floats
+    denied: float
     room_px: float
     surprise: float
     sharpness: float
@@ -141,6 +143,11 @@ def weigh(
         excess,
         support,
         shown,
+        _denied_rooms(
+            support,
+            np.bincount(fit.chunks.room, chunk * fit.flat, minlength=rooms)
+            / np.maximum(per_room, 1e-12),
+        ),
         # A square has four sides.
         0.25 * float(np.median(whole)) * scale_of(fit.pose),
         surprise,
@@ -168,6 +175,16 @@ def _missing_walls(wall: NDArray[np.int64], weight: Floats, flat: Floats) -> tup
     counted = whole > _A_WALL
     share = float(whole[gone].sum() / max(float(whole.sum()), 1e-12))
     return share, float((gone & counted).sum() / max(int(counted.sum()), 1))
+
+
+def _denied_rooms(support: Floats, flat: Floats) -> float:
+    """Share of the rooms (R,) seen that have not half the support of the clear ones, though the
+    picture is not `flat` there: it shows something else."""
+    seen = np.isfinite(support)
+    if not seen.any():
+        return 0.0
+    clear = float(np.percentile(support[seen], 90))
+    return float((support[seen] < 0.5 * clear)[flat[seen] < 0.5].sum() / seen.sum())
 
 
 def _surprise(fit: Fit) -> tuple[float, float]:
@@ -276,7 +293,14 @@ def veto(best: Evidence, rival: float) -> float:
         min(_ramp(best.surprise, 60.0, 120.0), _ramp(best.sharpness, 0.30, 0.60)),
         _ramp(best.inner, 0.42, 0.55),
     )
+    # Some rooms clear, and others drawn otherwise: the next storey, which shares its bearing walls.
+    otherwise = min(
+        _ramp(best.denied, 0.12, 0.25),
+        _ramp(best.denied * len(seen), 2.0, 4.0),
+        _ramp(1.0 - best.excess, 0.35, 0.45),
+    )
     return min(
+        1.0 - 0.5 * otherwise,
         _ramp(best.forward, 0.10, 0.25),
         _ramp(best.inner, 0.05, 0.20),
         _ramp(best.excess, 0.20, 0.36),

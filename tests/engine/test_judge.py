@@ -26,6 +26,7 @@ GOOD = Evidence(
     excess=0.85,
     room_support=np.full(6, 0.9),
     room_shown=np.ones(6),
+    denied=0.0,
     room_px=90.0,
     surprise=40.0,
     sharpness=2.0,
@@ -158,6 +159,7 @@ def test_confidence_is_a_probability(value: float, support: float) -> None:
         *(value,) * 6,
         np.full(6, support),
         np.full(6, value),
+        1.0 - value,
         9.0 * value,
         40.0 * value,
         2.0 * value,
@@ -291,6 +293,21 @@ def test_missing_walls_speak_of_another_floor_where_others_stand_in_their_stead(
     assert sure(replace(other, inner=0.6)) > 0.5
     assert sure(replace(other, surprise=150.0, sharpness=1.0)) > 0.5
     assert sure(replace(other, surprise=150.0, sharpness=0.2)) < 0.5
+
+
+def test_clear_rooms_beside_others_drawn_otherwise_are_another_storey() -> None:
+    """Stacked storeys share their bearing walls: what is common to both stands as sharply as can
+    be, and only the rooms that differ tell them apart."""
+    support = np.repeat([0.9, 0.2], [20, 9])
+    assert judge._denied_rooms(support, np.zeros(29)) == pytest.approx(9 / 29)
+    # Where the picture is flat, it shows nothing else: a robot has not been there.
+    assert judge._denied_rooms(support, np.ones(29)) == 0.0
+    # Where print hides all rooms alike, none is denied.
+    assert judge._denied_rooms(np.full(29, 0.3), np.zeros(29)) == 0.0
+    storey = replace(GOOD, room_support=support, denied=9 / 29, excess=0.5, backward=0.82)
+    assert sure(replace(storey, denied=0.0), rooms=29) > 0.9
+    assert sure(storey, rooms=29) <= 0.5
+    assert any("9 of 29 rooms are drawn otherwise" in why for why in doubts(storey, 0.0, 29, 0))
 
 
 def test_a_passage_is_no_missing_wall() -> None:
