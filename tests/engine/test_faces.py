@@ -7,6 +7,8 @@ from typing import cast
 
 import numpy as np
 import pytest
+import scipy.stats
+import shapely
 from numpy.typing import NDArray
 
 from regmap import frames
@@ -37,6 +39,52 @@ def test_the_faces_that_end_the_rooms_are_found(start_px: float, grow_px: float)
     assert np.abs(found.offset).max() < 0.35
     assert scenes.gap_px(walls, found.pose, pose) < 0.35
     assert found.elsewhere < 0.05
+
+
+@pytest.mark.parametrize("left_out", [None, "bath"])
+@pytest.mark.parametrize("thick", [200.0, 300.0])
+def test_an_outer_wall_that_stands_as_inner_ones_do_is_one(
+    thick: float, left_out: str | None
+) -> None:
+    """Outlines 60 mm within all walls, but the picture's outer ones are thicker, inwards. Where
+    the outlines lack a room, the study's wall towards it is no outer one."""
+    rooms = {name: shapely.Polygon(*rings) for name, rings in scenes.FLOOR.items()}
+    house = shapely.union_all(list(rooms.values()))
+    within = house.buffer(-thick, join_style="mitre", mitre_limit=10.0)
+    drawn = {
+        name: (shapely.get_coordinates(face.intersection(within).exterior)[:-1],)
+        for name, room in rooms.items()
+        for face in [room.buffer(-60.0, join_style="mitre", mitre_limit=10.0)]
+    }
+    to_image = scenes.place(scenes.FLOOR, SIZE, turn_deg=27.0)
+    level = (1.0, scenes.paint(drawn, to_image, SIZE, ground=(60, 60, 70)))
+    names = [name for name in rooms if name != left_out]
+    walls = build_walls([(scenes.inset(scenes.FLOOR[name][0], 60.0),) for name in names])
+    pose = frames.compose(to_image, np.column_stack([walls.linear, walls.origin]))
+    probe = make_probe(walls, scenes.inside(walls), samples=700, chunk=6)
+    paint = paint_rooms(level, pose, probe)
+    settled = faces.settle(level, pose, np.zeros(2), probe, paint, affine=False)
+    assert scenes.gap_px(walls, settled.pose, pose) < 0.35
+    deeper = (thick - 60.0) * frames.scale_of(to_image)
+    np.testing.assert_allclose(settled.offset, [0.0, -deeper], atol=0.35)
+    assert not (settled.probe.walls.outer & ~walls.outer).any()
+    changed = np.flatnonzero(walls.outer & ~settled.probe.walls.outer)
+    assert [names[room] for room in walls.room[changed]] == ["study"] * bool(left_out)
+    middle = 0.5 * (walls.start + walls.end)[changed] @ walls.linear.T + walls.origin
+    np.testing.assert_allclose(middle, np.tile([3500.0, 3540.0], (len(changed), 1)), atol=1e-6)
+
+
+@pytest.mark.parametrize("wide", [0.1, 0.8])
+def test_a_border_scatters_normally_about_its_line_or_is_another(wide: float) -> None:
+    """scipy's normal density for a line that is a border for certain; where there is no line, or
+    all are far off, a border may stand anywhere in 18 px. Of several the likeliest counts."""
+    lines = faces.Lines(
+        np.zeros((3, 2)), np.array([[1.0, 1.0], [0.0, 0.0], [0.6, 0.3]], dtype=np.float64)
+    )
+    gap = np.array([[[0.3, -0.7], [0.1, 0.1], [30.0, 30.0]]])
+    found = np.exp(faces._likelihood(lines, gap, wide)[0])
+    certain = scipy.stats.norm.pdf(0.3, scale=wide) + 0.1 / 18.0
+    np.testing.assert_allclose(found, [certain, 1.0 / 18.0, (1.0 - 0.9 * 0.6) / 18.0])
 
 
 def test_walls_too_short_for_a_sample_keep_their_kind() -> None:

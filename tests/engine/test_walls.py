@@ -64,6 +64,17 @@ def test_far_origins_cost_no_precision(offset: float) -> None:
     assert found.max() <= rounding
 
 
+def test_a_far_origin_does_not_turn_the_walls() -> None:
+    """In steps of 1/4096 mm, all of which a double holds 2^40 mm (1.1 * 10^9 m) from the origin."""
+    turned = np.stack([L_SHAPE @ (np.cos(a), np.sin(a)) for a in (0.4, 0.4 - np.pi / 2)], axis=1)
+    near = np.rint(700.0 * turned * 4096.0) / 4096.0
+    far = near + 2.0**40
+    np.testing.assert_array_equal(far - 2.0**40, near)
+    np.testing.assert_allclose(
+        build_walls([(far,)]).linear, build_walls([(near,)]).linear, rtol=1e-12
+    )
+
+
 def test_the_own_frame_lies_along_the_walls() -> None:
     turn = np.deg2rad(17.0)
     turned = SQUARE @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
@@ -95,6 +106,18 @@ def test_a_cupboard_against_a_wall_does_not_make_it_an_outer_one() -> None:
     wall = (np.abs(x - 4000) < 1) & (walls.room == 0)
     assert wall.sum() == 1
     assert not walls.outer[wall].any()
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 90.0, 45.0])
+def test_in_a_long_row_of_rooms_the_walls_between_are_inner_ones(turn_deg: float) -> None:
+    cos, sin = np.cos(np.deg2rad(turn_deg)), np.sin(np.deg2rad(turn_deg))
+    room = np.array([[0, 0], [3000, 0], [3000, 2000], [0, 2000]], dtype=np.float64)
+    rings = [room + np.array([3000.0 * number, 0.0]) for number in range(20)]
+    walls = build_walls([(ring @ np.array([[cos, sin], [-sin, cos]]),) for ring in rings])
+    along = device_points(walls, 0.5 * (walls.start + walls.end)) @ (cos, sin)
+    across = np.abs(along - 3000.0 * np.rint(along / 3000.0)) < 1.0
+    between = across & (along > 1.0) & (along < 59_999.0)
+    np.testing.assert_array_equal(walls.outer, ~between)
 
 
 def test_gently_turning_pieces_are_one_wall() -> None:
