@@ -52,7 +52,7 @@ def test_an_outer_wall_that_stands_as_inner_ones_do_is_one(
     house = shapely.union_all(list(rooms.values()))
     within = house.buffer(-thick, join_style="mitre", mitre_limit=10.0)
     drawn = {
-        name: (shapely.get_coordinates(face.intersection(within).exterior)[:-1],)
+        name: (shapely.get_coordinates(face.intersection(within))[:-1],)
         for name, room in rooms.items()
         for face in [room.buffer(-60.0, join_style="mitre", mitre_limit=10.0)]
     }
