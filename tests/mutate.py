@@ -27,7 +27,11 @@ ROOT = Path(__file__).parent.parent
 
 TESTS: dict[str, list[str]] = {
     "regmap/engine": ["tests/engine/test_{stem}.py"],
-    "regmap/inputs/picture": ["tests/test_pictures.py", "tests/test_pictures_hostile.py"],
+    "regmap/inputs/picture": [
+        "tests/test_pictures.py",
+        "tests/test_pictures_hostile.py",
+        "tests/test_picture_headers.py",
+    ],
     "regmap/inputs/outline": ["tests/test_outlines.py", "tests/test_outlines_hostile.py"],
     "regmap/inputs/repair": ["tests/test_outlines.py", "tests/test_outlines_hostile.py"],
     "regmap/inputs/captures": ["tests/test_captures.py", "tests/test_captures_hostile.py"],

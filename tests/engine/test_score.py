@@ -198,6 +198,18 @@ def test_walls_are_asked_where_the_borders_are() -> None:
     assert scoring.explained(mirrored, offset, walls, edges, reach=2.5) == (1.0, 1.0)
 
 
+def test_inner_walls_have_an_offset_of_their_own() -> None:
+    """Two rooms 2 px apart, whose wall stands in the middle between them; the others stand 8 px
+    outside the outlines."""
+    walls = build_walls([(SQUARE - (15.0, 0.0),), (SQUARE * (0.4, 1.0) + (59.0, 0.0),)])
+    pose = np.column_stack([walls.linear, walls.origin])
+    assert walls.outer.sum() == 6
+    edges = by_hand([(66.0, 40.5, 0, 2.0), (35.5, 11.5, 90, 1.0), (79.5, 68.5, 90, 1.0)])
+    offset = np.array([1.0, 8.0])
+    assert scoring.explained(pose, offset, walls, edges, reach=2.0) == (1.0, 1.0)
+    assert scoring.explained(pose, offset[::-1], walls, edges, reach=2.0) == (0.0, 0.0)
+
+
 def test_a_pose_far_out_of_the_picture_explains_nothing() -> None:
     walls, _, field, truth = stage()
     for change in ({"shift_x": 1e7}, {"grow": 1e7}):
