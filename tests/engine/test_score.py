@@ -145,6 +145,25 @@ def test_wall_offsets_lay_the_outlines_back_on_the_borders() -> None:
     assert inward < 0.5 * full
 
 
+def test_borders_in_thick_walls_are_explained_though_they_lie_outside_of_the_rooms() -> None:
+    scene = scenes.scene(turn_deg=3.0, size=SIZE)
+    field = stage(3.0)[2]
+    scale = frames.scale_of(scene.to_image)
+    inner = [
+        shapely.get_coordinates(
+            shapely.Polygon(rings[0]).buffer(-8.0 / scale, join_style="mitre").exterior
+        )[:-1]
+        for rings in scene.rings.values()
+    ]
+    walls = build_walls([(ring,) for ring in inner])
+    samples = sample_walls(walls, 400)
+    own = scoring.make_field(field.edges, rasterise(walls), reach=3.0, picked=300)
+    offset = np.full((1, len(samples.point)), 8.0)
+    scores = scoring.score_poses(scene.pose(walls)[None], samples, own, offset=offset)
+    assert scores.backward[0] > 0.9
+    assert scores.captured[0] > 0.9
+
+
 def by_hand(points: list[tuple[float, float, float, float]]) -> Edges:
     """Edges of a picture of 100 x 80 px: (column, row, degrees of the normal, weight)."""
     table = np.array(points, dtype=np.float64)
