@@ -111,8 +111,10 @@ def settle(
     # A wall is one piece of evidence, however many samples lie on it.
     share = chunks.weight / _a_wall(np.bincount(chunks.wall, chunks.weight).astype(np.float64))
     starts = _starts(lines, design, outer, share, _extent(unit, normal, chunks.weight * outer))
-    steps, kinds = _icp(lines, design, outer, probe, starts, offset * factor, share)
-    gap = lines.place[None] - _moved(design, kinds, steps)[..., None]
+    # The lines of an outer wall are listed from where outer ones stand: if it is none, from there.
+    back = np.where(outer, (offset[0] - offset[1]) * factor, 0.0)
+    steps, kinds = _icp(lines, design, outer, probe, starts, offset * factor, share, back)
+    gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
     # What few walls fit sharply by chance counts less by the sharpness (Laplace's approximation:
     # Kass & Raftery, Journal of the American Statistical Association 90(430), 1995).
     likely = [
@@ -208,6 +210,7 @@ def _icp(
     steps: Floats,
     offset: Floats,
     share: Floats,
+    back: Floats,
 ) -> tuple[Floats, NDArray[np.bool_]]:
     """ICP from each of `steps` (S, P + 2), moves and growths of the offsets in px of the level.
 
@@ -217,9 +220,9 @@ def _icp(
     kinds = np.repeat(outer[None], len(steps), axis=0)
     for number, near in enumerate(_NEAR):
         if number in _KINDS_AGAIN:
-            inner = _inner_after_all(lines, design, probe, steps, share)
+            inner = _inner_after_all(lines, design, probe, steps, share, back)
             kinds = outer & ~inner[:, probe.chunks.wall]
-        gap = lines.place[None] - _moved(design, kinds, steps)[..., None]
+        gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
         # The square twice over: a fourth power is many times slower.
         close = np.exp(-2.0 * ((gap / near) ** 2) ** 2)
         chosen = np.argmax(lines.value * close, axis=2)[..., None]
@@ -245,9 +248,12 @@ def _icp(
     return steps, kinds
 
 
-def _moved(design: Floats, kinds: NDArray[np.bool_], steps: Floats) -> Floats:
-    """(S, Q) px by which each of `steps` moves each chunk outward; `kinds` (S, Q) outer or not."""
-    return np.asarray(steps[:, :-2] @ design.T + np.where(kinds, steps[:, -1:], steps[:, -2:-1]))
+def _moved(design: Floats, kinds: NDArray[np.bool_], steps: Floats, back: Floats) -> Floats:
+    """(S, Q) px by which each of `steps` moves each chunk outward; `kinds` (S, Q) outer or not,
+    `back` (Q,) px how far outside of where its lines are listed from it stands if it is not."""
+    return np.asarray(
+        steps[:, :-2] @ design.T + np.where(kinds, steps[:, -1:], steps[:, -2:-1] + back)
+    )
 
 
 def _likelihood(lines: Lines, gap: Floats, wide: float) -> Floats:
@@ -266,13 +272,13 @@ def _likelihood(lines: Lines, gap: Floats, wide: float) -> Floats:
 
 
 def _inner_after_all(
-    lines: Lines, design: Floats, probe: Probe, steps: Floats, share: Floats
+    lines: Lines, design: Floats, probe: Probe, steps: Floats, share: Floats, back: Floats
 ) -> NDArray[np.bool_]:
     """(S, W) those walls that the inner walls' offset suits clearly better than their own."""
     suits = []
     for kind in (False, True):
         kinds = np.full((len(steps), len(design)), kind)
-        gap = lines.place[None] - _moved(design, kinds, steps)[..., None]
+        gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
         likely = _likelihood(lines, gap, _KINDS_SCATTER) * share
         suits.append([np.bincount(probe.chunks.wall, row) for row in likely])
     inner, outer = np.array(suits)

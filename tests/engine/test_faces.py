@@ -42,12 +42,16 @@ def test_the_faces_that_end_the_rooms_are_found(start_px: float, grow_px: float)
 
 
 @pytest.mark.parametrize("left_out", [None, "bath"])
-@pytest.mark.parametrize("thick", [200.0, 300.0])
+@pytest.mark.parametrize(
+    ("thick", "start_px"),
+    [(200.0, (0, 0)), (200.0, (0, -3)), (200.0, (-2, 2)), (300.0, (0, 0)), (300.0, (0, -3))],
+)
 def test_an_outer_wall_that_stands_as_inner_ones_do_is_one(
-    thick: float, left_out: str | None
+    thick: float, start_px: tuple[float, float], left_out: str | None
 ) -> None:
     """Outlines 60 mm within all walls, but the picture's outer ones are thicker, inwards. Where
-    the outlines lack a room, the study's wall towards it is no outer one."""
+    the outlines lack a room, the study's wall towards it is no outer one; from wherever inner and
+    outer walls were taken to stand before."""
     rooms = {name: shapely.Polygon(*rings) for name, rings in scenes.FLOOR.items()}
     house = shapely.union_all(list(rooms.values()))
     within = house.buffer(-thick, join_style="mitre", mitre_limit=10.0)
@@ -63,7 +67,7 @@ def test_an_outer_wall_that_stands_as_inner_ones_do_is_one(
     pose = frames.compose(to_image, np.column_stack([walls.linear, walls.origin]))
     probe = make_probe(walls, scenes.inside(walls), samples=700, chunk=6)
     paint = paint_rooms(level, pose, probe)
-    settled = faces.settle(level, pose, np.zeros(2), probe, paint, affine=False)
+    settled = faces.settle(level, pose, np.array(start_px), probe, paint, affine=False)
     assert scenes.gap_px(walls, settled.pose, pose) < 0.35
     deeper = (thick - 60.0) * frames.scale_of(to_image)
     np.testing.assert_allclose(settled.offset, [0.0, -deeper], atol=0.35)
