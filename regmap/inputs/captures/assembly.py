@@ -22,6 +22,9 @@ MAX_DEPTH = 40
 MAX_QUOTED = 5
 """How often text may be quoted inside quoted text."""
 
+_LONGEST_CELL = 500
+"""What parts cells is looked for so many characters back."""
+
 LONGEST_PHRASE = 200
 """Words are put together up to so many characters."""
 
@@ -109,6 +112,12 @@ class Assembly:
         if self.glued and isinstance(last, Group) and last.kind == "span":
             items, last = last.items, last.items[-1][1]
         return items if isinstance(last, Word) and len(last) < LONGEST_PHRASE else None
+
+    def cell_mark(self, position: int) -> str:
+        """What stands before the words before a position, if that may part cells of a row."""
+        start = max(self.line_start, position - _LONGEST_CELL)
+        before = self.text[start:position]
+        return before[max(0, *(before.rfind(mark) for mark in ",;|\t"))]
 
     def flush_key(self) -> None:
         """A key that got no value has an empty one."""

@@ -1,17 +1,32 @@
-"""Outlines as a list of all x beside a list of all y."""
+"""Outlines as a list of all x beside a list of all y, or as lines that go on below."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 import numpy as np
+from shapely import Polygon
 
+from regmap.inputs.captures.corner import point_of
 from regmap.inputs.captures.groups import Group, Item, Value, number_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points
 from regmap.inputs.captures.words import axis
 
-__all__ = ["blocks_of_axes", "listing", "lists_beside", "only", "records_of", "twins"]
+__all__ = [
+    "blocks_of_axes",
+    "folded_points",
+    "listing",
+    "lists_beside",
+    "only",
+    "records_of",
+    "twins",
+]
 
+_MOST_FOLDED = 20_000
+"""More points on the lines of a block are no outline."""
+
+_LONGEST_REST = 200
+_NONE = np.empty((0, 2))
 _AROUND = ("[", "(", "{", "<", "text", "line")
 
 
@@ -97,3 +112,43 @@ def only(value: Value) -> Value:
     while isinstance(value, Group) and len(value.items) == 1 and value.kind in _AROUND:
         value = unwrap(value.items[0][1])
     return value
+
+
+def folded_points(group: Group) -> Points:
+    """The points of a block whose lines hold nothing else, several of them on one: (N, 2).
+
+    They are of one outline that goes on from line to line if a line has too few for an outline of
+    its own, or if together they cross nowhere; else N is 0.
+    """
+    if group.kind != "block" or len(group.items) < 2 or any(key for key, _ in group.items):
+        return _NONE
+    lines: list[Points] = []
+    for _, value in group.items:
+        lines.append(_points_on(value))
+        if not len(lines[-1]):
+            return _NONE
+    counts = list(map(len, lines))
+    if max(counts) < 3 or sum(counts) > _MOST_FOLDED:  # two points on each line are walls
+        return _NONE
+    points = np.concatenate(lines)
+    return points if min(counts) < 3 or Polygon(points).is_valid else _NONE
+
+
+def _points_on(value: Value) -> Points:
+    """The points of a line that holds nothing else: (N, 2), N may be 0."""
+    inner = unwrap(value)
+    if isinstance(inner, Numbers):
+        sequences = inner.sequences()
+        if len(sequences) == 1 and sequences[0][0] is None:
+            return sequences[0][1]
+        values = [] if sequences or len(inner.text) > _LONGEST_REST else inner.values()
+        return np.array(values).reshape(-1, 2) if len(values) in (2, 4) else _NONE
+    if not isinstance(inner, Group) or inner.kind != "line":
+        parts: list[Value] = [inner]
+    elif any(key is not None for key, _ in inner.items):
+        return _NONE
+    else:
+        parts = [part for _, part in inner.items]
+    found = [point_of(part) for part in parts if isinstance(unwrap(part), Group | Numbers)]
+    known = [p.values for p in found if p is not None and len(p.values) == 2 and not p.more]
+    return np.array(known) if len(known) == len(parts) else _NONE

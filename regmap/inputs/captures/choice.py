@@ -130,7 +130,8 @@ def _votes_beside(shape: Shape, *, bare: bool = True) -> tuple[int, int]:
     for clue in shape.found.clues:
         if clue.outside:
             continue
-        aside = bare and clue.key == "" and clue.bare and not any(c.isdigit() for c in clue.text)
+        loose = (bare and clue.bare) or (clue.tag and clue.place < -1)  # [scan] raw 5 6 7 8
+        aside = clue.key == "" and loose and not any(c.isdigit() for c in clue.text)
         aside = aside and (clue.place < 0 or (clue.far == 0 and not is_opening(clue.text)))
         aside = aside and is_aside(clue.text)
         if aside or is_kind(clue.key):

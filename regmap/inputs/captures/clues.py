@@ -44,7 +44,8 @@ class Clue:
         text: the value; `number`: it is one; `bare`: it stood without quotes.
         far: how many groups lie between it and the outline; `outside`: how often it stands outside
             of a list of which the outline is an element; `source`: tells it from equal ones;
-            `below`: it stands on a line below, and may as well belong to what follows.
+            `below`: it stands on a line below, and may as well belong to what follows; `tag`: it
+            stands in square brackets.
     """
 
     key: str
@@ -56,6 +57,7 @@ class Clue:
     outside: int
     source: int = -1
     below: bool = False
+    tag: bool = False
 
 
 @dataclass(slots=True)
@@ -146,22 +148,25 @@ class Surroundings:
     def _clue(self, place: _Place, key: str, value: Value, items: int = 0) -> Clue | None:
         if axis(key) is not None or self._leads_on(value):
             return None
-        text = text_of(_unbracketed(value))
+        inside = _unbracketed(value)
+        text = text_of(inside)
         if text is None or not text.strip() or len(text) > _LONGEST:
             return None
         quoted = isinstance(value, Group) and value.kind == "text" and value.tag is not None
         bare = not quoted and _is_bare(unwrap(value))
         if bare and "%" in text:
             text = unquote(text)
-        if bare and (inside := _QUOTED.search(text)):
-            text = inside[1]
+        if bare and (own := _QUOTED.search(text)):
+            text = own[1]
         if bare:
             text = unmarked(text)
         if bare and len(text) > 2 and text[0] == text[-1] and not text[0].isalnum():
             text = text.strip(text[0])  # @hall@
         number = as_number(text) is not None
-        source = id(value)
-        return Clue(key, items, text.strip(), number, bare, place.far, place.outside, source)
+        source, tag = id(value), inside is not value
+        return Clue(
+            key, items, text.strip(), number, bare, place.far, place.outside, source, tag=tag
+        )
 
     def _keyed(self, place: _Place) -> Iterator[Clue]:
         """Values with keys. Of several of one key only that which belongs to the outline."""
@@ -278,7 +283,10 @@ def _heading(key: str | None, value: Value) -> str | None:
         before = [str(inner) for own, inner in others if own is None and isinstance(inner, Word)]
         if len(before) < len(others):
             return None
-    empty = isinstance(value, Word) and not value
+    if isinstance(value, Group) and value.kind == "block":
+        empty = not value.items
+    else:
+        empty = isinstance(value, Word) and not value
     if key is None or not (empty or _is_count(value)):
         return None
     return Word(" ".join([*before, key])) if isinstance(key, Word) else key

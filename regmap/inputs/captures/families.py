@@ -5,15 +5,18 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from typing import TypeAlias
 
 from regmap.inputs.captures.ground import comparable, lie_apart, lies_beside
 from regmap.inputs.captures.names import Shape
-from regmap.inputs.captures.words import is_plumbing, votes
+from regmap.inputs.captures.words import BEHIND, is_count, is_plumbing, votes
 
 __all__ = ["mark_patterns"]
 
 _NUMBER = re.compile(r"[\W_]*\d+")
+
+_COUNT = re.compile(r"(?<= )\d+(?= )")
 
 _Values: TypeAlias = defaultdict[tuple[str, ...], set[str]]
 
@@ -24,6 +27,8 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
     No name stands in a path under which outlines lie apart. Where paths still differ then, "**"
     stands for what wraps whole lists, such as a floor's name.
     """
+    for shape in shapes:
+        shape.found.path = tuple(map(_uncounted, shape.found.path))
     counts = _counts({shape.found.path for shape in shapes})
     of_path: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
     for shape in shapes:
@@ -43,6 +48,16 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
         keys = own_keys[shape.pattern]
         shape.sure = shape.own_key is not None and len(keys) > 1
         shape.told = len({_NUMBER.sub("", key or "") for key in keys}) > 1
+
+
+@lru_cache(maxsize=4096)
+def _uncounted(key: str) -> str:
+    """A key without a number that counts corners among words that name nothing: `has 4 corners`."""
+    number = _COUNT.search(key)
+    if number is None or not is_count(key[number.start() :]):
+        return key
+    before = key[: number.start()].split()
+    return key[: number.start()] + key[number.end() + 1 :] if BEHIND.issuperset(before) else key
 
 
 def _counts(paths: set[tuple[str, ...]]) -> dict[tuple[str, ...], tuple[str, ...]]:

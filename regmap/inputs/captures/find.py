@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 from regmap.errors import OutlineError
 from regmap.inputs.captures.clues import Clue, Surroundings, Trail
-from regmap.inputs.captures.groups import Group, Word, text_of
+from regmap.inputs.captures.groups import Group, Item, Word, text_of
 from regmap.inputs.captures.numerals import Points, as_number
 from regmap.inputs.captures.points import Run, runs
 from regmap.inputs.captures.words import id_rank, name_rank, votes
@@ -148,7 +148,10 @@ class _Finder:
         listed: dict[str, str] = {}
         numbers: list[str] = []
         texts: list[str] = []
-        for key, value in group.items[:_MOST_NAMES]:
+        items = group.items
+        if len(items) > 2 and (head := items[0][0]) and _lists_names(head) and items[0][1] == "":
+            path, items = (*path, head), items[1:]  # names: 1=hall, 2=bath
+        for key, value in items[:_MOST_NAMES]:
             text = text_of(value)
             if not text or len(text) > _LONGEST:
                 continue
@@ -165,11 +168,7 @@ class _Finder:
             self._learnt.append((group.serial, path[:-1], {path[-1]: best[True][1]}))
         elif len(best) == 2:
             self._learnt.append((group.serial, path, {best[False][1]: best[True][1]}))
-        elif (
-            path and listed and (_lists_names(path[-1]) or _are_numbered(group, listed, texts))
-        ) or (
-            path and len(listed) == len(texts) == len(group.items) and all(map(str.isdigit, listed))
-        ):
+        elif path and listed and (_lists_names(path[-1]) or _are_numbered(items, listed, texts)):
             self._learnt.append((group.serial, path, listed))
         elif len(group.items) <= _FEW and texts and (numbers or best):
             mark = best[False][1] if False in best else (*numbers, "")[0]
@@ -196,9 +195,9 @@ def _lists_names(key: str) -> bool:
     return name_rank(key) is not None or votes(key)[0] > 0
 
 
-def _are_numbered(group: Group, listed: Mapping[str, str], texts: Sequence[str]) -> bool:
-    """Whether a group holds nothing but texts under numbers."""
-    return len(listed) == len(texts) == len(group.items) and all(map(str.isdigit, listed))
+def _are_numbered(items: Sequence[Item], listed: Mapping[str, str], texts: Sequence[str]) -> bool:
+    """Whether items are nothing but texts under numbers."""
+    return len(listed) == len(texts) == len(items) and all(map(str.isdigit, listed))
 
 
 def _is_cut(group: Group, run: Run) -> bool:

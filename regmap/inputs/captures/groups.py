@@ -100,6 +100,8 @@ def text_of(value: Value) -> str | None:
     if value.kind not in ("span", "<", "line", "dash", "text", "block", "("):
         return None
     inner = [below for key, below in value.items if key is None]
+    while value.kind == "line" and len(inner) > 1 and _is_tag(inner[0]):
+        del inner[0]  # [net] hall (4 corners)
     if value.kind == "span" and len(inner) < len(value.items):
         return None
     if len(inner) == 2 and isinstance(inner[0], str) and _is_aside(inner[1]):

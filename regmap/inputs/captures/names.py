@@ -46,6 +46,7 @@ _SAME_NAMES = 0.2
 """The same for what is called a name: two bedrooms are no rarity."""
 
 _NUMBERS = (5, 6, 7, 8)
+_ENDING = re.compile(r"\d+\Z", re.ASCII)
 """The kinds of columns that hold numbers of rooms, the surest first."""
 
 _FAR = 50
@@ -270,6 +271,12 @@ def _said_before(family: Sequence[Shape], columns: Sequence[_Column]) -> dict[st
     return {number: name for number, name in pairs if name is not None}
 
 
+def _numbered(text: str) -> str | None:
+    """The number in a text that says nothing else than what it counts (room 4), or None."""
+    found = _ENDING.search(text)
+    return found[0] if found and found.start() and is_plumbing(stem(text)) else None
+
+
 def _from_tables(
     family: Sequence[Shape],
     columns: Sequence[_Column],
@@ -277,18 +284,24 @@ def _from_tables(
     tables: Names,
 ) -> bool:
     """Put names for numbers where the text holds a table of names apart from the outlines."""
-    named = [c for c in columns if c.rank[0] == 0 and c.rank[1] < 4]
-    numbers = [c for c in columns if c.rank[0] == 0 and c.rank[1] in (4, *_NUMBERS)]
+    told = [c for c in columns if c.rank[0] == 0 and c.rank[1] < 4]
+    named = [c for c in told if not all(map(_numbered, c.texts.values()))]
+    marks = [c for c in columns if c.rank[0] == 0 and c.rank[1] in (4, *_NUMBERS)]
+    numbers = marks + [c for c in told if c not in named]
     if not numbers:
         return False
     texts = numbers[0].texts
     best: Mapping[str, str] = {} if not named else said
     most = 0
     for column, table in itertools.product(numbers, () if named else tables.values()):
-        known = {text for text in column.texts.values() if text in table}
-        enough = 2 * len(known) >= len(set(column.texts.values())) and len(known) > most
+        every = {
+            n: text if text in table else _numbered(text) or text
+            for n, text in column.texts.items()
+        }
+        known = {text for text in every.values() if text in table}
+        enough = 2 * len(known) >= len(set(every.values())) and len(known) > most
         if enough and len({table[text] for text in known}) == len(known):
-            texts, best, most = column.texts, table, len(known)
+            texts, best, most = every, table, len(known)
     for number, text in texts.items():
         if not any(number in column.texts for column in named):
             family[number].name = best.get(text, family[number].name)

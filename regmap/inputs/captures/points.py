@@ -12,6 +12,7 @@ import numpy as np
 
 from regmap.inputs.captures.axes import (
     blocks_of_axes,
+    folded_points,
     listing,
     lists_beside,
     only,
@@ -77,7 +78,7 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
         return corners, []
     if records := records_of(group):
         return [], records
-    whole = _axes_apart(group) or _numbered_keys(group)
+    whole = _folded(group) or _axes_apart(group) or _numbered_keys(group)
     if whole:
         return whole, []
     blocks, first = blocks_of_axes(group)
@@ -121,6 +122,12 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
             rest.append((at, key, inner))
         at += 1
     return found, rest
+
+
+def _folded(group: Group) -> list[Run]:
+    """An outline that goes on from line to line of a block."""
+    points = folded_points(group)
+    return [Run(None, 0, len(group.items), points, group.offset)] if len(points) else []
 
 
 def _drawn(group: Group, at: int) -> tuple[list[Run], int]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from regmap.inputs.captures.corner import Point, point_of
 from regmap.inputs.captures.groups import Group, Item, Value, unwrap
 from regmap.inputs.captures.numerals import Numbers, as_number
-from regmap.inputs.captures.words import is_kind
+from regmap.inputs.captures.words import is_kind, is_measure
 
 __all__ = ["is_strange", "resumed"]
 
@@ -21,9 +21,14 @@ _MOST_ITEMS = 16
 
 
 def is_strange(one: Point, last: Point) -> bool:
-    """Whether a point is of another kind than the labelled one before it: odom x=1 y=2 t=3."""
-    keys = {key for key, _ in last.more if key}
-    return bool(keys and one.more) and keys.isdisjoint(key for key, _ in one.more)
+    """Whether a point is of another kind than the one before it: odom x=1 y=2 t=3.
+
+    It is if both are labelled, and by no key alike, or only one of them is measured (theta=3).
+    """
+    keys, own = ({key for key, _ in point.more if key} for point in (last, one))
+    if keys and one.more and keys.isdisjoint(own):
+        return True
+    return any(map(is_measure, keys)) != any(map(is_measure, own))
 
 
 def resumed(items: Sequence[Item], at: int, last: Point) -> int:

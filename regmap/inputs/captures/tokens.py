@@ -33,6 +33,7 @@ __all__ = [
     "LOCAL_NUMBER",
     "MATCHING",
     "OPENERS",
+    "ORDINAL",
     "PATH",
     "PREFIX",
     "RECORD",
@@ -100,8 +101,9 @@ def _tokens(space: str) -> re.Pattern[str]:
     links = rf"(?:(?:{_LINKS})(?!\w){space}*+){{1,3}}"
     arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]++>?|>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
-    apart = rf"(?:{gap}|{space}*+(?!(?P=joint))[|/~]{space}*+)"
-    joined = rf"{PURE}(?P<joint>[:/|xX@_~]){PURE}(?:{apart}(?>{PURE}(?P=joint){PURE})(?!\w)){{2,}}+"
+    apart = rf"(?:{gap}|{space}*+(?!(?P=sign)|(?P=spaced))[|/~]{space}*+)"
+    joint = r"(?P<joint>(?P<sign>[:/|xX@_~])|[ ](?P<spaced>[/|xX@~])[ ])"
+    joined = rf"{PURE}{joint}{PURE}(?:{apart}(?>{PURE}(?P=joint){PURE})(?!\w)){{2,}}+"
     fraction = rf"(?=[-+]?\d++,\d){LOCAL_NUMBER}"
     inside, outside = r"[ \t]*+[|/:xX][ \t]*+", rf"{space}*+[;|/,]{space}*+|{space}++"
     local = (
@@ -140,7 +142,7 @@ IN_BRACKETS = _tokens(r"\s")
 # --- parts of tokens, and what follows them ---
 
 ATTRIBUTE = re.compile(r"([\w:.-]++)\s*+=\s*+(?:\"([^\"]*+)\"|'([^']*+)'|(\S++))")
-JOINED = re.compile(rf"({PURE})[:/|xX@_~]({PURE})")
+JOINED = re.compile(rf"({PURE})(?:[:/|xX@_~]|[ ][/|xX@~][ ])({PURE})")
 """Two numbers held together by one odd sign."""
 
 STEP = re.compile(r"\"([^\"]*+)\"|'([^']*+)'|([^\[\].\"']++)")
@@ -165,6 +167,9 @@ GOES_ON = re.compile(rf"[ \t]*+{_LOOSE}(?:[ \t]++{_LOOSE})*+[ \t]*+[,\]}}]")
 
 LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s*+>")
 """The content of an element that holds text alone, with its end."""
+
+ORDINAL = re.compile(r"[ ][^\W\d_]{2}")
+"""What stands behind a number and its dot if that counts and measures nothing: 2. Bad."""
 
 OPENERS = re.compile(r"[\[({\s]*+")
 WRAPPED = re.compile(

@@ -32,19 +32,17 @@ from regmap.inputs.captures.tokens import (
     LOCAL_NUMBER,
     MATCHING,
     OPENERS,
+    ORDINAL,
     RECORD,
     STEP,
     WRAPPED,
 )
 from regmap.inputs.captures.unpack import Budget, unescaped, unformed, unpacked, unquoted
-from regmap.inputs.captures.words import axis, is_field, votes
+from regmap.inputs.captures.words import axis, is_field, name_rank, votes
 
 __all__ = ["build"]
 
 Match = re.Match[str]
-
-_LONGEST_CELL = 500
-"""What parts cells is looked for so many characters back."""
 
 _FEW = 20
 """More words in a round bracket that nothing closes on its line are no aside."""
@@ -125,7 +123,8 @@ class _Builder(Markup):
         number = as_number(found[0])
         if number is not None:
             numbered = found[0].isdigit() and self.last_words() is not None
-            self.put(Word(found[0]) if numbered else number)
+            ordinal = found[0][-1] == "." and ORDINAL.match(self.text, found.end())
+            self.put(Word(found[0]) if numbered or ordinal else number)
             return None
         wrapped = bool(self.open) or self.at is not None
         numbers = Numbers(found[0], at, bracketed=False, wrapped=wrapped)
@@ -133,7 +132,7 @@ class _Builder(Markup):
         if (
             words is not None
             and len(str(words[-1][1])) > 1
-            and (own := numbers.name_part(self._cell_mark(found.start())))
+            and (own := numbers.name_part(self.cell_mark(found.start())))
         ):
             self.put(Word(own))
             self.apart = True
@@ -141,18 +140,15 @@ class _Builder(Markup):
         self.put(numbers)
         return None
 
-    def _cell_mark(self, position: int) -> str:
-        """What stands before the words before a position, if that may part cells of a row."""
-        start = max(self.line_start, position - _LONGEST_CELL)
-        before = self.text[start:position]
-        return before[max(0, *(before.rfind(mark) for mark in ",;|\t"))]
-
     def _key(self, found: Match) -> int | None:
         key = found["key"]
-        if self.key is not None and key.isdigit():  # corners=4 : ...
+        if self.key is not None and key.isdigit() and not self._lists_names(found.end()):
+            # corners=4 : ...
             self.put(float(key))
             self.glued, self.apart = False, True
             return None
+        if self.key is not None and key[0] in "\"'" and found[0][-1] == ">":
+            return self._quoted(found)  # body="..." -> 200
         self.flush_key()
         key = unescaped(key[1:-1]) if key[0] in "\"'" else Word(self._phrase(key, found[0][-1]))
         self.key, self.mark, self.glued, self.apart = key, found[0][-1], False, True
@@ -167,6 +163,11 @@ class _Builder(Markup):
             self.put(self.inner(content, found.end()))
             return end
         return None
+
+    def _lists_names(self, position: int) -> bool:
+        """Whether a key lists names under numbers: names: 1=hall, 2=bath."""
+        value = self.text[position : position + 2].lstrip()
+        return name_rank(self.key or "") is not None and (value[:1].isalpha() or value[:1] == '"')
 
     def _keyword(self, found: Match) -> None:
         """(:name "hall" :ring ((0 0) ...))"""
@@ -203,8 +204,9 @@ class _Builder(Markup):
         self.glued, self.apart = False, True
 
     def _quoted(self, found: Match) -> int:
-        content, end = found[0][1:-1], found.end()
-        if found[0][0] == "'":
+        quoted = found[found.lastgroup or 0]
+        content, end = quoted[1:-1], found.end()
+        if quoted[0] == "'":
             content = content.replace("''", "'")
         pieces = [content]
         while self.open and (more := ADJACENT.match(self.text, end)):
@@ -345,7 +347,8 @@ class _Builder(Markup):
             self._finish_line(found.start())
             return self._begin_line(found.end())
         group = self.open[-1]
-        if group.kind == "(" and 0 < len(group.items) <= _FEW and _is_loose(group):
+        loose = all(key is None and isinstance(value, str) for key, value in group.items)
+        if group.kind == "(" and 0 < len(group.items) <= _FEW and loose:
             self.flush_key()
             self.open.pop()
             return self._newline(found)
@@ -386,13 +389,8 @@ class _Builder(Markup):
         return text[position : position + 1] in tuple("{[") and before[-1:] not in tuple(",[{(:>")
 
 
-def _is_loose(group: Group) -> bool:
-    """Whether a group holds words alone."""
-    return all(key is None and isinstance(value, str) for key, value in group.items)
-
-
 _HANDLERS: dict[str, Callable[[_Builder, Match], int | None]] = {
     name: getattr(_Builder, "_" + name)
     for name in IN_LINE.groupindex
-    if name not in ("tag", "attributes", "joint", "inside", "outside")
+    if name not in ("tag", "attributes", "joint", "sign", "spaced", "inside", "outside")
 }
