@@ -101,6 +101,8 @@ def real(value: Any, what: str) -> float:
     Raises:
         RegmapError: if it is no number, or one that no float holds.
     """
+    if type(value) is float:  # nearly always, and thousands of times: the question below is slow
+        return value
     try:
         if isinstance(value, numbers.Real) and value is not True and value is not False:
             return float(value)

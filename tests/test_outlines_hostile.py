@@ -166,6 +166,25 @@ def test_very_many_short_walls_are_sampled_and_not_all_taken() -> None:
     assert (np.bincount(quarter, minlength=4) > 10).all()
 
 
+def test_corners_that_no_picture_shows_are_spared() -> None:
+    centres = np.array([[i % 25 * 5e3, i // 25 * 5e3] for i in range(500)])
+    rings = [(circle(60) * 0.2 + centre,) for centre in centres]
+    walls = build_walls(rings)
+    assert 4000 < len(walls.start) < 20_000
+    start, end = (
+        own @ walls.linear.T + walls.origin - centres[walls.room]
+        for own in (walls.start, walls.end)
+    )
+    half_diagonal = np.hypot(*walls.linear[0])
+    # The corners that are left are corners of before, and no wall leaves the circle by more than
+    # a quarter of a pixel of a picture of 4,000 px.
+    assert np.hypot(*start.T) == pytest.approx(2000.0, abs=1e-6 * half_diagonal)
+    middle = np.hypot(*(0.5 * (start + end)).T)
+    assert 2000.0 - middle.min() < half_diagonal / 2**13 + 2000.0 * (1 - np.cos(np.pi / 60))
+    # Of fewer rings all corners stay.
+    assert len(build_walls(rings[:300]).start) == 18_000
+
+
 # --- precision ------------------------------------------------------------------------------------
 
 FLOOR = {

@@ -21,6 +21,10 @@ Ints = NDArray[np.int64]
 _NEIGHBOUR_REACH = 0.06
 # Cells are no larger than this share of a room's extent.
 _LARGEST_CELL = 0.05
+# Of more corners, those go that no picture shows: at first this share of the floor's half diagonal,
+# a quarter of a pixel where that is 2,000 px long, and twice as much until so many are left.
+_MANY_CORNERS = 20_000
+_FINEST, _COARSEST = 2.0**-13, 2.0**-7
 # As a share of the floor's extent; 50 mm (common practice, no source) on 6 m.
 _WIDEST_GRID = 0.008
 
@@ -116,7 +120,8 @@ def following(values: NDArray[Any]) -> NDArray[Any]:
 def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Walls:
     """Rings of every room (outer ring first, then holes) -> `Walls`.
 
-    `tolerance`, in device units, is how far a simplified outline may leave the given one.
+    `tolerance`, in device units, is how far a simplified outline may leave the given one; outlines
+    of more than 20,000 corners are simplified in any case, by as little as leaves so many.
     """
     everything = np.concatenate([ring for rings in rooms for ring in rings])
     middle = everything.mean(axis=0)
@@ -126,6 +131,7 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
     origin = 0.5 * (low + high)
     unit = max(float(0.5 * np.hypot(*(high - low))), 1e-300)
     turn = _main_turn([ring - origin for rings in rooms for ring in rings])
+    leave = max(tolerance / unit, _spare_detail([(r - origin) / unit for rs in rooms for r in rs]))
     own: list[tuple[Floats, ...]] = []
     parts: list[tuple[Floats, Floats]] = []
     owner: list[Ints] = []
@@ -133,7 +139,7 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
     for number, rings in enumerate(rooms):
         turned = []
         for place, given in enumerate(rings):
-            ring = simplify((given - origin) / unit @ turn, tolerance / unit)
+            ring = simplify((given - origin) / unit @ turn, leave)
             if (signed_area(ring) > 0.0) == (place > 0):
                 ring = ring[::-1]
             turned.append(np.ascontiguousarray(ring))
@@ -271,6 +277,16 @@ def simplify(ring: Floats, tolerance: float) -> Floats:
         return ring
     kept = cv2.approxPolyDP(ring.astype(np.float32).reshape(-1, 1, 2), tolerance, True)
     return kept.reshape(-1, 2).astype(np.float64) if len(kept) >= 3 else ring
+
+
+def _spare_detail(rings: list[Floats]) -> float:
+    """How far to simplify rings of a floor of unit half diagonal: 0 unless they are too many."""
+    if sum(len(ring) for ring in rings) <= _MANY_CORNERS:
+        return 0.0
+    leave = _FINEST
+    while leave < _COARSEST and sum(len(simplify(r, leave)) for r in rings) > _MANY_CORNERS:
+        leave *= 2.0
+    return leave
 
 
 def sample_walls(walls: Walls, count: int) -> Samples:
