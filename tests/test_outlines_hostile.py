@@ -168,7 +168,7 @@ def test_very_many_short_walls_are_sampled_and_not_all_taken() -> None:
 
 def test_corners_that_no_picture_shows_are_spared() -> None:
     centres = np.array([[i % 25 * 5e3, i // 25 * 5e3] for i in range(500)])
-    rings = [(circle(60) * 0.2 + centre,) for centre in centres]
+    rings: list[tuple[NDArray[np.float64], ...]] = [(circle(60) * 0.2 + c,) for c in centres]
     walls = build_walls(rings)
     assert 4000 < len(walls.start) < 20_000
     start, end = (

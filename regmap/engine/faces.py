@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from .measure import Probe, View, look, place_chunks, spread, vertex
 from .moves import apply_step, design_matrix
-from .profiles import Paint
+from .profiles import Chunks, Paint
 
 Floats = NDArray[np.float64]
 
@@ -30,6 +30,9 @@ _GROWTHS = np.linspace(-4.5, 4.5, 7)
 _SHIFTS = np.linspace(-3.0, 3.0, 5)
 _INNER_WAYS = np.array([-1.5, 0.0, 1.5])
 _OUTER_WAYS = np.linspace(-7.5, 7.5, 11)
+# Of more chunks of wall so many are asked, spread over all: that is enough to tell.
+_CHUNKS = 1200
+_GOLDEN = 0.5 * (np.sqrt(5.0) - 1.0)
 # The scatter, px, with which it is asked which is likely: as wide as the grid.
 _GRID_SCATTER = 0.8
 # Of ends that are alike to so many nats the first is taken.
@@ -104,6 +107,11 @@ def settle(
     view = look(image, factor, pose, offset, probe, paint, half=_REACH, exact=False)
     lines = list_lines(view, np.add.reduceat(view.inside, chunks.first) > 0.5 * chunks.count)
     place, normal = place_chunks(view.start, view.normal, chunks)
+    if len(place) > _CHUNKS:
+        # By the golden section: in step with the four walls of every room, all would be parallel.
+        few = np.unique((np.arange(_CHUNKS) * _GOLDEN % 1.0 * len(place)).astype(np.int64))
+        chunks, outer, place, normal = chunks.only(few), outer[few], place[few], normal[few]
+        lines = Lines(lines.place[few], lines.value[few])
     middle = 0.5 * np.array([image.shape[1], image.shape[0]])
     size = 0.5 * float(np.hypot(*image.shape[:2]))
     unit = (place - middle) / size
@@ -113,7 +121,7 @@ def settle(
     starts = _starts(lines, design, outer, share, _extent(unit, normal, chunks.weight * outer))
     # The lines of an outer wall are listed from where outer ones stand: if it is none, from there.
     back = np.where(outer, (offset[0] - offset[1]) * factor, 0.0)
-    steps, kinds = _icp(lines, design, outer, probe, starts, offset * factor, share, back)
+    steps, kinds = _icp(lines, design, outer, chunks, starts, offset * factor, share, back)
     gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
     # What few walls fit sharply by chance counts less by the sharpness (Laplace's approximation:
     # Kass & Raftery, Journal of the American Statistical Association 90(430), 1995).
@@ -206,7 +214,7 @@ def _icp(
     lines: Lines,
     design: Floats,
     outer: NDArray[np.bool_],
-    probe: Probe,
+    chunks: Chunks,
     steps: Floats,
     offset: Floats,
     share: Floats,
@@ -216,12 +224,12 @@ def _icp(
 
     Returns the steps at the end, and (S, Q) which chunks count as outer.
     """
-    weight = probe.chunks.weight
+    weight = chunks.weight
     kinds = np.repeat(outer[None], len(steps), axis=0)
     for number, near in enumerate(_NEAR):
         if number in _KINDS_AGAIN:
-            inner = _inner_after_all(lines, design, probe, steps, share, back)
-            kinds = outer & ~inner[:, probe.chunks.wall]
+            inner = _inner_after_all(lines, design, chunks, steps, share, back)
+            kinds = outer & ~inner[:, chunks.wall]
         gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
         # The square twice over: a fourth power is many times slower.
         close = np.exp(-2.0 * ((gap / near) ** 2) ** 2)
@@ -272,7 +280,7 @@ def _likelihood(lines: Lines, gap: Floats, wide: float) -> Floats:
 
 
 def _inner_after_all(
-    lines: Lines, design: Floats, probe: Probe, steps: Floats, share: Floats, back: Floats
+    lines: Lines, design: Floats, chunks: Chunks, steps: Floats, share: Floats, back: Floats
 ) -> NDArray[np.bool_]:
     """(S, W) those walls that the inner walls' offset suits clearly better than their own."""
     suits = []
@@ -280,6 +288,6 @@ def _inner_after_all(
         kinds = np.full((len(steps), len(design)), kind)
         gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
         likely = _likelihood(lines, gap, _KINDS_SCATTER) * share
-        suits.append([np.bincount(probe.chunks.wall, row) for row in likely])
+        suits.append([np.bincount(chunks.wall, row) for row in likely])
     inner, outer = np.array(suits)
-    return np.asarray(inner - outer > _SELDOM * np.bincount(probe.chunks.wall, share))
+    return np.asarray(inner - outer > _SELDOM * np.bincount(chunks.wall, share))

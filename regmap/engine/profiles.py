@@ -7,7 +7,7 @@ wall, and the walls' own edge stays.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TypeVar
 
 import cv2
@@ -52,6 +52,10 @@ class Chunks:
     room: Ints
     count: Ints
     weight: Floats
+
+    def only(self, few: Ints) -> Chunks:
+        """Those of the numbers `few`, no longer in a row."""
+        return Chunks(*(getattr(self, part.name)[few] for part in fields(self)))
 
 
 def chunk_samples(samples: Samples, bend: Ints, size: int) -> Chunks:

@@ -119,9 +119,13 @@ def room_overlaps(
     placed = [rings[0] @ pose[:, :2].T + pose[:, 2] for rings in rooms]
     own = np.array([np.concatenate([ring.min(axis=0), ring.max(axis=0)]) for ring in placed])
     share = box_overlap(own[None], boxes)[0]
+    # One region may be asked about by thousands of rooms.
+    ends = [(r.contour.min(axis=0), r.contour.max(axis=0)) for r in regions]
     for number, best in enumerate(np.argsort(-share, axis=1, kind="stable")[:, :2]):
         for index in best[share[number, best] > 0.3]:
-            value = _overlap(placed[number], regions[int(index)].contour)
+            low = np.minimum(own[number, :2], ends[int(index)][0])
+            high = np.maximum(own[number, 2:], ends[int(index)][1])
+            value = _overlap(placed[number], regions[int(index)].contour, low, high)
             overlap[number] = np.fmax(overlap[number], value)
     return overlap
 
@@ -144,12 +148,12 @@ def _box(region: Region) -> Floats:
     return np.concatenate([region.hull.min(axis=0), region.hull.max(axis=0)])
 
 
-def _overlap(ring: Floats, contour: Floats) -> float:
-    """Intersection over union of two closed lines, on a grid of at most 200 cells a side."""
-    both = np.concatenate([ring, contour])
-    low = both.min(axis=0)
-    scale = min(1.0, 200.0 / max(float(np.ptp(both, axis=0).max()), 1e-9)) * 16.0
-    width, height = (int(v) for v in np.ceil(np.ptp(both, axis=0) * scale / 16.0) + 2)
+def _overlap(ring: Floats, contour: Floats, low: Floats, high: Floats) -> float:
+    """Intersection over union of two closed lines, on a grid of at most 200 cells a side; both lie
+    between `low` and `high` (2,)."""
+    extent = high - low
+    scale = min(1.0, 200.0 / max(float(extent.max()), 1e-9)) * 16.0
+    width, height = (int(v) for v in np.ceil(extent * scale / 16.0) + 2)
     masks = []
     for line in (ring, contour):
         mask = np.zeros((height, width), dtype=np.uint8)

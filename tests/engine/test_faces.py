@@ -91,6 +91,27 @@ def test_a_border_scatters_normally_about_its_line_or_is_another(wide: float) ->
     np.testing.assert_allclose(found, [certain, 1.0 / 18.0, (1.0 - 0.9 * 0.6) / 18.0])
 
 
+def test_of_very_many_chunks_some_are_enough() -> None:
+    """120 rooms whose outlines lie 0.8 px inside their borders, in more chunks than are asked."""
+    corner = np.array([[0, 0], [20, 0], [20, 12], [0, 12]], float)
+    shifts = [np.array([20.0 + i % 12 * 26, 20.0 + i // 12 * 18]) for i in range(120)]
+    image = np.full((220, 340, 3), 250, np.uint8)
+    for number, shift in enumerate(shifts):
+        (left, top), (right, bottom) = (shift + c for c in corner[[0, 2]].astype(int))
+        image[int(top) : int(bottom), int(left) : int(right)] = (90 + number, 160, 200 - number)
+    inward = 0.8 * np.array([[1, 1], [-1, 1], [-1, -1], [1, -1]])
+    walls = build_walls([(corner + shift + inward,) for shift in shifts])
+    pose = np.column_stack([walls.linear, walls.origin])
+    probe = make_probe(walls, scenes.inside(walls), samples=6000, chunk=2)
+    assert len(probe.chunks.first) > faces._CHUNKS
+    start = pose + np.array([[0, 0, 1.5], [0, 0, -1.0]])
+    level = (1.0, image)
+    paint = paint_rooms(level, start, probe)
+    found = faces.settle(level, start, np.zeros(2), probe, paint, affine=False)
+    assert scenes.gap_px(walls, found.pose, pose) < 0.35
+    assert found.offset[1] == pytest.approx(0.8, abs=0.35)
+
+
 def test_walls_too_short_for_a_sample_keep_their_kind() -> None:
     """The last corner of the ring is cut off by a hair: those walls get no sample."""
     box = (20.0, 15.0, 80.0, 65.0)
