@@ -161,6 +161,8 @@ def test_geojson() -> None:
         ({"a": [[0, 0], [2 * MAX_COORDINATE, 0], [1, 1]]}, "at most 1e.13"),
         ({"a": np.ma.masked_equal(np.array(SQUARE), 3)}, "masked points"),
         ({"a": [[0, 0], [2, 2], [2, 0], [0, 2]]}, "crosses itself .* falls into 2 pieces"),
+        # Triangles of 3 x 3 / 2 and 2 x 2 / 2, tip to tip.
+        ({"a": [[0, 0], [5, 5], [5, 3], [0, 3]]}, "2 pieces, the largest 69 % of its area"),
         ({"a": shapely.Point(1, 2)}, "is a Point without an area"),
         ({"a": shapely.LineString(SQUARE)}, "is a LineString without an area"),
         ({"a": shapely.Polygon()}, "is an empty Polygon; leave it out"),

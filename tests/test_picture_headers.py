@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import io
+import struct
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from PIL import Image
 
 from regmap.errors import PictureError
 from regmap.inputs import picture_headers
 from regmap.inputs.pictures import read_picture
-from tests.test_pictures_hostile import NOISE, png_of
+from tests.test_pictures_hostile import NOISE, pillow, png_of
 
 
 def test_colours_of_a_picture_within_a_gif() -> None:
@@ -36,6 +38,30 @@ def test_colours_of_a_picture_within_a_gif() -> None:
         for end in range(len(one) - 20, len(one) - 1):
             with pytest.raises(PictureError, match="cut off"):
                 picture_headers.read_header(one[:end])
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"GIF89a" + struct.pack("<HHBBB", 8, 6, 0, 0, 0) + b"!\xfe\0" * 2000,
+        b"\xff\x4f\xff\x51" * 2000,
+    ],
+)
+def test_very_many_parts_without_content(data: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Comments of no length in a GIF, headers upon headers in a JPEG 2000 codestream."""
+    monkeypatch.setattr(picture_headers, "MAX_PARTS", 1000)
+    with pytest.raises(PictureError, match="more than 1000 parts"):
+        picture_headers.read_header(data)
+
+
+@pytest.mark.parametrize(
+    ("image", "bands", "pixel_bytes"),
+    [(NOISE[..., 0], 1, 1), (NOISE, 3, 3), (np.dstack([NOISE, NOISE[..., :1]]), 4, 4)],
+)
+def test_bits_of_a_tiff(image: NDArray[np.uint8], bands: int, pixel_bytes: int) -> None:
+    """TIFF 6.0, BitsPerSample: one number for each band; more than fit stand elsewhere."""
+    expected = picture_headers.Header("TIFF", 64, 48, bands, pixel_bytes)
+    assert picture_headers.read_header(pillow(image, "TIFF")) == expected
 
 
 def test_the_largest_picture_that_is_decoded_unless_told_otherwise() -> None:

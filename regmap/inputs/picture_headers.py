@@ -217,13 +217,13 @@ def _gif(data: bytes) -> tuple[int, int]:
             at += 2
         else:
             raise PictureError("the GIF file is damaged, or has no picture in it")
-        while at < len(data) and data[at]:
+        while at < len(data) and data[at] and parts < MAX_PARTS:
             at += 1 + data[at]
             parts += 1
-            if parts > MAX_PARTS:
-                raise _too_many("GIF")
         at += 1
         parts += 1
+        if parts > MAX_PARTS:
+            raise _too_many("GIF")
         if block == 0x2C and at <= len(data):
             return width, height  # the first picture is whole; more of them do not matter
     raise _cut_off("GIF")
@@ -293,16 +293,17 @@ def _tiff(data: bytes) -> Header:
 def _jpeg2000(data: bytes) -> Header:
     # The boxes around the codestream state a size too, but decoders believe the codestream: its
     # first marker, SOC, is followed by SIZ. One in a box of notes may be there to mislead.
-    sizes = [
-        struct.unpack(">IIII", data[found.end() + 4 : found.end() + 20])
-        + struct.unpack(">H", data[found.end() + 36 : found.end() + 38])
-        for found in re.finditer(rb"\xff\x4f\xff\x51", data)
-    ]
-    if not sizes:
+    width = height = bands = 0
+    for number, found in enumerate(re.finditer(rb"\xff\x4f\xff\x51", data), start=1):
+        if number > MAX_PARTS:
+            raise _too_many("JPEG 2000")
+        at = found.end()
+        right, lower, left, upper = struct.unpack(">IIII", data[at + 4 : at + 20])
+        (count,) = struct.unpack(">H", data[at + 36 : at + 38])
+        width, height = max(width, right - left), max(height, lower - upper)
+        bands = max(bands, count)
+    if not bands:
         raise PictureError("the JPEG 2000 file is damaged: it has no codestream")
-    width = max(right - left for right, _, left, _, _ in sizes)
-    height = max(lower - upper for _, lower, _, upper, _ in sizes)
-    bands = max(size[4] for size in sizes)
     return Header("JPEG 2000", width, height, bands, 4 * bands)  # decoded in 32 bits
 
 
