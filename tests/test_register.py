@@ -1,19 +1,15 @@
-"""The pipeline as a whole: known answers, doubt where doubt is due, and bad input."""
+"""The pipeline as a whole: known answers, and doubt where doubt is due."""
 
 from __future__ import annotations
 
-import io
 import warnings
-from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
-from pathlib import Path
-from typing import Any, TypeAlias
+from typing import Any
 
 import cv2
 import numpy as np
 import pytest
-import rasterio
 import shapely
 from affine import Affine
 from numpy.typing import NDArray
@@ -22,59 +18,11 @@ from regmap import frames, synthetic
 from regmap.errors import (
     DoubtfulFitWarning,
     NoFitError,
-    OutlineError,
-    PictureError,
-    RegmapError,
 )
 from regmap.register import register, stage_times
 from regmap.registration import Registration
+from tests.drawn_fits import SIZE, answer, drawn, error_px, flat, rms, solve
 from tests.engine import scenes
-
-Floats: TypeAlias = NDArray[np.float64]
-Rings: TypeAlias = Mapping[str, Sequence[Floats]]
-
-SIZE = (300, 220)
-
-
-def solve(image: Any, outlines: Any, **options: Any) -> Registration:
-    """`register`, its doubts unsaid, and its best answer where it says that nothing fits."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", DoubtfulFitWarning)
-        try:
-            return register(image, outlines, **options)
-        except NoFitError as error:
-            if error.best is None:
-                raise
-            return error.best
-
-
-@lru_cache
-def drawn(**options: Any) -> scenes.Scene:
-    scene = scenes.scene(size=SIZE, **options)
-    for rings in scene.rings.values():
-        for ring in rings:
-            ring.flags.writeable = False
-    return scene
-
-
-@lru_cache
-def answer(**options: Any) -> Registration:
-    """The answer for a hand-made scene of these options."""
-    scene = drawn(**options)
-    return solve(scene.image, scene.rings, model="affine" if "stretch" in options else "similarity")
-
-
-def error_px(fit: Registration, to_device: Floats, points: Floats | None = None) -> Floats:
-    """(N,) px by which a fit is off at points of the picture, by default its rim and middle."""
-    width, height = fit.image_size
-    if points is None:
-        points = np.array([[x * width / 4, y * height / 4] for x in range(5) for y in range(5)])
-    return np.asarray(np.hypot(*(fit.to_image(frames.apply(to_device, points)) - points).T))
-
-
-def rms(values: Floats) -> float:
-    return float(np.sqrt(np.mean(values**2)))
-
 
 # --- known answers -------------------------------------------------------------------------------
 
@@ -287,10 +235,6 @@ def test_a_start_far_off_is_no_sure_answer() -> None:
             register(scene.image, scene.rings, near=near)
 
 
-def flat() -> NDArray[np.uint8]:
-    return np.full((110, 150, 3), 128, dtype=np.uint8)
-
-
 def noise() -> NDArray[np.uint8]:
     return np.random.default_rng(3).integers(0, 255, (110, 150, 3), dtype=np.uint8)
 
@@ -332,114 +276,6 @@ def test_one_room_is_never_more_than_a_guess() -> None:
     assert any("alone" in reason for reason in fit.reasons)
     pair = solve(scene.image, {name: scene.rings[name] for name in ("living", "kitchen")})
     assert pair.confidence < 0.9
-
-
-# --- input ---------------------------------------------------------------------------------------
-
-
-@pytest.mark.filterwarnings("ignore::rasterio.errors.NotGeoreferencedWarning")
-def test_pictures_come_in_many_shapes(tmp_path: Path) -> None:
-    scene, fit = drawn(turn_deg=33.0), answer(turn_deg=33.0)
-    path = tmp_path / "floor.png"
-    assert cv2.imwrite(str(path), np.asarray(scene.image)[..., ::-1])
-    opaque = np.dstack([scene.image, np.full(scene.image.shape[:2], 255, np.uint8)])
-    for image in (path, path.read_bytes(), opaque):
-        other = solve(image, scene.rings)
-        assert other.image_to_device.tobytes() == fit.image_to_device.tobytes()
-    grey = solve(np.asarray(scene.image).mean(axis=2).astype(np.uint8), scene.rings)
-    assert error_px(grey, fit.image_to_device).max() < 0.05
-    with rasterio.open(io.BytesIO(path.read_bytes())) as dataset:
-        other = solve(dataset, scene.rings, near=fit)
-    assert error_px(other, fit.image_to_device).max() < 0.02
-
-
-def test_outlines_come_in_many_shapes() -> None:
-    scene, fit = drawn(turn_deg=33.0), answer(turn_deg=33.0)
-    for outlines in (
-        [rings[0].tolist() for rings in scene.rings.values()],
-        {name: shapely.Polygon(rings[0]) for name, rings in scene.rings.items()},
-    ):
-        other = solve(scene.image, outlines, near=fit)
-        assert error_px(other, fit.image_to_device).max() < 0.02
-
-
-def test_rooms_in_rooms_and_rooms_with_holes() -> None:
-    scene, fit = drawn(turn_deg=33.0), answer(turn_deg=33.0)
-    pillar = np.array([[900, 2400], [1300, 2400], [1300, 2800], [900, 2800]], dtype=np.float64)
-    rings = dict(scene.rings)
-    rings["kitchen"] = (rings["kitchen"][0], pillar)
-    rings["middle"] = scenes.ring((2600, 1500), (4400, 1500), (4400, 4800), (2600, 4800))
-    other = solve(scene.image, rings)
-    assert error_px(other, fit.image_to_device).max() < 0.1
-
-
-@pytest.mark.parametrize(
-    ("image", "text"),
-    [
-        ("no/such/picture.png", "no/such/picture.png"),
-        (np.zeros((1, 1, 3), np.uint8), "1 x 1 px"),
-        (np.zeros((0, 5), np.uint8), "5"),
-        (None, "NoneType"),
-        (b"neither PNG nor JPEG", "picture"),
-    ],
-)
-def test_pictures_that_are_none(image: Any, text: str) -> None:
-    with pytest.raises(PictureError, match=text):
-        register(image, scenes.FLOOR)
-
-
-@pytest.mark.parametrize(
-    ("outlines", "text"),
-    [
-        ({}, "no outlines"),
-        ([], "no outlines"),
-        (None, "NoneType"),
-        ({"den": [(0, 0), (1, 1)]}, "den.*fewer than 3"),
-        ({"den": [(0, 0), (np.nan, 0), (1, 1)]}, "den.*not finite"),
-        ({"den": [(0, 0), (1000, 1000), (1000, 0), (0, 1000)]}, "den.*crosses itself"),
-        ({"den": [(0, 0), (1000, 0), (500, 0)]}, "den"),
-    ],
-)
-def test_outlines_that_are_none(outlines: Any, text: str) -> None:
-    with pytest.raises(OutlineError, match=text):
-        register(flat(), outlines)
-
-
-@pytest.mark.parametrize(
-    ("options", "text"),
-    [
-        ({"model": "projective"}, "'projective'.*similarity, affine"),
-        ({"model": None}, "None.*similarity, affine"),
-        ({"mirrored": "yes"}, "'yes'.*True, False or None"),
-        ({"mirrored": 2}, "2.*True, False or None"),
-        ({"tie_points": 5}, r"\(\(column, row\), \(x, y\)\)"),
-        ({"tie_points": None}, r"\(\(column, row\), \(x, y\)\)"),
-        ({"tie_points": "ab"}, r"\(\(column, row\), \(x, y\)\)"),
-        ({"tie_points": ((10, 10), (0, 0))}, r"\(\(column, row\), \(x, y\)\)"),
-        ({"tie_points": [((1.0, np.inf), (0.0, 0.0))]}, "finite"),
-        ({"near": 3}, "near is 3.*Registration, an Affine or None"),
-        ({"near": Affine(1, 1, 0, 1, 1, 0)}, "line or a point"),
-        ({"near": Affine(np.nan, 1, 0, 1, 1, 0)}, "finite"),
-    ],
-)
-def test_options_that_are_none(options: dict[str, Any], text: str) -> None:
-    with pytest.raises(RegmapError, match=text):
-        register(flat(), scenes.FLOOR, **options)
-
-
-@pytest.mark.parametrize(
-    "options",
-    [
-        {"mirrored": np.array([True, False])},
-        {"near": "somewhere"},
-        {"tie_points": [((1, 2, 3), (4,))]},
-        {"tie_points": [((1, 2, 3), (4, 5))] * 4},
-    ],
-)
-def test_options_of_odd_shapes_are_refused_as_such(options: dict[str, Any]) -> None:
-    with pytest.raises(RegmapError) as caught:
-        register(flat(), scenes.FLOOR, **options)
-    assert not isinstance(caught.value, NoFitError)
 
 
 # --- the same input, the same bits ---------------------------------------------------------------
