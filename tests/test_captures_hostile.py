@@ -40,6 +40,8 @@ HOSTILE: dict[str, Callable[[int], str]] = {
     "escaped quotes": lambda n: '\\"' * (n // 2),
     "quotes that never close": lambda n: '" \\" \\" ' * (n // 8),
     "apostrophes": lambda n: "'a" * (n // 2),
+    "backslashes": lambda n: "\\" * n + "1",
+    "names with apostrophes": lambda n: "a' b' " * (n // 6),
     "digits": lambda n: "1" * n,
     "numbers": lambda n: "1 " * (n // 2),
     "dotted numbers": lambda n: "1.1." * (n // 4),

@@ -14,6 +14,7 @@ _EMPHASIS = re.compile(r"(\*{1,3}|_{2}|`)(?=\S)([^*`\n]*[^\s*`])\s?\1")
 """Of Markdown: **hall**."""
 
 _ASIDE = re.compile(r"\s*[(\[]([^()\[\]]+)[)\]]\Z")
+_HAS = re.compile(r"\s+(?:has|with|hat|mit|avec|con|à|a)\s+(\d+ \w+)\Z", re.IGNORECASE)
 _ENDING = re.compile(r"\s+[-:=\u2013\u2014]+\Z")
 _MARK = re.compile(r"[^\w\s(\[{<\"']+\s+(?=\w)")
 _VERSION = re.compile(r"[vV]\d+(?:\.\d+)*")
@@ -48,8 +49,8 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
 
 def unmarked(phrase: str) -> str:
     """A phrase without marks that open, end or stress it, or a count of corners behind it: + hall,
-    % hall, **hall** -, hall (4 corners)."""
-    aside = _ASIDE.search(phrase)
+    % hall, **hall** -, hall (4 corners), hall has 4 corners."""
+    aside = _ASIDE.search(phrase) or _HAS.search(phrase)
     if aside and is_count(aside[1]):
         phrase = phrase[: aside.start()]
     phrase = _EMPHASIS.sub(r"\2", _ENDING.sub("", phrase))

@@ -46,9 +46,10 @@ __all__ = [
 # --- quotes, words and keys ---
 
 _FOLD = r"\r?\n[ \t]++(?=\S)"  # a quoted text may go on below, indented
+_OWN = r"(?<=\w)'(?=[ ]?[^\W\d_][\w .-]{0,30}(?<=\w)'(?:[\s,;:)\]}]|\Z))"  # Kids', Mum's
 _QUOTED = (
     rf'"(?:[^"\\\r\n]|\\[\s\S]|{_FOLD})*+"'
-    rf"|(?<![\w'])'(?:[^'\\\r\n]|\\[\s\S]|''|{_FOLD})*+'(?!\w)"
+    rf"|(?<![\w'])'(?:[^'\\\r\n]|\\[\s\S]|''|{_OWN}|{_FOLD})*+'(?!\w)"
     r"|(?<![\w`])`[^`\r\n]*+`(?![\w`])"
 )
 _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
@@ -101,7 +102,8 @@ def _tokens(space: str) -> re.Pattern[str]:
     links = rf"(?:(?:{_LINKS})(?!\w){space}*+){{1,3}}"
     arrow = rf"[,;/|]?{space}*+(?:[-=~\u2013]++>?|>|\u2192|\u21d2|{links})?"
     pair = rf"[\[({{]{space}*+{NUMBER}(?:{gap}{NUMBER}){{1,2}}+{space}*+,?{space}*+[\])}}]"
-    apart = rf"(?:{gap}|{space}*+(?!(?P=sign)|(?P=spaced))[|/~]{space}*+)"
+    # Where spaces stand about the sign itself, points have more than those between them.
+    apart = rf"(?(spaced){space}*+[,;]{space}*+|(?:{gap}|{space}*+(?!(?P=sign))[|/~]{space}*+))"
     joint = r"(?P<joint>(?P<sign>[:/|xX@_~])|[ ](?P<spaced>[/|xX@~])[ ])"
     joined = rf"{PURE}{joint}{PURE}(?:{apart}(?>{PURE}(?P=joint){PURE})(?!\w)){{2,}}+"
     fraction = rf"(?=[-+]?\d++,\d){LOCAL_NUMBER}"
@@ -132,7 +134,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>"
         r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//)"
         r"|(?P<escape>(?<!\\)\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
-        rf"|(?P<comma>[,;|&]++|(?:(?<![-=~\u2013])[-=~\u2013]++)?+>|[\u2192\u21d2])|(?P<word>{_BARE}(?:{_NEXT})*+)|(?P<other>[\s\S])"
+        rf"|(?P<comma>[,;|&]++|(?:(?<![-=~\u2013])[-=~\u2013]++)?+>|[\u2192\u21d2])|(?P<word>{_BARE}(?:{_NEXT})*+)|(?P<other>\\++|[\s\S])"
     )
 
 
