@@ -299,10 +299,15 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.denied * len(seen), 2.0, 4.0),
         _ramp(1.0 - best.excess, 0.35, 0.45),
     )
+    # Walls between rooms may be hidden; that they are not there at all says more.
+    between = max(
+        _ramp(best.inner, 0.10, 0.30),
+        min(_ramp(best.inner, 0.05, 0.20), _ramp(1.0 - best.missing, 0.70, 0.90)),
+    )
     return min(
         1.0 - 0.5 * otherwise,
+        between,
         _ramp(best.forward, 0.10, 0.25),
-        _ramp(best.inner, 0.05, 0.20),
         _ramp(best.excess, 0.20, 0.36),
         _ramp(best.backward, 0.06, 0.18),
         _ramp(best.captured, 0.02, 0.12),

@@ -310,6 +310,13 @@ def test_clear_rooms_beside_others_drawn_otherwise_are_another_storey() -> None:
     assert any("9 of 29 rooms are drawn otherwise" in why for why in doubts(storey, 0.0, 29, 0))
 
 
+def test_inner_walls_may_be_hidden_rather_than_missing() -> None:
+    hidden = replace(GOOD, inner=0.19)
+    assert sure(hidden) > 0.8
+    assert sure(replace(hidden, missing=0.49, gone=0.5)) < 0.5
+    assert sure(replace(hidden, inner=0.05)) < 0.1
+
+
 def test_a_passage_is_no_missing_wall() -> None:
     """Two walls of equal length: one with a passage in its middle, one that is not there."""
     wall = np.repeat([0, 1], 10)
