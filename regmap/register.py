@@ -196,15 +196,7 @@ class Pipeline:
         fits, evidence = self._ranked(fits)
         likely = judge.likely(evidence)
         sharp = [
-            refine.refine_fine(
-                refine.worth_seeing(self.levels, fit),
-                fit.pose,
-                fit.offset,
-                self.fine,
-                affine=self.affine,
-                halves=(3.0, 2.5),
-                exact=True,
-            )
+            refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=(3.0, 2.5))
             for fit, chosen in zip(fits, likely, strict=True)
             if chosen
         ]

@@ -231,6 +231,30 @@ def _gap(pose: Floats, offset: Floats, other: Floats, others: Floats, probe: Pro
     return max(float(np.hypot(*away.T).max()), float(np.abs(offset - others).max()))
 
 
+def refine_fully(
+    levels: list[tuple[float, NDArray[np.uint8]]],
+    fit: Fit,
+    probe: Probe,
+    *,
+    affine: bool,
+    halves: tuple[float, ...],
+) -> Fit:
+    """Refines a fit on the levels beyond the first that are worth seeing, as `refine_fine` does.
+
+    Walls that lay on different faces seem rough until they have settled: what is worth seeing is
+    asked once more then.
+    """
+    seen = worth_seeing(levels, fit)
+    while True:
+        fit = refine_fine(
+            seen, fit.pose, fit.offset, probe, affine=affine, halves=halves, exact=True
+        )
+        finer = worth_seeing(levels, fit)
+        if finer[-1][0] <= seen[-1][0]:
+            return fit
+        seen = finer
+
+
 def worth_seeing(
     levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit
 ) -> list[tuple[float, NDArray[np.uint8]]]:

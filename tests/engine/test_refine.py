@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from types import SimpleNamespace
 from typing import cast
@@ -12,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import moves, refine, wall_offset
+from regmap.engine import edges, moves, refine, wall_offset
 from regmap.engine.edges import find_edges
 from regmap.engine.measure import Fit, make_probe, measure, paint_rooms, robust_weights
 from regmap.engine.walls import Walls, build_walls, sample_walls
@@ -265,6 +266,22 @@ def test_rough_outlines_are_not_held_against_too_fine_a_picture(
     levels = [(factor, np.zeros((8, 8, 1), dtype=np.uint8)) for factor in (0.25, 0.5, 1.0)]
     assert [factor for factor, _ in refine.worth_seeing(levels, fit)] == seen
     assert refine.worth_seeing(levels[:1], fit) == levels[:1]
+
+
+def test_a_fit_that_only_seemed_rough_is_refined_on_the_finer_picture_too() -> None:
+    scene, walls, truth = stage()
+    fit = refined(scene, walls, truth)
+    # As if the walls had lain on different faces when it was refined in passing.
+    rough = replace(fit, residual=np.tile([-6.0, 6.0], len(fit.residual))[: len(fit.residual)])
+    levels = edges.pyramid(scene.image, *edges.working_copy(scene.image, 150))
+    assert refine.worth_seeing(levels, rough) == levels[:1]
+    probe = make_probe(walls, scenes.inside(walls), samples=1200, chunk=6)
+    fully = refine.refine_fully(levels, rough, probe, affine=False, halves=(3.0, 2.5))
+    finest = refine.refine_fine(
+        levels[1:], fully.pose, fully.offset, probe, affine=False, halves=(3.0, 2.5), exact=True
+    )
+    assert scenes.gap_px(walls, fully.pose, finest.pose) < 0.02
+    assert scenes.gap_px(walls, fully.pose, truth) < 0.1
 
 
 def _prior(offset: tuple[float, float], walls: int, rough: float = 0.5) -> Floats:
