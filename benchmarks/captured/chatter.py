@@ -17,6 +17,7 @@ from benchmarks.captured.parts import (
     Written,
     box,
     captured,
+    dump,
     named,
     num,
     plain,
@@ -32,10 +33,6 @@ OWN = (
     "Schlafzimmer", "Kids' Room", "Raum 7", "Ess-/Wohnbereich", "Bad OG", "Hallway #2", "Ünal",
     "Living", "Garage", "Mudroom", "Flur 1. Stock", "Playroom",
 )  # fmt: skip
-
-
-def _dump(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False)
 
 
 def _noise(rng: Generator, i: int) -> str:
@@ -79,7 +76,7 @@ def brackets_between_noise(rooms: Rooms, rng: Generator) -> Written:
 @captured("H")
 def json_between_noise(rooms: Rooms, rng: Generator) -> Written:
     lines = [
-        f"{clock(i)} [map] {_dump({'room': n, 'id': i, 'poly': [{'x': x, 'y': y} for x, y in r]})}"
+        f"{clock(i)} [map] {dump({'room': n, 'id': i, 'poly': [{'x': x, 'y': y} for x, y in r]})}"
         for i, (n, r) in enumerate(named(rooms, OWN).items())
     ]
     return _between(lines, rng), named(rooms, OWN)
@@ -126,7 +123,7 @@ def wkt_between_noise(rooms: Rooms, rng: Generator) -> Written:
 
 @captured("H")
 def packed_between_noise(rooms: Rooms, rng: Generator) -> Written:
-    data = _dump({"rooms": [{"name": n, "outline": semicolons(r)} for n, r in rooms.items()]})
+    data = dump({"rooms": [{"name": n, "outline": semicolons(r)} for n, r in rooms.items()]})
     blob = base64.b64encode(gzip.compress(data.encode(), mtime=0)).decode()
     return _between([f"{clock(1)} [map] full {blob}", f"{clock(2)} [map] end"], rng)
 
@@ -148,12 +145,12 @@ def several_maps_between_noise(rooms: Rooms, rng: Generator) -> Written:
         state = rooms if turn == 2 else {n: shrunk(r) for n, r in rooms.items()}
         lines.append(
             f"{clock(turn)} [map] "
-            + _dump({"v": turn, "rooms": [{"n": n, "o": plain(r)} for n, r in state.items()]})
+            + dump({"v": turn, "rooms": [{"n": n, "o": plain(r)} for n, r in state.items()]})
         )
-        lines.append(f"{clock(turn)} [map] {_dump({'v': turn, 'path': walk(rooms, rng)})}")
+        lines.append(f"{clock(turn)} [map] {dump({'v': turn, 'path': walk(rooms, rng)})}")
         lines.append(
             f"{clock(turn)} [map] "
-            + _dump({"v": turn, "walls": [two(rooms, rng)], "nogo": [box(rooms, rng)]})
+            + dump({"v": turn, "walls": [two(rooms, rng)], "nogo": [box(rooms, rng)]})
         )
     return _between(lines, rng)
 
@@ -190,7 +187,7 @@ def events_with_a_room_each(rooms: Rooms, rng: Generator) -> Written:
     out = []
     for i, (n, r) in enumerate(rooms.items()):
         out.append(
-            _dump(
+            dump(
                 {
                     "time": clock(i),
                     "event": "ROOM_CHANGED",
@@ -203,7 +200,7 @@ def events_with_a_room_each(rooms: Rooms, rng: Generator) -> Written:
             )
         )
         out.append(
-            _dump(
+            dump(
                 {
                     "time": clock(i),
                     "event": "POSITION",
@@ -212,7 +209,7 @@ def events_with_a_room_each(rooms: Rooms, rng: Generator) -> Written:
             )
         )
         out.append(
-            _dump({"time": clock(i), "event": "PATH", "detail": {"nodes": walk(rooms, rng, 9)}})
+            dump({"time": clock(i), "event": "PATH", "detail": {"nodes": walk(rooms, rng, 9)}})
         )
     return "\n".join(out)
 
@@ -221,22 +218,22 @@ def events_with_a_room_each(rooms: Rooms, rng: Generator) -> Written:
 def spot_and_target_areas(rooms: Rooms, rng: Generator) -> Written:
     body = {
         "rooms": {n: semicolons(r) for n, r in rooms.items()},
-        "spot_areas": [";".join(f"{x},{y}" for x, y in box(rooms, rng, 1100)) for _ in range(2)],
+        "patches": [";".join(f"{x},{y}" for x, y in box(rooms, rng, 1100)) for _ in range(2)],
         "carpets": [";".join(f"{x},{y}" for x, y in box(rooms, rng, 800))],
         "furniture": [{"type": "bed", "rect": box(rooms, rng, 900)}],
         "doors": [two(rooms, rng) for _ in range(3)],
     }
-    return _dump(body)
+    return dump(body)
 
 
 @captured("H")
 def unnamed_kinds_by_number(rooms: Rooms, rng: Generator) -> Written:
     out = [
-        _dump({"k": 1, "id": i, "nm": n, "v": plain(r)}) for i, (n, r) in enumerate(rooms.items())
+        dump({"k": 1, "id": i, "nm": n, "v": plain(r)}) for i, (n, r) in enumerate(rooms.items())
     ]
-    out += [_dump({"k": 3, "id": 40 + i, "nm": "", "v": box(rooms, rng)}) for i in range(2)]
-    out += [_dump({"k": 4, "id": 60, "nm": "", "v": two(rooms, rng)})]
-    out += [_dump({"k": 9, "id": 70, "nm": "", "v": walk(rooms, rng)})]
+    out += [dump({"k": 3, "id": 40 + i, "nm": "", "v": box(rooms, rng)}) for i in range(2)]
+    out += [dump({"k": 4, "id": 60, "nm": "", "v": two(rooms, rng)})]
+    out += [dump({"k": 9, "id": 70, "nm": "", "v": walk(rooms, rng)})]
     return "\n".join(out)
 
 
@@ -257,7 +254,7 @@ def csv_in_a_log(rooms: Rooms, rng: Generator) -> Written:
 def yaml_in_a_log(rooms: Rooms, rng: Generator) -> Written:
     out = [f"{clock(1)} config loaded:", "rooms:"]
     for n, r in rooms.items():
-        out += [f"  {n}:", f"    points: {_dump(plain(r))}", "    clean: true"]
+        out += [f"  {n}:", f"    points: {dump(plain(r))}", "    clean: true"]
     out += ["dock: {x: 0, y: 0}", f"{clock(2)} ready, battery 93%"]
     return "\n".join(out)
 
@@ -272,7 +269,7 @@ def shouted_fields(rooms: Rooms, rng: Generator) -> Written:
 
 @captured("H")
 def points_of_x_then_y_keys(rooms: Rooms, rng: Generator) -> Written:
-    return _dump(
+    return dump(
         [
             {
                 "room_name": n,
@@ -294,7 +291,7 @@ def windows_1252_crlf(rooms: Rooms, rng: Generator) -> Written:
 
 @captured("H")
 def hex_of_zlib(rooms: Rooms, rng: Generator) -> Written:
-    data = "\n".join(f"{n} {_dump(plain(r))}" for n, r in rooms.items())
+    data = "\n".join(f"{n} {dump(plain(r))}" for n, r in rooms.items())
     return f"{clock(1)} RX {zlib.compress(data.encode()).hex()}\n{clock(2)} TX 00ff12\n"
 
 
@@ -310,7 +307,7 @@ def wrapped_at_a_width(rooms: Rooms, rng: Generator) -> Written:
 
 @captured("H")
 def heights_beside(rooms: Rooms, rng: Generator) -> Written:
-    return _dump(
+    return dump(
         {"rooms": [{"name": n, "outline": [[x, y, 0.0] for x, y in r]} for n, r in rooms.items()]}
     )
 
@@ -321,7 +318,7 @@ def statistics_above(rooms: Rooms, rng: Generator) -> Written:
         n: {"area": round(float(abs(np.ptp([x for x, _ in r]) / 1000)), 2), "times": [1, 2, 3]}
         for n, r in rooms.items()
     }
-    return f"stats: {_dump(stats)}\noutlines: {_dump({n: plain(r) for n, r in rooms.items()})}\n"
+    return f"stats: {dump(stats)}\noutlines: {dump({n: plain(r) for n, r in rooms.items()})}\n"
 
 
 @captured("H")
@@ -329,4 +326,4 @@ def two_keys_for_one_ring(rooms: Rooms, rng: Generator) -> Written:
     def scaled(ring: Ring) -> list[list[int]]:
         return [[round(x / 50) + 400, 400 - round(y / 50)] for x, y in ring]
 
-    return _dump([{"name": n, "outline": plain(r), "pixels": scaled(r)} for n, r in rooms.items()])
+    return dump([{"name": n, "outline": plain(r), "pixels": scaled(r)} for n, r in rooms.items()])

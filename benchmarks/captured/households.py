@@ -15,6 +15,7 @@ from benchmarks.captured.parts import (
     Written,
     box,
     captured,
+    dump,
     named,
     num,
     plain,
@@ -33,19 +34,15 @@ MIXED = (
 )  # fmt: skip
 
 
-def _dump(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False)
-
-
 @captured("H")
-def segments_with_restrictions(rooms: Rooms, rng: Generator) -> Written:
-    lines = [f"{clock(0)} boot fw=3.5.8_1472 ip=192.168.178.44 mac=50:ec:50:1a:2b:3c"]
+def parts_with_restrictions(rooms: Rooms, rng: Generator) -> Written:
+    lines = [f"{clock(0)} boot build=2.7.1 ip=10.20.0.44 mac=02:00:5e:10:00:01"]
     lines += [
-        f"{clock(1 + i)} status: battery=9{i}, fan=102, pos=({i * 40},{-i * 37},12)"
+        f"{clock(1 + i)} status: battery=9{i}, blower=2, pos=({i * 40},{-i * 37},12)"
         for i in range(4)
     ]
     for i, (n, r) in enumerate(rooms.items()):
-        lines.append(f"{clock(9 + i)} segment id={16 + i} name={n} outline={semicolons(r)}")
+        lines.append(f"{clock(9 + i)} part id={3 + i} name={n} outline={semicolons(r)}")
     lines.append(
         f"{clock(30)} nogo id=1 outline={';'.join(f'{x},{y}' for x, y in box(rooms, rng))}"
     )
@@ -82,11 +79,11 @@ def twice_escaped(rooms: Rooms, rng: Generator) -> Written:
 @captured("H")
 def flat_lists_a_line(rooms: Rooms, rng: Generator) -> Written:
     rows = [
-        _dump({"t": 1700000000 + i, "room": n, "pts": [v for p in plain(r) for v in p]})
+        dump({"t": 1700000000 + i, "room": n, "pts": [v for p in plain(r) for v in p]})
         for i, (n, r) in enumerate(rooms.items())
     ]
     path = [v for p in walk(rooms, rng) for v in p]
-    rows.insert(1, _dump({"t": 1700000001, "trace": path}))
+    rows.insert(1, dump({"t": 1700000001, "trace": path}))
     return "\r\n".join(rows)
 
 
@@ -249,8 +246,8 @@ def gzip_base64_bare(rooms: Rooms, rng: Generator) -> Written:
 def cut_last_line(rooms: Rooms, rng: Generator) -> Written:
     out = []
     for i, (n, r) in enumerate(rooms.items()):
-        out.append(f"{stamp(i)} room={n} ring={_dump(plain(r))}")
-    last = f"{stamp(50)} room={next(iter(rooms))} ring={_dump(plain(next(iter(rooms.values()))))}"
+        out.append(f"{stamp(i)} room={n} ring={dump(plain(r))}")
+    last = f"{stamp(50)} room={next(iter(rooms))} ring={dump(plain(next(iter(rooms.values()))))}"
     return "\n".join([*out, last[: len(last) // 2 + 14]])
 
 
@@ -260,8 +257,8 @@ def newer_wins_by_line(rooms: Rooms, rng: Generator) -> Written:
     for turn in range(3):
         for i, (n, r) in enumerate(rooms.items()):
             ring = r if turn == 2 else shrunk(r) if turn == 1 else shrunk(shrunk(r))
-            out.append(f'{stamp(turn * 900 + i)} MAP {i} "{n}" {_dump(plain(ring))}')
-        out.append(f"{stamp(turn * 900 + 40)} PATH {_dump(walk(rooms, rng))}")
+            out.append(f'{stamp(turn * 900 + i)} MAP {i} "{n}" {dump(plain(ring))}')
+        out.append(f"{stamp(turn * 900 + 40)} PATH {dump(walk(rooms, rng))}")
     return "\n".join(out)
 
 
@@ -278,7 +275,7 @@ def newer_in_messages(rooms: Rooms, rng: Generator) -> Written:
             "charger": [10, 20],
             "robot": {"x": 100, "y": 200, "angle": 30},
         }
-        out.append(f"[{stamp(turn * 500)}] recv {_dump(body)}")
+        out.append(f"[{stamp(turn * 500)}] recv {dump(body)}")
     return "\n".join(out)
 
 
@@ -340,7 +337,7 @@ def names_apart(rooms: Rooms, rng: Generator) -> Written:
         "outlines": {str(i + 1): plain(r) for i, r in enumerate(rooms.values())},
         "dock": [0, 0],
     }
-    return _dump(body)
+    return dump(body)
 
 
 @captured("H")
@@ -361,4 +358,4 @@ def cm_negative(rooms: Rooms, rng: Generator) -> Written:
         {"id": i, "name": n, "outline": [[round(x / 10, 2), round(y / 10, 2)] for x, y in r]}
         for i, (n, r) in enumerate(rooms.items())
     ]
-    return f"map(cm)={_dump(body)} zones(cm)={_dump([box(rooms, rng, 90)])}"
+    return f"map(cm)={dump(body)} zones(cm)={dump([box(rooms, rng, 90)])}"

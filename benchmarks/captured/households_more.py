@@ -19,6 +19,7 @@ from benchmarks.captured.parts import (
     Written,
     box,
     captured,
+    dump,
     named,
     num,
     plain,
@@ -35,10 +36,6 @@ HOMES = (
     "Kitchen", "Room 1", "Office 2", "Mom's Bedroom", "Café", "Master bath", "Flur/Diele", "TV",
     "Zimmer 12", "Stairs (up)", "Dining area", "Bodega",
 )  # fmt: skip
-
-
-def _dump(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False)
 
 
 def _spaced(ring: list[tuple[float, float]], close: bool = True) -> str:
@@ -112,7 +109,7 @@ def geojson_escaped_in_a_log(rooms: Rooms, rng: Generator) -> Written:
 
 @captured("H")
 def cdata_json(rooms: Rooms, rng: Generator) -> Written:
-    body = _dump([{"n": n, "p": plain(r)} for n, r in rooms.items()])
+    body = dump([{"n": n, "p": plain(r)} for n, r in rooms.items()])
     return f'<?xml version="1.0"?><msg id="77" t="1699999999"><body><![CDATA[{body}]]></body></msg>'
 
 
@@ -173,7 +170,7 @@ def numpy_arrays_logged(rooms: Rooms, rng: Generator) -> Written:
 @captured("H")
 def metres_in_objects(rooms: Rooms, rng: Generator) -> Written:
     return "\n".join(
-        _dump(
+        dump(
             {
                 "ts": 1712345678.123 + i,
                 "type": "room_update",
@@ -185,14 +182,14 @@ def metres_in_objects(rooms: Rooms, rng: Generator) -> Written:
             }
         )
         + "\n"
-        + _dump({"ts": 1712345678.2 + i, "type": "pose", "x": 1.5 + i, "y": -0.2, "theta": 0.1})
+        + dump({"ts": 1712345678.2 + i, "type": "pose", "x": 1.5 + i, "y": -0.2, "theta": 0.1})
         for i, (n, r) in enumerate(rooms.items())
     )
 
 
 @captured("H")
 def x_lists_and_y_lists(rooms: Rooms, rng: Generator) -> Written:
-    return _dump(
+    return dump(
         {
             "segments": [
                 {"id": i, "name": n, "xs": [x for x, _ in r], "ys": [y for _, y in r]}
@@ -232,15 +229,15 @@ def deflate_and_urlsafe(rooms: Rooms, rng: Generator) -> Written:
 
 @captured("H")
 def gzip_json_lines(rooms: Rooms, rng: Generator) -> Written:
-    lines = "\n".join(_dump({"room": n, "outline": semicolons(r)}) for n, r in rooms.items())
+    lines = "\n".join(dump({"room": n, "outline": semicolons(r)}) for n, r in rooms.items())
     return gzip.compress(lines.encode(), mtime=0)
 
 
 @captured("H")
 def cut_json_message(rooms: Rooms, rng: Generator) -> Written:
     body = {"seq": 9, "rooms": [{"name": n, "outline": plain(r)} for n, r in rooms.items()]}
-    text = f"{clock(1)} map {_dump(body)}\n"
-    return text + f"{clock(9)} map {_dump(body)}"[: len(text) // 2]
+    text = f"{clock(1)} map {dump(body)}\n"
+    return text + f"{clock(9)} map {dump(body)}"[: len(text) // 2]
 
 
 @captured("H")
@@ -255,11 +252,11 @@ def id_before_name(rooms: Rooms, rng: Generator) -> Written:
 @captured("H")
 def updates_of_single_rooms(rooms: Rooms, rng: Generator) -> Written:
     out = [
-        f"{clock(1)} map.full {_dump({'rooms': {n: plain(shrunk(r)) for n, r in rooms.items()}})}"
+        f"{clock(1)} map.full {dump({'rooms': {n: plain(shrunk(r)) for n, r in rooms.items()}})}"
     ]
     for i, (n, r) in enumerate(rooms.items()):
-        out.append(f"{clock(10 + i)} map.room {_dump({'rooms': {n: plain(r)}})}")
-        out.append(f"{clock(10 + i)} pose {_dump({'x': i, 'y': -i, 'a': 12})}")
+        out.append(f"{clock(10 + i)} map.room {dump({'rooms': {n: plain(r)}})}")
+        out.append(f"{clock(10 + i)} pose {dump({'x': i, 'y': -i, 'a': 12})}")
     return "\n".join(out)
 
 
@@ -283,7 +280,7 @@ def names_in_quotes_before_rings(rooms: Rooms, rng: Generator) -> Written:
 
 @captured("H")
 def zones_with_names_too(rooms: Rooms, rng: Generator) -> Written:
-    return _dump(
+    return dump(
         {
             "map": {
                 "rooms": [
@@ -302,7 +299,7 @@ def zones_with_names_too(rooms: Rooms, rng: Generator) -> Written:
                         "outline": [{"x": x, "y": y} for x, y in box(rooms, rng, 900)],
                     },
                 ],
-                "no_mop": [{"id": 3, "outline": [{"x": x, "y": y} for x, y in box(rooms, rng)]}],
+                "stay_dry": [{"id": 3, "outline": [{"x": x, "y": y} for x, y in box(rooms, rng)]}],
                 "cleaned_path": [{"x": x, "y": y} for x, y in walk(rooms, rng)],
             }
         }
@@ -336,7 +333,7 @@ def statement_inserts(rooms: Rooms, rng: Generator) -> Written:
 @captured("H")
 def fields_with_tabs(rooms: Rooms, rng: Generator) -> Written:
     return "\n".join(
-        f"{stamp(i)}\tINFO\tmapper\troom\t{i}\t{n}\t{_dump(plain(r))}\t{10 + i}.2"
+        f"{stamp(i)}\tINFO\tmapper\troom\t{i}\t{n}\t{dump(plain(r))}\t{10 + i}.2"
         for i, (n, r) in enumerate(rooms.items())
     )
 

@@ -53,10 +53,10 @@ def names_between_bars(rooms: Rooms, rng: Generator) -> Written:
 def areas_that_are_not_forbidden(rooms: Rooms, rng: Generator) -> Written:
     truth = named(rooms, NAMES)
     areas = [
-        {"areaId": i, "areaName": n, "vertexs": [[*p] for p in r], "isForbidden": False}
+        {"plotId": i, "plotName": n, "border": [[*p] for p in r], "isForbidden": False}
         for i, (n, r) in enumerate(truth.items())
     ]
-    barred = [{"areaId": 99, "vertexs": box(rooms, rng)}]
+    barred = [{"plotId": 99, "border": box(rooms, rng)}]
     body = {"map": {"areas": areas, "forbidden": barred, "trace": walk(rooms, rng)}}
     return json.dumps(body, ensure_ascii=False), truth
 

@@ -15,9 +15,9 @@ __all__: list[str] = []
 @captured("A")
 def names_by_id(rooms: Rooms, rng: Generator) -> Written:
     d = {
-        "names": {str(16 + i): n for i, n in enumerate(rooms)},
-        "segments": {str(16 + i): plain(r) for i, r in enumerate(rooms.values())},
-        "order": [16, 18, 17],
+        "names": {str(3 + i): n for i, n in enumerate(rooms)},
+        "segments": {str(3 + i): plain(r) for i, r in enumerate(rooms.values())},
+        "order": [3, 5, 4],
         "blocked": [box(rooms, rng)],
     }
     return json.dumps(d, ensure_ascii=False)
@@ -26,7 +26,7 @@ def names_by_id(rooms: Rooms, rng: Generator) -> Written:
 @captured("A")
 def names_in_pairs_after(rooms: Rooms, rng: Generator) -> Written:
     flat = [[v for point in plain(r) for v in point] for r in rooms.values()]
-    rings = [{"i": 16 + i, "p": values} for i, values in enumerate(flat)]
+    rings = [{"i": 3 + i, "p": values} for i, values in enumerate(flat)]
     a = f"{stamp(1)} rsp get_plan {json.dumps({'s': rings})}"
     b = (
         f"{stamp(2)} rsp get_labels "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from typing import TypeAlias
 
@@ -19,6 +20,7 @@ __all__ = [
     "Written",
     "box",
     "captured",
+    "dump",
     "named",
     "num",
     "plain",
@@ -53,6 +55,11 @@ def captured(which: str) -> Callable[[Capture], Capture]:
         return function
 
     return enter
+
+
+def dump(value: object) -> str:
+    """JSON with its letters as they are."""
+    return json.dumps(value, ensure_ascii=False)
 
 
 def box(rooms: Rooms, rng: Generator, size: float = 700.0) -> list[list[int]]:

@@ -29,7 +29,7 @@ def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) ->
             "outlines of the same day, would help"
         )
     otherwise = round(best.denied * len(seen))
-    if best.denied > 0.12 and otherwise > 2:
+    if best.denied > judge.DENIED and otherwise > judge.FEW_DENIED:
         said.append(
             f"{otherwise} of {len(seen)} rooms are drawn otherwise than outlined, while others are "
             "clear: it may be another storey of the same building, or have been rebuilt"

@@ -41,6 +41,9 @@ SUPPORTED = 0.45
 _LIKELY, _ALIKE = 0.65, 0.85
 # Share of the picture's structure inside the floor that may be furniture and print.
 _CLUTTER = 0.2
+DENIED, FEW_DENIED = 0.12, 2.0
+"""Share and number of rooms drawn otherwise above which another storey is suspected."""
+
 NARROW = 8.0
 """px of a usual room below which it is told from other marks with doubt only."""
 
@@ -295,8 +298,8 @@ def veto(best: Evidence, rival: float) -> float:
     )
     # Some rooms clear, and others drawn otherwise: the next storey, which shares its bearing walls.
     otherwise = min(
-        _ramp(best.denied, 0.12, 0.25),
-        _ramp(best.denied * len(seen), 2.0, 4.0),
+        _ramp(best.denied, DENIED, 0.25),
+        _ramp(best.denied * len(seen), FEW_DENIED, 4.0),
         _ramp(1.0 - best.excess, 0.35, 0.45),
     )
     # Walls between rooms may be hidden; that they are not there at all says more.
