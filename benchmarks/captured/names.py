@@ -30,7 +30,7 @@ def names_in_pairs_after(rooms: Rooms, rng: Generator) -> Written:
     a = f"{stamp(1)} rsp get_plan {json.dumps({'s': rings})}"
     b = (
         f"{stamp(2)} rsp get_labels "
-        f"{json.dumps([[16 + i, n, 0] for i, n in enumerate(rooms)], ensure_ascii=False)}"
+        f"{json.dumps([[3 + i, n, 0] for i, n in enumerate(rooms)], ensure_ascii=False)}"
     )
     return a + "\n" + b
 
