@@ -28,6 +28,7 @@ from regmap.engine import (
     refine,
     score,
     segment,
+    ties,
 )
 from regmap.engine import walls as walling
 from regmap.errors import DoubtfulFitWarning, NoFitError
@@ -112,8 +113,7 @@ def quietly(
     """
     picture, rings = read_picture(image), as_rings(polygons)
     check_options(model, mirrored, near, unit, on_stage)
-    ties = as_pairs(tie_points)
-    run = Pipeline(picture, rings, model, mirrored, ties, near, on_stage)
+    run = Pipeline(picture, rings, model, mirrored, as_pairs(tie_points), near, on_stage)
     fit = run.solve().registration(unit)
     if fit.confidence < _NOTHING_FITS:
         raise NoFitError(fit, fit.reasons)
@@ -129,14 +129,14 @@ class Pipeline:
         rings: Mapping[str, tuple[Floats, ...]],
         model: str,
         mirrored: bool | None = None,
-        ties: tuple[Floats, Floats] | None = None,
+        tied: tuple[Floats, Floats] | None = None,
         near: Registration | Affine | None = None,
         on_stage: Callable[[str], object] | None = None,
     ) -> None:
         self.picture, self.rings, self.model = picture, rings, model
         self.affine = model == "affine"
         self.flips = {None: (-1.0, 1.0), False: (-1.0,), True: (1.0,)}[mirrored]
-        self.ties = ties or (np.zeros((0, 2)), np.zeros((0, 2)))
+        self.ties = tied or (np.zeros((0, 2)), np.zeros((0, 2)))
         self.near, self.clock = near, stopwatch(on_stage)
         self.known: dict[int, precision.Precision] = {}
 
@@ -177,8 +177,8 @@ class Pipeline:
             given = self.near.transform if isinstance(self.near, Registration) else self.near
             pose = self._own_pose(frames.affine_to_matrix(given)) * self.factor
             return candidates.settle_near(self.scene, pose[None], _FINALISTS)
-        keep = self._near_ties if len(self.ties[0]) else None
-        return candidates.find_candidates(self.scene, _FINALISTS, keep)
+        known = self._meets_ties if len(self.ties[0]) else None
+        return candidates.find_candidates(self.scene, _FINALISTS, known)
 
     def _refine(self, poses: Floats, offsets: Floats, scores: Floats) -> None:
         """Refines all on the working picture, and those that remain likely on the full one."""
@@ -194,6 +194,16 @@ class Pipeline:
             ],
         )
         fits, evidence = self._ranked(fits)
+        seen = [e.rough >= judge.SEEN_AT_ALL * evidence[0].rough for e in evidence]
+        beside = refine.refine_with_walls(
+            self.levels[0],
+            [fit for fit, worth in zip(fits, seen, strict=True) if worth],
+            fits[0].offset,
+            self.coarse,
+            affine=self.affine,
+        )
+        if beside:
+            fits, evidence = self._ranked(fits + beside)
         likely = judge.likely(evidence)
         sharp = [
             refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=(3.0, 2.5))
@@ -229,8 +239,8 @@ class Pipeline:
     def _judge(self) -> None:
         self.contradicted = False
         if len(self.ties[0]):
-            near = [bool(self._near_ties(fit.pose[None] * self.factor)[0]) for fit in self.fits]
-            if any(near):
+            near = self._meets_ties(np.stack([fit.pose for fit in self.fits]) * self.factor)
+            if near.any():
                 keep = [n for n, good in enumerate(near) if good]
                 self.fits = [self.fits[n] for n in keep]
                 self.evidence = [self.evidence[n] for n in keep]
@@ -255,14 +265,14 @@ class Pipeline:
         close = [n for n in rest if not other[n] and share[n] >= _BLURRED]
         self.blur_px = float(max((gaps[n] for n in close), default=0.0))
 
-    def _near_ties(self, poses: Floats) -> NDArray[np.bool_]:
+    def _meets_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""
+        return self._tie_gaps(poses / self.factor) <= ties.tie_reach(self.picture.shape[:2])
+
+    def _tie_gaps(self, poses: Floats) -> Floats:
         image, device = self.ties
         own = (device - self.walls.origin) @ np.linalg.inv(self.walls.linear).T
-        placed = np.einsum("cij,mj->cmi", poses[:, :, :2], own) + poses[:, None, :, 2]
-        gap = np.sqrt(((placed / self.factor - image) ** 2).sum(axis=2)).max(axis=1)
-        diagonal = float(np.hypot(*self.picture.shape[:2]))
-        return np.asarray(gap <= max(12.0, 0.03 * diagonal))
+        return ties.tie_gaps(poses, image, own)
 
     def _own_pose(self, image_to_device: Floats) -> Floats:
         """(2, 3) own frame -> full px, of a (2, 3) picture -> device."""
@@ -278,6 +288,9 @@ class Pipeline:
         sure = judge.confidence(
             self.evidence[0], self.rival, self.walls.rooms, judge.crossed(self.fits[0])
         )
+        if len(self.ties[0]) and not self.contradicted:
+            gap = float(self._tie_gaps(self.fits[0].pose[None])[0])
+            sure = ties.vouched(sure, gap, ties.tie_reach(self.picture.shape[:2]))
         close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
         sure *= close * (1.0 - elsewhere)
         if self.blur_px > 0.0:

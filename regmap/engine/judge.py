@@ -29,7 +29,7 @@ best one: print and paths lie on some of the equal rooms in a row and not on oth
 # which print and paths come and go.
 _CONTRADICTED, _COVERED = 0.02, 0.06
 # Shares of the best pose's evidence from which on one that is shifted against it is told as well.
-_SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.95, 0.75
+SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.95, 0.75
 
 WORTH = 0.35
 """Poses of less than this share of the best score are not looked at again."""
@@ -366,7 +366,7 @@ def is_twin(other: Evidence, best: Evidence, shifted: bool) -> bool:
     # beyond chance is the same.
     hidden = (
         shifted
-        and share >= _SEEN_AT_ALL
+        and share >= SEEN_AT_ALL
         and other.excess >= _SAME_EDGES * best.excess
         and other.backward >= _SAME_ROOMS * best.backward
     )

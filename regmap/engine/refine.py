@@ -40,6 +40,8 @@ _WIDEST = 9.0
 _TOO_FINE = 1.5
 # px of a level: nearer to each other than this, two poses on their way are one.
 _SAME = 0.5
+# Full px from which on the walls of two fits stand otherwise.
+_OTHER_WALLS = 1.0
 # How many times lines are listed anew, and px of a level beyond which that is worth while.
 _LOOKS, _FAR = 3, 2.0
 
@@ -139,6 +141,30 @@ def refine_apart(
         if fit is not None:
             fits.append(fit)
     return fits
+
+
+def refine_with_walls(
+    level: tuple[float, NDArray[np.uint8]],
+    fits: list[Fit],
+    offset: Floats,
+    probe: Probe,
+    *,
+    affine: bool,
+) -> list[Fit]:
+    """Those of `fits` whose walls stand otherwise than `offset` (2,) full px, refined from there.
+
+    How a picture draws its walls does not depend on how the floor lies in it: a twin of the best
+    pose is one with the same offsets alone.
+    """
+    others = [fit for fit in fits if np.abs(fit.offset - offset).max() > _OTHER_WALLS]
+    return refine_apart(
+        level,
+        np.stack([fit.pose for fit in others]) if others else np.zeros((0, 2, 3)),
+        np.repeat(offset[None], len(others), axis=0),
+        probe,
+        affine=affine,
+        halves=[(4.0, 3.0)] * len(others),
+    )
 
 
 def refine_fine(

@@ -12,7 +12,7 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 
-from regmap import frames
+from regmap import frames, register, synthetic
 from regmap.engine import edges, moves, refine, wall_offset
 from regmap.engine.edges import find_edges
 from regmap.engine.measure import Fit, make_probe, measure, paint_rooms, robust_weights
@@ -308,3 +308,15 @@ def test_offsets_are_held_by_what_is_usual_and_a_large_gap_is_let_go() -> None:
     np.testing.assert_allclose(_prior((3.0, 3.0), 10), _prior((3.0, 3.0), 40), rtol=1e-9)
     # Rougher edges bear more of it.
     assert _prior((3.0, 3.0), 10, rough=2.0)[0, 0] > 10 * prior[0, 0]
+
+
+def test_a_twin_stands_on_the_same_faces_of_its_walls() -> None:
+    """Its first pose has the outer walls on another line beside them: it fits as well once it is
+    tried with the offsets of the best pose."""
+    sample = synthetic.sample("twin-mirror", 82035)
+    with pytest.warns(UserWarning):
+        fit = register(sample.image, sample.outlines)
+    assert len(fit.alternatives) == 1 and fit.confidence <= 0.5
+    other = fit.alternatives[0]
+    assert other.mirrored != fit.mirrored
+    assert other.wall_offset == pytest.approx(fit.wall_offset, abs=1.0)

@@ -1,0 +1,57 @@
+"""What a tie point says: against counts of drawn poses, and made floors."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from regmap import register, synthetic
+from regmap.engine import ties
+
+
+def test_gaps_are_those_of_the_worst_point() -> None:
+    pose = np.array([[[10.0, 0.0, 5.0], [0.0, -10.0, 7.0]]])
+    own = np.array([[0.0, 0.0], [1.0, 2.0]])
+    image = np.array([[5.0, 7.0], [15.0 + 3.0, -13.0 + 4.0]])
+    assert ties.tie_gaps(pose, image, own) == pytest.approx([5.0])
+
+
+@pytest.mark.parametrize("prior", [0.1, 0.5, 0.8])
+def test_a_met_tie_point_counts_as_bayes_rule_says(prior: float) -> None:
+    """Right poses miss by an eye's error, wrong ones anywhere within reach: the share of right ones
+    among those that miss by so much is the probability that is told."""
+    rng = np.random.default_rng(3)
+    reach, number = 40.0, 400_000
+    right = rng.random(number) < prior
+    eye = np.hypot(*rng.normal(0.0, 5.0, (2, number)))
+    gap = np.where(right, eye, reach * np.sqrt(rng.random(number)))
+    for low in (1.0, 4.0, 8.0):
+        near = (gap >= low - 0.5) & (gap < low + 0.5)
+        told = ties.vouched(prior, low, reach)
+        assert told == pytest.approx(min(right[near].mean(), 0.98), abs=0.02)
+
+
+def test_a_tie_point_never_takes_away_and_never_makes_certain() -> None:
+    for sure in (0.0, 0.2, 0.995):
+        for gap in (0.0, 12.0, 40.0):
+            assert sure <= ties.vouched(sure, gap, 40.0) <= max(sure, 0.98)
+    assert ties.vouched(0.0, 0.0, 40.0) == 0.0
+
+
+def test_reach_grows_with_the_picture_and_has_a_least() -> None:
+    assert ties.tie_reach((100, 100)) == 12.0
+    assert ties.tie_reach((3000, 4000)) == pytest.approx(150.0)
+
+
+def test_a_tie_point_makes_sure_of_what_clutter_left_open() -> None:
+    sample = synthetic.sample("twin-shift", 84000)
+    place = np.array([[400.0, 480.0]])
+    point = place @ sample.image_to_device[:, :2].T + sample.image_to_device[:, 2]
+    with pytest.warns(UserWarning):
+        alone = register(sample.image, sample.outlines)
+    with pytest.warns(UserWarning):
+        off = register(
+            sample.image, sample.outlines, tie_points=[((400.0 + 25.0, 480.0), tuple(point[0]))]
+        )
+    tied = register(sample.image, sample.outlines, tie_points=[((402.0, 479.0), tuple(point[0]))])
+    assert alone.confidence < 0.9 and off.confidence < 0.9 <= tied.confidence
