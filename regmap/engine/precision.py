@@ -74,8 +74,8 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     inverse = np.linalg.inv(bread)
     pulls = _by_line(weight * side, design, owner, number)
     seen = _by_line(plain * side, design, owner, number) / np.maximum(heavy, 1e-12)[:, None]
-    keeps = np.eye(number) - seen @ inverse @ pulls.T
-    left, free = _left_by_fit(share, keeps)
+    follows = seen @ inverse
+    left, free = _left_by_fit(share, follows, pulls)
     spread = float((share * mean**2).sum()) / left
     # A few rough walls can fit by chance: what their grid alone says counts as two walls more.
     spread = (free * spread + 2.0 * max(spread, fit.grain**2)) / (free + 2.0)
@@ -85,7 +85,8 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     variance = np.maximum(spread, _phase(fit, plain, owner, sharpness))
     # A line that the fit follows hides what is wrong with it: what it would be off by without it
     # (the jackknife: Efron & Stein, Annals of Statistics 9(3), 1981).
-    alone = mean / np.maximum(np.diag(keeps), _LEFT)
+    keeps = 1.0 - (follows * pulls).sum(axis=1)
+    alone = mean / np.maximum(keeps, _LEFT)
     variance = np.maximum(variance, alone**2)
     meat = pulls.T @ (variance[:, None] * pulls)
     pull = (weight * side)[:, None] * design
@@ -113,16 +114,25 @@ def _by_line(weight: Floats, design: Floats, owner: NDArray[np.intp], number: in
     return np.stack(columns, axis=1)
 
 
-def _left_by_fit(share: Floats, keeps: Floats) -> tuple[float, float]:
+def _left_by_fit(share: Floats, follows: Floats, pulls: Floats) -> tuple[float, float]:
     """Share of the lines' own variance that is left in their residuals, and degrees of freedom.
 
-    `share` (L,) weights that add up to 1; `keeps` (L, L) leads from the lines' errors to what is
-    seen of them after the fit. The weighted sum of squares is taken for a scaled chi-squared
-    (Satterthwaite, Biometrics Bulletin 2(6), 1946).
+    `share` (L,) weights that add up to 1; K = 1 - `follows` `pulls`', both (L, P), leads from the
+    lines' errors to what is seen of them after the fit. The weighted sum of squares is taken for a
+    scaled chi-squared (Satterthwaite, Biometrics Bulletin 2(6), 1946): its mean is the trace of
+    D K K' and its variance twice that of the square, D = diag(`share`). There may be thousands of
+    lines, so K K' = 1 + U C U' is never written out, U = [`follows`, `pulls`].
     """
-    left = float((share[:, None] * keeps**2).sum())
-    spread = keeps.T @ (share[:, None] * keeps)
-    return max(left, 1e-3), left**2 / max(float((spread**2).sum()), 1e-12)
+    count = follows.shape[1]
+    both = np.concatenate([follows, pulls], axis=1)
+    core = np.zeros((2 * count, 2 * count))
+    core[:count, :count] = pulls.T @ pulls
+    core[:count, count:] = core[count:, :count] = -np.eye(count)
+    once = (both * share[:, None]).T @ both @ core
+    twice = (both * share[:, None] ** 2).T @ both @ core
+    left = float(share.sum() + np.trace(once))
+    spread = float((share**2).sum() + 2.0 * np.trace(twice) + np.trace(once @ once))
+    return max(left, 1e-3), left**2 / max(spread, 1e-12)
 
 
 def _of_faces(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
 from typing import Any
 
@@ -370,3 +371,32 @@ def test_a_line_that_the_fit_follows_does_not_hide_its_error() -> None:
     assert error > 0.2
     assert np.abs(fit.residual[long]).mean() < 0.3 * error
     assert 0.75 * error < claimed < 3.0 * error
+
+
+@pytest.mark.parametrize("lines", [7, 8, 60])
+def test_what_a_fit_leaves_is_as_the_whole_matrix_has_it(lines: int) -> None:
+    """Worked out with K written out, lines by lines."""
+    rng = np.random.default_rng(lines)
+    share = rng.uniform(0.1, 1.0, lines)
+    share /= share.sum()
+    design = rng.normal(size=(lines, 6))
+    pulls = share[:, None] * design
+    follows = design @ np.linalg.inv(design.T @ pulls + 1e-3 * np.eye(6))
+    keeps = np.eye(lines) - follows @ pulls.T
+    mean = float((share[:, None] * keeps**2).sum())
+    square = float(((keeps.T @ (share[:, None] * keeps)) ** 2).sum())
+    left, free = precision._left_by_fit(share, follows, pulls)
+    assert left == pytest.approx(max(mean, 1e-3), rel=1e-9)
+    assert free == pytest.approx(mean**2 / square, rel=1e-6)
+
+
+def test_thousands_of_lines_take_little_memory() -> None:
+    """A square of all of them would take 72 MB, and its products seconds."""
+    fit = walls(np.random.default_rng(3), 3000, angles=tuple(np.arange(0.0, 180.0, 5.0)))
+    fit = replace(fit, place=fit.place + 400.0 * (fit.place - 0.5 * SIZE))
+    tracemalloc.start()
+    known = estimate_precision(fit, 0.5, affine=False)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert known.walls > 1000.0
+    assert peak < 0.5 * 8 * 3000**2
