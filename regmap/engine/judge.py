@@ -307,6 +307,13 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.inner, 0.10, 0.30),
         min(_ramp(best.inner, 0.05, 0.20), _ramp(1.0 - best.missing, 0.70, 0.90)),
     )
+    stands = _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.10, 0.50)
+    one_to_one = min(
+        _ramp(1.0 - best.gone, 0.85, 0.95),
+        _ramp(1.0 - best.missing, 0.85, 0.95),
+        _ramp(best.backward, 0.80, 0.92),
+        _ramp(best.excess, 0.55, 0.70),
+    )
     return min(
         1.0 - 0.5 * otherwise,
         between,
@@ -319,8 +326,9 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.room_px, _LOST, NARROW),
         # Never nothing: how sharply the walls stand that are there has been weighed.
         0.30 + 0.70 * there,
-        # Walls that stand no more sharply than on any line may all be on the wrong one.
-        0.50 + 0.50 * _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.10, 0.50),
+        # Walls that stand no more sharply than on any line may all be on the wrong one, unless
+        # every wall has its border and every border its wall: then the outlines are rough.
+        0.50 + 0.50 * max(stands, one_to_one),
         _ramp(agreeing, -0.10, 0.05),
         _ramp(1.0 - rival, 0.0, 0.27),
     )

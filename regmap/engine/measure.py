@@ -24,6 +24,10 @@ from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
+# Grey levels per px below which a step means nothing on however even a floor, and how much more for
+# each grey level by which the floor varies: as profiles of pure noise have it.
+_QUIET, _GRAINS = 2.0, 4.0
+
 # px by which the border across one chunk of a wall may be off, of no fault of the outlines.
 _UNSURE = 1.0
 
@@ -128,9 +132,11 @@ def look(
     average = averages(chunks, inside)
     strength, coherence = edge_response(profile, average, step=0.5)
     ends, lasting = room_ends(profile, chunks, average, paint, samples.room, step=0.5)
-    # A quarter of all places surely are no borders: what their profiles do is what noise does.
+    # A quarter of all places surely are no borders: what their profiles do is what noise does,
+    # unless paths leave no quarter free. Bare floor varies by noise alone.
     quarter = strength.size // 4
-    noise = max(0.5, 3.0 * float(np.partition(strength, quarter, axis=None)[quarter]))
+    usual = 3.0 * float(np.partition(strength, quarter, axis=None)[quarter])
+    noise = max(0.5, min(usual, _QUIET + _GRAINS * paint.grain))
     solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
     value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
     return View(value, lasting, strength, noise, steps, start, normal[0], inside)

@@ -171,11 +171,12 @@ def edge_response(profile: Single, average: Averages, *, step: float) -> tuple[S
 class Paint:
     """Rooms as the picture shows them, grey levels: `colour` (R, C), a `second` one (R, C) where a
     good part of the room has it (a marked area lies on it), else the same, and the `spread` (R,)
-    about them."""
+    about them; `grain`, by how much they vary where nothing lies upon the rooms."""
 
     colour: Single
     second: Single
     spread: Single
+    grain: float
 
 
 def room_paint(image: NDArray[np.uint8], points: Floats) -> Paint:
@@ -194,7 +195,22 @@ def room_paint(image: NDArray[np.uint8], points: Floats) -> Paint:
     away = np.fmin(_distance(colours, colour[:, None]), _distance(colours, second[:, None]))
     spread = _median(away[..., None])[:, 0]
     spread[empty] = 255.0
-    return Paint(colour.astype(np.float32), second.astype(np.float32), spread.astype(np.float32))
+    return Paint(
+        colour.astype(np.float32),
+        second.astype(np.float32),
+        spread.astype(np.float32),
+        _grain(away[~empty]),
+    )
+
+
+def _grain(away: Single) -> float:
+    """Grey levels from the room's colour of the nearer quarter of points, `away` (R, N), of a usual
+    room: paths and print may cover most of a room, and that quarter still shows bare floor."""
+    if not len(away):
+        return 255.0
+    order = np.sort(away, axis=1)
+    quarter = np.isfinite(order).sum(axis=1) // 4
+    return float(np.median(order[np.arange(len(order)), quarter]))
 
 
 def _median(values: Single) -> Single:

@@ -186,12 +186,12 @@ def weaker(name: str, share: float) -> Evidence:
 PARTS = ["forward", "inner", "excess", "backward", "captured", "shown", "rooms"]
 
 
-def test_walls_that_stand_no_more_sharply_than_chance_are_never_sure() -> None:
-    few = replace(GOOD, surprise=5.0)
+def test_walls_that_stand_no_more_sharply_than_chance_are_not_sure_beside_other_marks() -> None:
+    few = replace(GOOD, surprise=5.0, backward=0.78)
     said = [sure(replace(few, sharpness=nats)) for nats in (-1.0, 0.1, 0.3, 0.5, 2.0)]
     assert said[0] == said[1] == 0.5 < said[2] < 0.9 < said[3] == said[4]
     # Of hundreds of walls the small say of each adds up.
-    assert sure(replace(GOOD, sharpness=0.1, surprise=100.0)) > 0.9
+    assert sure(replace(few, sharpness=0.1, surprise=100.0)) > 0.9
 
 
 def test_chances_of_being_a_few_pixels_off_are_told_apart() -> None:
@@ -328,3 +328,16 @@ def test_a_passage_is_no_missing_wall() -> None:
     wall, weight = np.array([0, 1, 2, 3]), np.array([0.7, 0.1, 0.1, 0.1])
     gone = np.array([0.0, 1.0, 1.0, 1.0])
     assert judge._missing_walls(wall, weight, gone) == pytest.approx((0.3, 0.75))
+
+
+def test_rough_outlines_are_believed_where_walls_and_borders_are_one_to_one() -> None:
+    """Walls that stand on their borders by some px only may be on the wrong ones, unless there are
+    no others: each wall has one, and hardly a border is left over."""
+    rough = replace(GOOD, surprise=0.0, sharpness=0.0, forward=0.6, inner=0.6)
+    assert sure(rough) > 0.9
+    for other in (
+        replace(rough, gone=0.2, missing=0.2),
+        replace(rough, backward=0.7),
+        replace(rough, excess=0.5),
+    ):
+        assert sure(other) <= 0.8

@@ -245,3 +245,26 @@ def test_weights_are_length_times_quality_where_all_fits() -> None:
     np.testing.assert_allclose(weight, length * quality)
     nothing = boxes.made_fit(place, normal, np.zeros(50), wall=wall, quality=0.0)
     assert robust_weights(nothing, smallest=0.35)[0].max() == 0.0
+
+
+def test_a_path_all_over_the_picture_is_no_noise() -> None:
+    """Lines every 5 px leave no quarter of the profiles free; bare floor between them is even."""
+    box = (20.0, 15.0, 140.0, 105.0)
+    image = boxes.covered(box, (160, 120), contrast=40.0)
+    image[2:118:5, 2:158] = 255
+    image[2:118, 2:158:5] = 255
+    walls, pose = boxes.room(box)
+    fit = boxes.look(image, pose, boxes.probe_of(walls))
+    assert fit.flat[boxes.away_from_corners(fit, box)].max() < 0.3
+
+
+@pytest.mark.parametrize("noise", [2.0, 6.0, 15.0])
+def test_noise_is_no_border(noise: float) -> None:
+    """A picture of nothing but noise, asked for a wall: nothing is seen across it."""
+    rng = np.random.default_rng(5)
+    box = (20.0, 15.0, 140.0, 105.0)
+    image = boxes.blurred(box, (160, 120), blur=0.8, contrast=0.0, noise=noise, rng=rng)
+    walls, pose = boxes.room(box)
+    fit = boxes.look(image, pose, boxes.probe_of(walls))
+    assert np.average(fit.quality, weights=fit.chunks.weight) < 0.12
+    assert np.average(fit.flat, weights=fit.chunks.weight) > 0.4

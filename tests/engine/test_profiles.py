@@ -200,6 +200,7 @@ def test_a_room_ends_where_its_colour_does() -> None:
         np.array([inside], np.float32),
         np.array([inside], np.float32),
         np.array([1.0], np.float32),
+        1.0,
     )
     room = np.zeros(4, dtype=np.int64)
     weight = np.ones(4, dtype=np.float32)
