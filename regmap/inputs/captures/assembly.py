@@ -113,6 +113,15 @@ class Assembly:
             items, last = last.items, last.items[-1][1]
         return items if isinstance(last, Word) and len(last) < LONGEST_PHRASE else None
 
+    def set_apart(self, position: int) -> list[Item] | None:
+        """The items of a line that so far holds words alone, if only blanks lie behind them: those
+        put a number below others (`corner  9: 1, 2` above `corner 10: 3, 4`)."""
+        items = self.lines.line.items
+        if self.open or len(items) != 1 or items[0][0] is not None:
+            return None
+        before = self.text[self.line_start : position].rstrip(" ")
+        return items if isinstance(items[0][1], Word) and before[-1:].isalpha() else None
+
     def cell_mark(self, position: int) -> str:
         """What stands before the words before a position, if that may part cells of a row."""
         start = max(self.line_start, position - _LONGEST_CELL)

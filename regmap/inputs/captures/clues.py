@@ -13,7 +13,7 @@ from urllib.parse import unquote
 from regmap.inputs.captures.groups import Group, Value, Word, entry_of, text_of, unwrap
 from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.phrases import unmarked
-from regmap.inputs.captures.words import BEHIND, axis, id_rank, name_rank, stem
+from regmap.inputs.captures.words import BEHIND, axis, id_rank, is_kind, name_rank, stem
 
 __all__ = ["Clue", "Surroundings", "Trail"]
 
@@ -30,6 +30,9 @@ _WINDOW = 40
 """How many items to either side are looked at for values with keys in a long list."""
 
 _FEW = 60
+_PLACE = re.compile(r"[a-z]?[xX]\d?")
+"""A key of a thing that has a place of its own: x, x1, cx."""
+
 _QUOTED = re.compile("[「『«“„‹]([^」』»”“›]+)[」』»”“›]")
 _LISTS = ("[", "(", "{", "block", "<")
 
@@ -67,12 +70,14 @@ class _Index:
     Attributes:
         keys: the places of each key whose value leads to no outline.
         counted: keys that only a number tells apart, each with what stands for it in `keys`.
-        lists: it lists several groups without keys; `alike`: all its keys are one.
+        lists: it lists several groups without keys; `repeats`: several that lead to outlines, all
+            under one key; `alike`: all its keys are one.
     """
 
     keys: dict[str, list[int]]
     counted: dict[str, str]
     lists: bool
+    repeats: bool
     alike: bool
 
 
@@ -121,6 +126,8 @@ class Surroundings:
             keys: defaultdict[str, list[int]] = defaultdict(list)
             every = {key for key, _ in group.items}
             loose = 0
+            leading: set[str] = set()
+            repeats = False
             counted = _counted(group)
             for at, (key, value) in enumerate(group.items):
                 entry = entry_of(value)
@@ -130,8 +137,11 @@ class Surroundings:
                 elif not self._leads_on(value):
                     own = entry[0] if entry else key or ""
                     keys[counted.get(own, own)].append(at)
+                elif key is not None:
+                    repeats = repeats or key in leading
+                    leading.add(key)
             lists = loose > 1 and group.kind != "line" and group.serial not in self._single
-            index = _Index(keys, counted, lists, len(every) == 1)
+            index = _Index(keys, counted, lists, repeats, len(every) == 1)
             self._indices[group.serial] = index
         return index
 
@@ -190,8 +200,12 @@ class Surroundings:
                 if not near_one:
                     continue
                 at = near_one[0]
-            if at not in span:
-                yield from self._values(place, key, items[at][1])
+            if at in span:
+                continue
+            for clue in self._values(place, key, items[at][1]):
+                # What one thing in a list says of itself, it says of none of the others.
+                other = index.repeats and len(places) == 1 and clue.key != key
+                yield replace(clue, outside=clue.outside + 1) if other else clue
 
     def _values(
         self, place: _Place, key: str, value: Value, *, deeper: bool = True
@@ -202,11 +216,14 @@ class Surroundings:
             yield clue
         elif isinstance(value, Group) and len(value.items) < _FEW:
             keys = [inner for inner, _ in value.items]
+            placed = any(key is not None and _PLACE.fullmatch(key) for key in keys)
             for inner, below in value.items:
                 if entry := entry_of(below):
                     inner, below = entry
                 elif inner is None or keys.count(inner) > 1:
                     continue
+                if placed and is_kind(inner):
+                    continue  # the kind of what stands there
                 if found := self._clue(place, inner, below):
                     yield found
                 elif deeper and isinstance(below, Group):
@@ -230,6 +247,10 @@ class Surroundings:
                 if clue is None:
                     if step < 0:
                         yield from self._announced(place, value)
+                    # hall (id 16), shape (4, 2):
+                    words = _opening_words(value) if step < 0 and count == 0 else None
+                    if words and (own := self._clue(place, "", words, -1)):
+                        yield own
                     break
                 yield replace(clue, below=below)
 
@@ -290,6 +311,14 @@ def _heading(key: str | None, value: Value) -> str | None:
     if key is None or not (empty or _is_count(value)):
         return None
     return Word(" ".join([*before, key])) if isinstance(key, Word) else key
+
+
+def _opening_words(value: Value) -> Word | None:
+    """The words with which a line begins that ends in a colon, whatever stands in between."""
+    if not isinstance(value, Group) or value.kind != "line" or value.tag != ":":
+        return None
+    key, words = value.items[0]
+    return words if key is None and isinstance(words, Word) else None
 
 
 def _is_count(value: Value) -> bool:

@@ -42,7 +42,8 @@ class Group:
             table), "span" (several values after one key), "text" (quoted or packed text), "root".
         items: (key or None, value) in the order of the text.
         offset: where it begins.
-        tag: the name of an element; the text of a quoted one; "," for a list in round brackets.
+        tag: the name of an element; the text of a quoted one; "," for a list in round brackets; ":"
+            for a line that ends in a colon which is not behind a key.
         cut: the text ended, or another record began, before it was closed.
         joins: it stands in round brackets right behind words.
         serial: tells groups apart, also across texts.

@@ -46,6 +46,7 @@ _SAME_NAMES = 0.2
 """The same for what is called a name: two bedrooms are no rarity."""
 
 _NUMBERS = (5, 6, 7, 8)
+_DIGITS = re.compile(r"\d+")
 _ENDING = re.compile(r"\d+\Z", re.ASCII)
 """The kinds of columns that hold numbers of rooms, the surest first."""
 
@@ -162,9 +163,20 @@ def _put_back(useful: Sequence[_Column], family: Sequence[Shape]) -> None:
             column.rank = (column.rank[0], 3, column.rank[2] + _FAR, column.rank[3])
         if column.rank[1] == 0 and _are_marks([*column.texts.values()]):
             column.rank = (column.rank[0], _NUMBERS[0], *column.rank[2:])
+    told = [c for c in useful if c.rank[:1] == (0,) and c.rank[1] < 5 and _worded(c)]
+    if any(len(column.texts) == len(family) for column in told):
+        for column in useful:
+            if column.rank[1] in (2, 3) and column not in told:
+                # `swept 3 times` beside `Hall`; of `room 3` there may be nothing better.
+                column.rank = (column.rank[0], 4, *column.rank[2:])
     for column in useful:
         if _is_common(column, family):
             column.rank = (_LAST, *column.rank[1:])
+
+
+def _worded(column: _Column) -> bool:
+    """Whether texts differ in more than numbers."""
+    return len({_DIGITS.sub("", text) for text in column.texts.values()}) > 1
 
 
 def _key_kind(shape: Shape) -> int | None:

@@ -6,7 +6,8 @@ import itertools
 import re
 from collections.abc import Sequence
 
-from regmap.inputs.captures.words import BEFORE, BEHIND, KNOWN, NAMES, ROOM, is_count
+from regmap.inputs.captures.numerals import as_number
+from regmap.inputs.captures.words import BEFORE, BEHIND, KNOWN, NAMES, ROOM, id_rank, is_count
 
 __all__ = ["trimmed", "unmarked"]
 
@@ -18,6 +19,8 @@ _HAS = re.compile(r"\s+(?:has|with|hat|mit|avec|con|à|a)\s+(\d+ \w+)\Z", re.IGN
 _ENDING = re.compile(r"\s+[-:=\u2013\u2014]+\Z")
 _MARK = re.compile(r"[^\w\s(\[{<\"']+\s+(?=\w)")
 _VERSION = re.compile(r"[vV]\d+(?:\.\d+)*")
+_UNITS = frozenset(("m2", "m²", "qm", "sqm", "m", "%"))
+_REMARKED = re.compile(r"[\s=:,;]+")
 _NUMBER_SIGN = re.compile(r"(?:#|№|[Nn]o\.|[Nn]r\.)\d+[.:)]?")
 
 
@@ -31,11 +34,13 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
     split = _uncounted(split)
     shared = 0
     if len({tuple(words) for words in split}) > 1:
-        while _all_begin(split, shared) and (logged or _stands_before(split[0][shared])):
-            shared += 1
-        split = _uncounted([words[shared:] for words in split])
-        while all(_shares_end(words, split[0], logged=logged) for words in split):
-            split = [words[:-1] for words in split]
+        for _ in range(2):  # room 1, called hall: what they share stands before a count, or behind
+            start = 0
+            while _all_begin(split, start) and (logged or _leads(split, start)):
+                start += 1
+            split = _uncounted([words[start:] for words in split])
+            shared += start
+        split = _untailed(split, logged=logged)
     rest = [tuple(words[2:]) for words in split]
     if all(map(_is_numbered, split)) and 2 * len(set(rest)) > len(rest):
         split = [list(words) for words in rest]
@@ -51,11 +56,22 @@ def unmarked(phrase: str) -> str:
     """A phrase without marks that open, end or stress it, or a count of corners behind it: + hall,
     % hall, **hall** -, hall (4 corners), hall has 4 corners."""
     aside = _ASIDE.search(phrase) or _HAS.search(phrase)
-    if aside and is_count(aside[1]):
+    if aside and (is_count(aside[1]) or _is_remark(aside[1])):
         phrase = phrase[: aside.start()]
     phrase = _EMPHASIS.sub(r"\2", _ENDING.sub("", phrase))
     opening = _MARK.match(phrase)
     return phrase[opening.end() :] if opening else phrase
+
+
+def _is_remark(text: str) -> bool:
+    """Whether a text says no more than a number or a measure of something: id 4, #4, 12.5 m2."""
+    parts = [part.lower() for part in _REMARKED.split(text) if part]
+    numbers = [
+        part for part in parts if as_number(part.lstrip("#~").removesuffix("m²")) is not None
+    ]
+    words = [part for part in parts if part not in numbers]
+    told = all(id_rank(word) is not None or word in _UNITS or word in BEHIND for word in words)
+    return bool(numbers) and told and (bool(words) or text.startswith("#"))
 
 
 def _is_numbered(words: list[str]) -> bool:
@@ -68,7 +84,7 @@ def _uncounted(split: list[list[str]]) -> list[list[str]]:
     """Phrases without the numbers that count them: 1. hall, 2. kitchen, or #16 hall."""
     first = [words[0] for words in split if len(words) > 1]
     counted = len(first) == len(split) and (
-        (len(split) > 1 and _in_turn([word.rstrip(".):") for word in first]))
+        (len(split) > 1 and _in_turn([word.rstrip(".):,") for word in first]))
         or all(map(_NUMBER_SIGN.fullmatch, first))
     )
     return [words[1:] for words in split] if counted else split
@@ -112,16 +128,38 @@ def _worded(words: Sequence[str]) -> bool:
     return any(len(word) > 1 and any(map(str.isalpha, word)) for word in words)
 
 
+def _leads(split: Sequence[list[str]], at: int) -> bool:
+    """Whether the word that all phrases have there is no part of names: it is known to stand before
+    them, or it is small and all that follows is not: called Hall, called Bath."""
+    word = split[0][at]
+    small = word.islower() and all(words[at + 1][:1].isupper() for words in split)
+    return _stands_before(word) or small
+
+
+def _untailed(split: list[list[str]], *, logged: bool) -> list[list[str]]:
+    """Phrases without what all of them end in: `runs from`, or counts such as `- 2 windows`."""
+    while all(_shares_end(words, split[0], logged=logged) for words in split):
+        split = [words[:-1] for words in split]
+        shorter = [words[:-1] for words in split]
+        counted = all(len(words) > 1 and as_number(words[-1]) is not None for words in split)
+        if counted and len({*map(tuple, shorter)}) == len({*map(tuple, split)}):
+            split = shorter
+        if all(len(words) > 1 and not any(map(str.isalnum, words[-1])) for words in split):
+            return [words[:-1] for words in split]
+    return split
+
+
 def _shares_end(words: list[str], other: list[str], *, logged: bool) -> bool:
     """Whether two phrases end alike, in a small word that is none for a room: `runs from`.
 
     If they were not logged, in one that is known to stand behind names.
     """
-    last = other[-1]
-    small = last.islower() and last.isalpha() and last not in ROOM
+    last, own = (one[-1].rstrip(".,;") for one in (other, words))
+    small = (last.islower() and last.isalpha() and last not in ROOM) or last in _UNITS
     joined = len(words) > 1 and not any(map(str.isalnum, words[-2]))  # bath & co
     known = logged or last in BEHIND
-    return small and known and len(words) > 1 and words[-1] == last and not joined
+    same = own == last or (logged and own.rstrip("s") == last.rstrip("s"))
+    return small and known and len(words) > 1 and same and not joined
 
 
 def _stands_before(word: str) -> bool:

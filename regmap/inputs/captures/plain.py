@@ -26,6 +26,7 @@ MOST_CHARACTERS = 2**18
 FEWEST = 3
 _MOST_ON_A_LINE = 5
 _LONGEST_NAME = 80
+_AROUND = " \t\r:=-#<>(){}[],;|*"
 
 _ENDING = r"(?:[eE][-+]?\d+)?(?![\w.])"
 _BEGIN = r"(?:(?<![\w.])|(?<=(?<![A-Za-z])[xyXYeEnN]))"
@@ -104,18 +105,22 @@ def _on_a_line(line: _Line) -> Found | None:
 def _over_lines(lines: list[_Line]) -> list[Found]:
     """Outlines of a point a line, parted by lines without numbers or by the words of the lines."""
     found: list[Found] = []
-    heading = ""
+    spoken: list[str] = []  # since the last outline
+    fresh = True
     for pointed, group in itertools.groupby(lines, key=lambda line: _is_point(line)):
         block = list(group)
-        if not pointed:
-            spoken = [line.raw for line in block if _LETTER.search(line.raw)]
-            heading = spoken[-1] if spoken else heading
-            continue
-        for _, rows in itertools.groupby(block, key=lambda line: len(line.numbers)):
+        above = _above(block) if pointed else len(block)
+        lettered = [line.raw for line in block[:above] if _LETTER.search(line.raw)]
+        if lettered:
+            spoken = lettered if fresh else spoken + lettered
+            fresh = False
+        heading = _heading(spoken)
+        for _, rows in itertools.groupby(block[above:], key=lambda line: len(line.numbers)):
             several = list(rows)
             points = np.array([line.numbers for line in several])
             if len(several) < FEWEST:
                 continue
+            fresh = True
             if heading:
                 found.append(_found(_ground(points), several[0], heading))
                 continue
@@ -126,6 +131,33 @@ def _over_lines(lines: list[_Line]) -> list[Found]:
                     found.append(_found(_ground(points)[at : at + count], several[at], words))
                 at += count
     return found
+
+
+def _above(block: list[_Line]) -> int:
+    """How many lines with numbers stand above those of an outline and are none of its points.
+
+    They have words of their own, and what stands between their numbers is not what does between
+    those of the lines below, which are all alike: `Bath 2, 1 door` above `a: 3, 4`.
+    """
+    at = 0
+    for _, same in itertools.groupby(block, key=lambda one: (one.words, len(one.numbers))):
+        rows = list(same)
+        if len(rows) >= FEWEST:
+            known = set(rows[0].words.split())
+            others = all(
+                one.words and known.isdisjoint(one.words.split()) and one.between != rows[0].between
+                for one in block[:at]
+            )
+            return at if others else 0
+        at += len(rows)
+    return 0
+
+
+def _heading(spoken: list[str]) -> str:
+    """Of the lines above an outline the one that heads it: the last of those furthest left."""
+    margins = [len(line) - len(line.lstrip()) for line in spoken]
+    heads = [line for line, margin in zip(spoken, margins, strict=True) if margin == min(margins)]
+    return heads[-1] if heads else ""
 
 
 def _is_point(line: _Line) -> bool:
@@ -139,7 +171,9 @@ def _ground(points: Points) -> Points:
 
 def _found(points: Points, line: _Line, name: str) -> Found:
     quoted = [a or b for a, b in _QUOTED.findall(name)]
-    text = quoted[0] if len(quoted) == 1 else name.strip(" \t\r:=-#<>(){}[],;|*")
+    text = quoted[0] if len(quoted) == 1 else name.strip(_AROUND)
+    if text + ")" in name and text.count("(") > text.count(")"):
+        text += ")"
     found = Found(points, (), line.start, False, (0, line.start), line.start)
     if 0 < len(text) <= _LONGEST_NAME:
         found.clues.append(Clue("", -1, text, False, not quoted, 0, 0))

@@ -150,8 +150,9 @@ class _Builder(Markup):
         if self.key is not None and key[0] in "\"'" and found[0][-1] == ">":
             return self._quoted(found)  # body="..." -> 200
         self.flush_key()
-        key = unescaped(key[1:-1]) if key[0] in "\"'" else Word(self._phrase(key, found[0][-1]))
-        self.key, self.mark, self.glued, self.apart = key, found[0][-1], False, True
+        at, mark = found.start(), found[0][-1]
+        key = unescaped(key[1:-1]) if key[0] in "\"'" else Word(self._phrase(key, at, mark))
+        self.key, self.mark, self.glued, self.apart = key, mark, False, True
         if axis(key) is not None and (local := LOCAL.match(self.text, found.end())):
             self.put(local_number(local[1]))
             return local.end()
@@ -174,9 +175,9 @@ class _Builder(Markup):
         self.flush_key()
         self.key, self.glued, self.apart = found[0][1:], False, True
 
-    def _phrase(self, word: str, mark: str) -> str:
+    def _phrase(self, word: str, at: int, mark: str = "") -> str:
         """The words before a word that belong to it: the key of `living room: ...` is both."""
-        words = self.last_words()
+        words = self.last_words() or (self.set_apart(at) if word.isdigit() else None)
         if words is None or word in ("x", "y", "X", "Y"):
             return word
         key, last = words[-1]
@@ -197,7 +198,7 @@ class _Builder(Markup):
         """rooms[0].name = ...: a key that spells the way to it."""
         self.flush_key()
         first, *way = [a or b or c for a, b, c in STEP.findall(found["subscript"])]
-        way.insert(0, self._phrase(first, ""))
+        way.insert(0, self._phrase(first, found.start()))
         self.key = way.pop() if not self.open else ".".join(way)
         if not self.open and not self.lines.line.items:
             self.lines.way = way
@@ -320,6 +321,12 @@ class _Builder(Markup):
 
     def _other(self, found: Match) -> None:
         """A colon after words that do not end in one: `Bath (upper floor): ...`."""
+        if (
+            found[0] == ":"
+            and not self.open
+            and self.text[found.end() : found.end() + 1] in ("\n", "\r")
+        ):
+            self.lines.line.tag = ":"
         words = self.last_words() if found[0] in (":", "=", "->", "=>") else None
         if words is None or (len(words) > 1 and words is not self.top.items):
             return
