@@ -122,6 +122,11 @@ class Assembly:
         before = self.text[self.line_start : position].rstrip(" ")
         return items if isinstance(items[0][1], Word) and before[-1:].isalpha() else None
 
+    def mark_heading(self, position: int) -> None:
+        """Mark the line as one that ends in a colon, if it ends at a position."""
+        if not self.open and self.text[position : position + 1] in ("\n", "\r"):
+            self.lines.line.tag = ":"
+
     def cell_mark(self, position: int) -> str:
         """What stands before the words before a position, if that may part cells of a row."""
         start = max(self.line_start, position - _LONGEST_CELL)

@@ -15,6 +15,7 @@ from regmap.inputs.captures.find import Found, Names
 from regmap.inputs.captures.ground import lies_beside, out_of_place, standing
 from regmap.inputs.captures.names import Shape, name_all
 from regmap.inputs.captures.numerals import Points, squareness
+from regmap.inputs.captures.order import by_time
 from regmap.inputs.captures.versions import newest
 from regmap.inputs.captures.words import (
     is_aside,
@@ -211,7 +212,7 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
         if pattern != best and scores[pattern] > 0 and _belongs(family, families[best]):
             chosen += family
     chosen.sort(key=lambda shape: shape.order)
-    rooms = newest(chosen)
+    rooms = newest(by_time(chosen))
     if not every:
         out = out_of_place(rooms)
         rooms = [room for at, room in enumerate(rooms) if at not in out]

@@ -1,10 +1,10 @@
 """Room outlines in nearly any text: logs, messages, tables, documents.
 
-The way of a text through the files beside this one: `unpack` makes text of bytes, `sift` leaves out
-what a long log says about other things, `streams` puts lines together that were cut, `tree` makes a
-tree of groups of the text, `nodes` puts corners where a list names them, `points`, `pens` and
-`clues` find every sequence of points in the tree with what stands beside it, `names` and `choice`
-decide which of them are the rooms.
+The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
+log whose newest records stand first, `sift` leaves out what a long log says about other things,
+`streams` puts lines together that were cut, `tree` makes a tree of groups of the text, `nodes` puts
+corners where a list names them, `points`, `pens` and `clues` find every sequence of points in the
+tree with what stands beside it, `names` and `choice` decide which of them are the rooms.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from regmap.inputs.captures.floors import floors_of, labels
 from regmap.inputs.captures.groups import ends_open
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
+from regmap.inputs.captures.order import in_time
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.sift import sift
 from regmap.inputs.captures.streams import (
@@ -119,7 +120,9 @@ def parse_outlines(
     dict
         In the order of the text, in its units. An outline's name is what stands beside it, a name
         before an id; "room 1" and so on where there is nothing. Of several outlines of one room the
-        last counts, and one that newer ones lie on is left out. A driven path, a pose, a barrier or
+        last counts, and one that newer ones lie on is left out. Where time stamps plainly go back
+        from record to record, or from list to list, the newest stand first: then the first counts,
+        and the order is that of the stamps. A driven path, a pose, a barrier or
         an area to keep out of is no room while there are others. What was cut off is left out.
 
     Raises
@@ -167,11 +170,15 @@ class _Reading:
             raise OutlineError(
                 "this is no text but a binary file; allowed are texts that hold outlines as numbers"
             )
-        sifted = sift(data)
+        ordered = in_time(data)
+        sifted = sift(ordered.data)
         plain = text_of_bytes(sifted.data)
         # Without a digit there is no number, however many brackets and marks there are to go by.
         self.plain = plain if any(map(str.isdigit, plain)) else ""
         self.lines = sifted.lines
+        if ordered.lines is not None:
+            every = ordered.lines
+            self.lines = every if sifted.lines is None else [every[n - 1] for n in sifted.lines]
         for rewritten in (unbroken, unstreamed, plain_marks, announced, ungrouped):
             self.plain = rewritten(self.plain)
         packed = unpacked(self.plain.strip(), self.budget) or undumped(self.plain)

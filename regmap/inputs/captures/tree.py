@@ -321,12 +321,8 @@ class _Builder(Markup):
 
     def _other(self, found: Match) -> None:
         """A colon after words that do not end in one: `Bath (upper floor): ...`."""
-        if (
-            found[0] == ":"
-            and not self.open
-            and self.text[found.end() : found.end() + 1] in ("\n", "\r")
-        ):
-            self.lines.line.tag = ":"
+        if found[0] == ":":
+            self.mark_heading(found.end())
         words = self.last_words() if found[0] in (":", "=", "->", "=>") else None
         if words is None or (len(words) > 1 and words is not self.top.items):
             return
