@@ -213,6 +213,24 @@ def test_thin_lines_upon_areas_are_set_aside() -> None:
     assert (distances(steady).min(axis=0) >= distances(found).min(axis=0) - 1e-3).all()
 
 
+@pytest.mark.parametrize("shape", [(150, 40, 3), (64, 33, 1), (8, 5, 3), (1, 1, 3)])
+def test_the_median_of_columns_and_rows(shape: tuple[int, ...]) -> None:
+    """As defined: of seven pixels the fourth in order, the rim repeated outwards."""
+    image = np.random.default_rng(5).integers(0, 256, shape, dtype=np.uint8)
+    rim = np.pad(image, ((3, 3), (3, 3), (0, 0)), mode="edge")
+    columns = np.median([rim[n : n + shape[0]] for n in range(7)], axis=0)
+    rows = np.median([columns[:, n : n + shape[1]] for n in range(7)], axis=0)
+    np.testing.assert_array_equal(seeing._without_thin_lines(image), rows)
+
+
+def test_lines_go_and_corners_stay() -> None:
+    plain = np.full((90, 120, 3), 200, np.uint8)
+    cv2.rectangle(plain, (30, 20), (89, 69), (90, 140, 60), -1)
+    lined = plain.copy()
+    lined[:, 10:13] = lined[40:43] = 0
+    np.testing.assert_array_equal(seeing._without_thin_lines(lined), plain)
+
+
 def test_where_all_is_lines_no_edge_is_set_aside() -> None:
     drawing = scenes.scene(size=(420, 320), line_mm=25.0, one_colour=True)
     assert seeing.steady_edges(find_edges(drawing.image, 1.0)) is None
