@@ -75,7 +75,8 @@ def find_candidates(
     lines are clutter on one picture and the walls on another.
     """
     steady = steady_edges(scene.edges)
-    poses, offsets = np.zeros((0, 2, 3)), np.zeros((0, 2))
+    every = np.zeros((0, 2, 3)), np.zeros((0, 2))
+    best = (*every, np.zeros(0))
     rounds = [(scene.edges, False), (scene.edges, True)]
     if steady is not None:
         rounds = [(steady, False), (scene.edges, True)]
@@ -108,15 +109,36 @@ def find_candidates(
             affine=scene.affine,
             reaches=_REACHES,
         )
-        poses, offsets = np.concatenate([poses, moved]), np.concatenate([offsets, offset])
+        every = _both(every, (moved, offset))
         # What is known leaves room for poses that many better ones would crowd out.
-        good = _admitted(scene, poses, allowed)
-        poses, offsets, total = rank_poses(scene, poses[good], offsets[good], most)
-        if _is_clear(scene, poses, total):
+        best = _best(scene, _both(best, (moved, offset)), most, allowed)
+        every = best[:2] if allowed is None else _best(scene, every, most, None)[:2]
+        if _is_clear(scene, best[0], best[2]):
             break
-    everything, shifts = _with_look_alikes(scene, poses, offsets)
-    good = _admitted(scene, everything, allowed)
-    return rank_poses(scene, everything[good], shifts[good], most)
+    alike = _with_look_alikes(scene, *best[:2])
+    if allowed is not None:
+        # The right pose may be found as a look-alike of one that is ruled out alone.
+        alike = _both(alike, _with_look_alikes(scene, *every))
+    return _best(scene, alike, most, allowed)
+
+
+def _both(
+    first: tuple[Floats, Floats, *tuple[Floats, ...]], second: tuple[Floats, Floats]
+) -> tuple[Floats, Floats]:
+    """Poses and offsets of both."""
+    return np.concatenate([first[0], second[0]]), np.concatenate([first[1], second[1]])
+
+
+def _best(
+    scene: Scene,
+    found: tuple[Floats, Floats],
+    most: int,
+    allowed: Callable[[Floats], NDArray[np.bool_]] | None,
+) -> tuple[Floats, Floats, Floats]:
+    """Of poses and offsets those that `rank_poses` keeps of what is admitted."""
+    poses, offsets = found
+    good = _admitted(scene, poses, allowed)
+    return rank_poses(scene, poses[good], offsets[good], most)
 
 
 def _admitted(

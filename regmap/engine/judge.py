@@ -29,7 +29,7 @@ best one: print and paths lie on some of the equal rooms in a row and not on oth
 # which print and paths come and go.
 _CONTRADICTED, _COVERED = 0.02, 0.06
 # Shares of the best pose's evidence from which on one that is shifted against it is told as well.
-SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.95, 0.75
+SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.90, 0.65
 
 WORTH = 0.35
 """Poses of less than this share of the best score are not looked at again."""

@@ -57,3 +57,17 @@ def test_a_tie_point_makes_sure_of_what_clutter_left_open() -> None:
     tied = register(sample.image, sample.outlines, tie_points=[((402.0, 479.0), tuple(point[0]))])
     assert alone.confidence < 0.9
     assert off.confidence < 0.9 <= tied.confidence
+
+
+def test_a_tie_point_finds_what_is_known_as_a_look_alike_of_a_better_pose_alone() -> None:
+    """A row of equal rooms, print on some: no region leads to the true place, another place does,
+    and that is ruled out."""
+    sample = synthetic.sample("twin-shift", 84036)
+    place = np.array([[440.0, 63.0]])
+    point = place @ sample.image_to_device[:, :2].T + sample.image_to_device[:, 2]
+    with pytest.warns(DoubtfulFitWarning):
+        fit = register(sample.image, sample.outlines, tie_points=[((442, 61), tuple(point[0]))])
+    gap = fit.to_device(sample.visible_px) - (
+        sample.visible_px @ sample.image_to_device[:, :2].T + sample.image_to_device[:, 2]
+    )
+    assert np.hypot(*gap.T).max() < 30.0
