@@ -279,3 +279,102 @@ def test_kept_corners_are_those_nearest_to_what_opencv_keeps() -> None:
         line = cv2.approxPolyDP(own.reshape(-1, 1, 2), tolerance / scale, True).reshape(-1, 2)
         gaps = ((own[None] - line[:, None]) ** 2).sum(axis=2)
         assert walling._kept_corners(ring, tolerance) == sorted({*gaps.argmin(axis=1).tolist()})
+
+
+def turned(ring: Floats, turn_deg: float) -> Floats:
+    cos, sin = np.cos(np.deg2rad(turn_deg)), np.sin(np.deg2rad(turn_deg))
+    return np.asarray(ring @ np.array([[cos, sin], [-sin, cos]]))
+
+
+@pytest.mark.parametrize(("gap", "inner"), [(365.0, True), (1200.0, False)])
+def test_a_bearing_wall_is_one_and_a_light_well_is_none(gap: float, inner: bool) -> None:
+    """Bricks of DIN 105 make walls of 115, 175, 240, 300 and 365 mm (DIN 4172), on a floor of
+    14 m from corner to corner."""
+    room = np.array([[0, 0], [5800, 0], [5800, 6500], [0, 6500]], dtype=np.float64)
+    walls = build_walls([(room,), (room + np.array([5800 + gap, 0]),)])
+    x = device_points(walls, 0.5 * (walls.start + walls.end))[:, 0]
+    facing = (np.abs(x - 5800) < 1) | (np.abs(x - 5800 - gap) < 1)
+    assert facing.sum() == 2
+    assert list(walls.outer) == list(~facing | (not inner))
+
+
+@pytest.mark.parametrize(("share", "inner"), [(0.3, False), (0.7, True)])
+def test_most_of_a_wall_decides_whether_a_room_lies_behind_it(share: float, inner: bool) -> None:
+    room = np.array([[0, 0], [4000, 0], [4000, 4000], [0, 4000]], dtype=np.float64)
+    beside = room * (1.0, share) + np.array([4100, 0])
+    for flip in (1.0, -1.0):  # whichever end it is
+        walls = build_walls([(room * (1.0, flip),), (beside * (1.0, flip),)])
+        x = device_points(walls, 0.5 * (walls.start + walls.end))[:, 0]
+        wall = (np.abs(x - 4000) < 1) & (walls.room == 0)
+        assert wall.sum() == 1
+        assert walls.outer[wall].tolist() == [not inner]
+
+
+def test_corners_of_a_third_of_a_right_angle_and_more_begin_walls() -> None:
+    """A regular polygon turns by 360 degrees over its corners: of 14 it has as many walls, of 15
+    some are one, and of 120 there are eight, an eighth of a circle each."""
+    for corners, walls in ((8, 8), (12, 12), (14, 14), (15, 8), (20, 7), (120, 8)):
+        ring = turned(rounded(corners), 3.0)
+        assert len(np.unique(walling._bends(ring))) == walls
+    # Either way round, and wherever the turn passes half a circle.
+    for turn_deg in np.arange(0.0, 360.0, 30.0):
+        for ring in (turned(rounded(12), turn_deg), turned(rounded(12), turn_deg)[::-1]):
+            assert len(np.unique(walling._bends(ring))) == 12
+
+
+def test_of_very_many_corners_those_stay_that_a_picture_could_show(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Nothing moves by more than a pixel where the floor's half diagonal is 2,000 px long."""
+    assert walling._MANY_CORNERS == 20_000  # as said to the user
+    monkeypatch.setattr(walling, "_MANY_CORNERS", 2000)
+    rng = np.random.default_rng(4)
+    angle = np.linspace(0.0, 2.0 * np.pi, 600, endpoint=False)
+    rings = []
+    for number in range(6):
+        radius = 2000.0 + rng.normal(0.0, 2.0, 600)
+        ring = radius[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        rings.append(ring + np.array([4500.0 * (number % 3), 4500.0 * (number // 3)]))
+    walls = build_walls([(ring,) for ring in rings])
+    assert 500 < sum(len(r) for rs in walls.rings for r in rs) <= 2000
+    unit = float(np.hypot(*walls.linear[:, 0]))
+    for ring, (left,) in zip(rings, walls.rings, strict=True):
+        line = shapely.LinearRing(device_points(walls, left))
+        assert shapely.distance(line, shapely.points(ring)).max() < unit / 2000.0
+    # Of so many and fewer every one stays.
+    few = build_walls([(ring,) for ring in rings[:3]])
+    assert sum(len(r) for rs in few.rings for r in rs) == 1800
+
+
+def test_stairs_of_a_terrace_are_no_cells() -> None:
+    """Six steps of half a metre in a room of six: each of them is a wall of its own."""
+    corners = [(0.0, 0.0)]
+    for step in range(6):
+        corners += [(3000.0 + 500 * step, 500.0 * step), (3000.0 + 500 * step, 500.0 * (step + 1))]
+    terrace = np.array([*corners, (0.0, 3000.0)])
+    assert np.array_equal(walling.straighten(terrace), terrace)
+    # The same steps of 50 mm are cells: the slope that they stand for is one wall.
+    fine = [(0.0, 0.0)]
+    for step in range(60):
+        fine += [(3000.0 + 50 * step, 50.0 * step), (3000.0 + 50 * step, 50.0 * (step + 1))]
+    slope = walling.straighten(np.array([*fine, (0.0, 3000.0)]))
+    assert len(slope) < 8
+
+
+def test_a_grid_is_found_whatever_its_cells_are_multiples_of() -> None:
+    rng = np.random.default_rng(2)
+    for least in range(1, 11):
+        # Steps of `least` and of `least + 1` cells: the smallest is `least` of them.
+        steps = rng.permutation(np.repeat([least, least + 1], 100)) * 40.0
+        along = np.cumsum(steps)
+        corners = np.column_stack([along, rng.permutation(along)])
+        assert grid_cell(corners - corners[0]) == pytest.approx(40.0)
+
+
+def test_corners_in_whole_units_may_stand_for_cells_that_are_none() -> None:
+    """Cells of 40.6 mm, given in whole mm: no corner is off by more than half of one."""
+    cells = np.random.default_rng(7).integers(-150, 150, (30, 2))
+    exact = cells * 40.0
+    near = exact + np.random.default_rng(8).uniform(-0.5, 0.5, exact.shape)
+    assert grid_cell(exact - exact[0]) == pytest.approx(40.0)
+    assert grid_cell(near - near[0]) in (0.0, pytest.approx(40.0, rel=0.01))
