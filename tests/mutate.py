@@ -30,7 +30,7 @@ TESTS: dict[str, list[str]] = {
     "regmap/engine": ["tests/engine/test_{stem}.py"],
     "regmap/areas/marked": ["tests/test_areas.py", "tests/test_cli_areas.py"],
     "regmap/areas/overlay": ["tests/test_areas.py"],
-    "regmap/areas": ["tests/test_rectangles.py", "tests/test_rectangles_hostile.py"],
+    "regmap/areas": ["tests/areas/test_{stem}.py", "tests/test_rectangles.py"],
     "regmap/inputs/picture": [
         "tests/test_picture_headers.py",
         "tests/test_pictures_arrays.py",

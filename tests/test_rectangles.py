@@ -16,23 +16,10 @@ from hypothesis import strategies as st
 from shapely.geometry.base import BaseGeometry
 
 from regmap import areas, frames
-from regmap.areas import content as contents
-from regmap.areas import cover, grid, inside, room, trade
+from regmap.areas import cover, grid, inside, room
 from regmap.errors import RegmapError
 from tests.fit_examples import TURNED, make_fit
-
-
-def _together(boxes: np.ndarray) -> BaseGeometry:
-    joined: BaseGeometry = shapely.union_all([shapely.box(*box) for box in boxes])
-    return joined
-
-
-def _star(seed: int, corners: int = 9) -> shapely.Polygon:
-    rng = np.random.default_rng(seed)
-    turns = np.sort(rng.uniform(0, 2 * np.pi, corners))
-    ring = np.column_stack([np.cos(turns), np.sin(turns)]) * rng.uniform(1500, 3000, (corners, 1))
-    return shapely.Polygon(ring + np.array([7000, -4000]))
-
+from tests.polygons import star, together
 
 # --- Exhaustive search: of a polygon made of cells, the best boxes end on the cells' lines.
 
@@ -147,13 +134,13 @@ def test_shapes_made_of_boxes_come_back_as_they_are(fit: Any) -> None:
         assert len(found.boxes) == fewest
         assert found.fill == pytest.approx(1)
         assert found.spill == pytest.approx(0, abs=1e-12)
-        assert _together(found.boxes).symmetric_difference(shape).area == pytest.approx(0, abs=1e-9)
+        assert together(found.boxes).symmetric_difference(shape).area == pytest.approx(0, abs=1e-9)
         assert found.best_possible == pytest.approx(1 if fit == "inside" else 0, abs=1e-9)
 
 
 # --- What must always hold.
 
-shapes = st.builds(_star, st.integers(0, 10_000), st.integers(4, 30))
+shapes = st.builds(star, st.integers(0, 10_000), st.integers(4, 30))
 
 
 @settings(max_examples=4, deadline=None)
@@ -168,15 +155,15 @@ def test_inside_stays_inside_and_cover_leaves_nothing_out(
         shape = polygon.difference(polygon.representative_point().buffer(300, quad_segs=2))
     within = areas.rectangles(shape, fit="inside", max_count=count)
     assert len(within.boxes) <= count
-    assert _together(within.boxes).difference(shape).area < 1e-9 * shape.area
-    assert within.fill == pytest.approx(_together(within.boxes).area / shape.area, abs=1e-9)
+    assert together(within.boxes).difference(shape).area < 1e-9 * shape.area
+    assert within.fill == pytest.approx(together(within.boxes).area / shape.area, abs=1e-9)
     assert within.fill <= within.best_possible + 1e-12
     assert within.best_possible <= 1.0
     over = areas.rectangles(shape, fit="cover", max_count=count)
     assert len(over.boxes) <= count
-    left = shapely.difference(shape, _together(over.boxes), grid_size=1e-7)
+    left = shapely.difference(shape, together(over.boxes), grid_size=1e-7)
     assert left.area < 1e-9 * shape.area
-    assert over.spill == pytest.approx(_together(over.boxes).area / shape.area - 1, abs=1e-9)
+    assert over.spill == pytest.approx(together(over.boxes).area / shape.area - 1, abs=1e-9)
     for found in (within, over):
         assert (found.boxes[:, :2] < found.boxes[:, 2:]).all()
 
@@ -185,7 +172,7 @@ def test_inside_stays_inside_and_cover_leaves_nothing_out(
 def test_more_rectangles_never_do_worse(fit: Any) -> None:
     reached = []
     for count in (1, 2, 3):
-        found = areas.rectangles(_star(1), fit=fit, max_count=count)
+        found = areas.rectangles(star(1), fit=fit, max_count=count)
         reached.append(found.fill if fit == "inside" else -found.spill)
     assert reached == sorted(reached)
     assert reached[2] > reached[0] + 0.1
@@ -193,37 +180,37 @@ def test_more_rectangles_never_do_worse(fit: Any) -> None:
 
 @pytest.mark.parametrize("fit", ["inside", "cover"])
 def test_moved_polygon_takes_the_moved_rectangles_and_the_same_bits(fit: Any) -> None:
-    star = _star(3)
-    found = areas.rectangles(star, fit=fit, max_count=2)
-    again = areas.rectangles(star, fit=fit, max_count=2)
+    shape = star(3)
+    found = areas.rectangles(shape, fit=fit, max_count=2)
+    again = areas.rectangles(shape, fit=fit, max_count=2)
     assert np.array_equal(found.boxes, again.boxes)
-    moved = shapely.transform(star, lambda points: points + np.array([4096, -8192]))
+    moved = shapely.transform(shape, lambda points: points + np.array([4096, -8192]))
     there = areas.rectangles(moved, fit=fit, max_count=2)
     measure = "fill" if fit == "inside" else "spill"
     assert getattr(there, measure) == pytest.approx(getattr(found, measure), abs=2e-3)
 
 
 def test_a_longer_search_finds_little_less_to_spill(monkeypatch: pytest.MonkeyPatch) -> None:
-    found = areas.rectangles(_star(5), fit="cover", max_count=3)
+    found = areas.rectangles(star(5), fit="cover", max_count=3)
     for name, value in (("_BEAM", 12), ("_PAIRS", 6)):
         monkeypatch.setattr(cover, name, value)
-    longer = areas.rectangles(_star(5), fit="cover", max_count=3)
+    longer = areas.rectangles(star(5), fit="cover", max_count=3)
     assert found.spill - longer.spill < 0.01
 
 
 def test_random_starts_find_little_more_to_fill() -> None:
-    star = _star(22)
-    found = areas.rectangles(star, fit="inside", max_count=3)
+    shape = star(22)
+    found = areas.rectangles(shape, fit="inside", max_count=3)
     rng = np.random.default_rng(0)
-    space = room.Room(grid.edges_of(star))
+    space = room.Room(grid.edges_of(shape))
     best = 0.0
     for _ in range(12):
         boxes = np.empty((0, 4))
         while len(boxes) < 3:
-            place = rng.uniform(star.bounds[:2], star.bounds[2:])
-            if shapely.contains_xy(star, *place):
+            place = rng.uniform(shape.bounds[:2], shape.bounds[2:])
+            if shapely.contains_xy(shape, *place):
                 boxes = np.vstack([boxes, inside._grown(space, place, grid.Covered.by(boxes))])
-        best = max(best, grid.union_area(inside._polish(space, boxes, 20)) / star.area)
+        best = max(best, grid.union_area(inside._polish(space, boxes, 20)) / shape.area)
     assert 0.8 * found.fill < best < found.fill + 0.005
 
 
@@ -231,7 +218,7 @@ def test_a_marked_area_goes_straight_in() -> None:
     fit = make_fit(transform=TURNED)
     zone = areas.to_device(fit, (60, 260, 110, 290))
     found = areas.rectangles(zone, fit="cover", max_count=3)
-    assert _together(found.boxes).buffer(1e-6).covers(zone.geometry)
+    assert together(found.boxes).buffer(1e-6).covers(zone.geometry)
     same = areas.rectangles(np.array(zone.geometry.boundary.coords), fit="cover", max_count=3)
     assert np.array_equal(found.boxes, same.boxes)
     with pytest.raises(ValueError, match="read-only"):
@@ -247,7 +234,7 @@ def test_outline_of_small_cells_is_taken() -> None:
         stairs += [(x[i], y[i - 1]), (x[i], y[i])]
     polygon = shapely.Polygon([*stairs, (x[0], y[-1])]).buffer(0)
     found = areas.rectangles(polygon, max_count=2)
-    assert _together(found.boxes).difference(polygon).area < 1e-6
+    assert together(found.boxes).difference(polygon).area < 1e-6
     assert found.fill > 0.7
 
 
@@ -270,81 +257,6 @@ def test_odd_input_is_refused(polygon: Any, options: Any, text: str) -> None:
         areas.rectangles(polygon, **options)
 
 
-# --- The parts.
-
-
-def test_maximal_blocks_are_all_that_cannot_grow() -> None:
-    rng = np.random.default_rng(0)
-    for _ in range(60):
-        rows, columns = rng.integers(1, 6, 2)
-        cells = rng.random((rows, columns)) < 0.7
-        blocks = {
-            (r0, r1, c0, c1)
-            for r0, r1 in combinations(range(rows + 1), 2)
-            for c0, c1 in combinations(range(columns + 1), 2)
-            if cells[r0:r1, c0:c1].all()
-        }
-        largest = {
-            b
-            for b in blocks
-            if not any(
-                o != b and o[0] <= b[0] and o[1] >= b[1] and o[2] <= b[2] and o[3] >= b[3]
-                for o in blocks
-            )
-        }
-        found = grid.maximal_blocks(cells)
-        assert {tuple(b) for b in found.tolist()} == largest
-        assert len(found) == len(largest)
-
-
-def test_union_difference_and_bounds_of_boxes_as_shapely_has_them() -> None:
-    rng = np.random.default_rng(1)
-    content = contents.Content(_star(4))
-    for _ in range(50):
-        low = rng.integers(0, 8, (4, 2)) * 700.0 + [4000, -7000]
-        boxes = np.hstack([low, low + rng.integers(1, 6, (4, 2)) * 600.0])
-        assert grid.union_area(boxes) == pytest.approx(_together(boxes).area)
-        pieces = grid.outside(boxes[0], boxes[1:])
-        left = shapely.box(*boxes[0]).difference(_together(boxes[1:]))
-        assert grid.union_area(pieces) == pytest.approx(left.area, abs=1e-6)
-        held = _star(4).intersection(left)
-        bounds = content.bounds(pieces)
-        if held.area > 1:
-            assert bounds is not None
-            assert bounds == pytest.approx(np.array(held.bounds), abs=1e-4)
-
-
-def test_reach_of_strips_as_shapely_has_it() -> None:
-    """Between the border below a place and the border above it, of all that a strip holds."""
-    rng = np.random.default_rng(5)
-    compared = 0
-    for turn in range(60):
-        star = _star(turn, corners=40)
-        space = room.Room(grid.edges_of(star))
-        seed = rng.uniform(star.bounds[:2], star.bounds[2:])
-        if not shapely.contains_xy(star, *seed):
-            continue
-        axis, out = turn % 2, (turn // 2 % 2) * 2 - 1
-        widths = np.sort(rng.uniform(1, 900, 6))
-        places = np.sort(seed[axis] + out * widths)
-        found = np.column_stack(space.reach(axis, float(seed[axis]), places, seed[1 - axis]))
-        for place, ends in zip(places, found, strict=True):
-            start, end = sorted((float(seed[axis]), float(place)))
-            cut = np.array([seed, seed])
-            cut[:, axis] = start, end
-            if not star.contains(shapely.LineString(cut)):
-                assert ends[0] == ends[1]
-                continue
-            strip = [start, -1e4, end, 1e4] if axis == 0 else [-1e4, start, 2e4, end]
-            border = shapely.clip_by_rect(star.boundary, *strip)
-            across = shapely.bounds(shapely.get_parts(border))[:, [1 - axis, 3 - axis]]
-            below = across[across[:, 1] < seed[1 - axis], 1].max()
-            above = across[across[:, 0] > seed[1 - axis], 0].min()
-            assert ends == pytest.approx([below, above], abs=1e-6)
-            compared += 1
-    assert compared > 60
-
-
 def test_of_many_corners_no_cell_and_no_box_is_wrong() -> None:
     """Of many corners cells are cut row by row, and not every corner is tried as a side's place."""
     turns = np.linspace(0, 2 * np.pi, 600, endpoint=False)
@@ -357,7 +269,7 @@ def test_of_many_corners_no_cell_and_no_box_is_wrong() -> None:
         box = shapely.box(x0, y0, x1, y1)
         assert cells.weight[row, column] == pytest.approx(wave.intersection(box).area)
     within = areas.rectangles(wave, max_count=1)
-    assert _together(within.boxes).difference(wave).area < 1e-9 * wave.area
+    assert together(within.boxes).difference(wave).area < 1e-9 * wave.area
     # A tenth of the corners, all of which are tried, tell how much one box can fill.
     few = areas.rectangles(wave.simplify(12), max_count=1)
     assert within.fill == pytest.approx(few.fill, abs=0.01)
@@ -379,23 +291,3 @@ def test_arms_in_two_directions_are_covered_as_a_long_search_does() -> None:
     ell = shapely.Polygon([(0, 0), (2000, 0), (2000, 1000), (1000, 1000), (1000, 2000), (0, 2000)])
     found = areas.rectangles(shapely.affinity.rotate(ell, 45), fit="cover", max_count=5)
     assert found.spill < 0.342
-
-
-def test_union_of_many_states_as_shapely_has_it() -> None:
-    rng = np.random.default_rng(3)
-    for count in (1, 2, 5):
-        low = rng.uniform(0, 10, (20, count, 2))
-        states = np.concatenate([low, low + rng.uniform(0.1, 6, (20, count, 2))], axis=2)
-        expected = [_together(boxes).area for boxes in states]
-        assert grid.union_areas(states) == pytest.approx(expected)
-
-
-def test_trades_cover_every_piece() -> None:
-    star = _star(8)
-    cells = grid.CellGrid.of(star, lines=12, most=24)
-    pieces = cells.held[cells.touched]
-    for boxes in trade.traded(pieces, 4, 3):
-        low = (boxes[:, None, :2] <= pieces[:, :2]).all(axis=-1)
-        high = (pieces[:, 2:] <= boxes[:, None, 2:]).all(axis=-1)
-        assert (low & high).any(axis=0).all()
-    assert trade.traded(pieces[:3], 4, 3) == []

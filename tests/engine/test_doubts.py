@@ -1,10 +1,11 @@
-"""What is said of a fit: never less than what keeps it down, and nothing of what does not matter."""
+"""What is said of a fit: never less than what keeps it down, nothing of what does not matter."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,7 +17,8 @@ from tests.engine.test_judge import GOOD, NO_RIVAL, sure
 
 
 def weak(name: str, value: float) -> Evidence:
-    return replace(GOOD, **{name: value})
+    change: dict[str, Any] = {name: value}
+    return replace(GOOD, **change)
 
 
 def of_rooms(weak_rooms: int, rooms: int) -> Evidence:
@@ -119,9 +121,8 @@ def test_alternatives_are_counted_and_no_rival_is_told_beside_them() -> None:
 def test_a_chance_to_be_off_is_told_from_one_in_twenty_on(place: int) -> None:
     """One in twenty is what a CE95 leaves, too."""
     for percent in range(101):
-        chances = [0.0, 0.0]
-        chances[place] = percent / 100
-        said = near_misses(0.0, *chances, 2.0)
+        off, elsewhere = (percent / 100, 0.0) if place == 0 else (0.0, percent / 100)
+        said = near_misses(0.0, off, elsewhere, 2.0)
         assert len(said) == (percent > 5)
         if said:
             assert re.findall(r"(\d+) %", said[0]) == [str(percent)]

@@ -59,3 +59,6 @@ def test_parameters_are_told_apart_by_places_and_normals() -> None:
     single = columns(*parts, affine=True)
     assert {column.dtype for column in single} == {np.dtype(np.float32)}
     np.testing.assert_allclose(np.stack(single, axis=-1), design, rtol=1e-5, atol=1e-5)
+    # Of many poses at once: the parameters come last.
+    stacked = design_matrix(place.reshape(3, 2, 2), normal.reshape(3, 2, 2), affine=True)
+    np.testing.assert_array_equal(stacked, design.reshape(3, 2, 6))
