@@ -9,24 +9,11 @@ from benchmarks.captured import CAPTURES, drawn
 from benchmarks.captures import judge, made_rooms
 
 ROOMS = made_rooms(3, 0)
-UNREAD = {
-    "renamed by id table": "a message that renames rooms by number alone is not understood",
-    "semicolon lists by room nr": "keys of a room's number and an axis are not taken apart",
-    "chatter between bare corners": "points that say nothing of their room end at other lines",
-    "names in angle brackets": "a name in angle brackets is taken for an element",
-    "list of dicts python objects": "complex numbers are not read",
-}
 
 
 @pytest.mark.parametrize(
     ("which", "name"),
-    [
-        pytest.param(which, name, marks=pytest.mark.xfail(strict=True, reason=UNREAD[name]))
-        if name in UNREAD
-        else (which, name)
-        for which, captures in CAPTURES.items()
-        for name in captures
-    ],
+    [(which, name) for which, captures in CAPTURES.items() for name in captures],
 )
 def test_every_capture_is_read_and_nothing_beyond(which: str, name: str) -> None:
     made = CAPTURES[which][name](ROOMS, np.random.default_rng([3, 0]))

@@ -19,6 +19,7 @@ __all__ = [
     "lists_beside",
     "only",
     "records_of",
+    "shared_key",
     "twins",
 ]
 
@@ -104,6 +105,13 @@ def lists_beside(items: list[Item], at: int) -> Points:
     if len(lists) < 2 or len(lists["x"]) != len(lists["y"]):
         return np.empty((0, 2))
     return np.array([lists["x"], lists["y"]]).T
+
+
+def shared_key(items: list[Item], at: int) -> str | None:
+    """What two keys for x and y have in common before the axis: hall of hall_x and hall_y."""
+    first, second = ((key or "").rstrip("sS") for key, _ in items[at : at + 2])
+    own = first[:-1].rstrip("_-. ")
+    return own if own and own == second[:-1].rstrip("_-. ") and own[-1:].isalnum() else None
 
 
 def only(value: Value) -> Value:

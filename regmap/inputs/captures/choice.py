@@ -47,6 +47,9 @@ _FORBIDDEN = re.compile(
     re.IGNORECASE,
 )
 
+_STROKES = frozenset(("path", "paths", "line", "lines"))
+"""What drawings call whatever a pen draws."""
+
 _NO = frozenset(("false", "no", "off", "none", "null", "nil", "0"))
 
 
@@ -82,15 +85,17 @@ def _polygon(found: Found) -> Polygon | None:
     return polygon if polygon.area > FLAT * extent**2 else None
 
 
-def _votes(pattern: Sequence[str]) -> tuple[int, int, int, int]:
+def _votes(shape: Shape) -> tuple[int, int, int, int]:
     """Words for a room and for an outline anywhere in a path, for other things near its end.
 
     What stands above a word for rooms only wraps them.
     """
+    pattern = shape.pattern
     rooms = [at for at, key in enumerate(pattern) if votes(key)[0]]
     near = pattern[rooms[-1] :] if rooms else pattern[-3:]
     drawn = near[:-1] if near and near[-1] == "d" else near
-    if drawn and drawn[-1] in ("path", "paths", "line", "lines") and _speaks_of_outlines(pattern):
+    outlined = shape.found.closed or _speaks_of_outlines(pattern)
+    if drawn and drawn[-1] in _STROKES and outlined:
         near = drawn[:-1]  # a shape of a drawing
     room, outline = (sum(votes(key)[i] for key in pattern) for i in (0, 1))
     other, way = (sum(votes(key)[i] for key in near) for i in (2, 3))
@@ -107,11 +112,11 @@ def _is_chance(room: Shape) -> bool:
 
 
 def _speaks_of_outlines(pattern: Sequence[str]) -> bool:
-    return pattern[-1] == "d" or any(votes(key)[0] or votes(key)[1] for key in pattern)
+    return pattern[-1:] == ("d",) or any(votes(key)[0] or votes(key)[1] for key in pattern)
 
 
 def _score(family: Sequence[Shape], *, named: bool, crossing: int) -> float:
-    room, outline, other, way = _votes(family[0].pattern)
+    room, outline, other, way = _votes(family[0])
     score = 4.0 * min(room, 2) + 2.0 * min(outline, 2) - 6.0 * min(other, 2) - 6.0 * min(way, 2)
     score += 3.0 * named - 6.0 * crossing / (crossing + len(family))
     # The same rooms in the robot's unit and as drawn: the former, which has the larger numbers.
@@ -129,7 +134,7 @@ def _votes_beside(shape: Shape, *, bare: bool = True) -> tuple[int, int]:
     other = int(shape.own_key is not None and bool(_FORBIDDEN.search(shape.own_key)))
     way = 0
     for clue in shape.found.clues:
-        if clue.outside:
+        if clue.outside or (shape.found.closed and clue.text in _STROKES):
             continue
         loose = (bare and clue.bare) or (clue.tag and clue.place < -1)  # [scan] raw 5 6 7 8
         aside = clue.key == "" and loose and not any(c.isdigit() for c in clue.text)
@@ -192,7 +197,7 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
         against = {id(shape): _votes_beside(shape) for shape in whole}
         beside = _beside_rooms(whole, [s for s in whole if not any(against[id(s)])])
         against |= {id(shape): (against[id(shape)][0], 0) for shape in beside}
-        whole = [s for s in whole if not against[id(s)][1] and not _votes(s.pattern)[3]]
+        whole = [s for s in whole if not against[id(s)][1] and not _votes(s)[3]]
     free = [shape for shape in whole if every or not against[id(shape)][0]]
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)

@@ -244,9 +244,9 @@ class Surroundings:
                 if key is not None:
                     continue
                 clue = self._clue(place, "", value, step * (count + 1))
+                if step < 0:
+                    yield from self._announced(place, value)
                 if clue is None:
-                    if step < 0:
-                        yield from self._announced(place, value)
                     # hall (id 16), shape (4, 2):
                     words = _opening_words(value) if step < 0 and count == 0 else None
                     if words and (own := self._clue(place, "", words, -1)):
@@ -258,7 +258,9 @@ class Surroundings:
         """What a record right before an outline says of its name: {"name": "hall"} [[0, 0], ...."""
         if not isinstance(value, Group) or value.serial in self._holding:
             return
-        for clue in self._values(place, "", value, deeper=False):
+        told = (c for key, v in value.items if key for c in self._values(place, key, v))
+        spoken = text_of(value) is not None  # net: area 3 name="hall"
+        for clue in told if spoken else self._values(place, "", value, deeper=False):
             if name_rank(clue.key) is not None or id_rank(clue.key) is not None:
                 yield clue
         quoted = [v for k, v in value.items if k is None and type(v) is str]

@@ -266,12 +266,13 @@ def _from_list(items: list[Item]) -> Point | None:
     if len({key for key, _ in items}) > 1 and not _counted(items):
         return None
     told: list[float | str] = []
-    inner = False
+    inner = several = False
     for _, value in items:
         value = unwrap(value)
         if isinstance(value, Numbers):
-            if value.bracketed or len(value.text) > _LONGEST_POINT:
+            if several or value.bracketed or len(value.text) > _LONGEST_POINT:
                 return None
+            several = True
             told += value.values()
         elif (number := number_of(value)) is not None:
             told.append(number)

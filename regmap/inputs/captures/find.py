@@ -38,6 +38,7 @@ class Found:
             which part of the text at the outermost level it belongs to.
         parent: the serial of the group in which it stands.
         cut: the text ended within it; `ended`: all that it was listed with is there.
+        closed: it was drawn, and closed.
     """
 
     points: Points
@@ -48,11 +49,18 @@ class Found:
     record: int = 0
     parent: int = 0
     ended: bool = True
+    closed: bool = False
     clues: list[Clue] = field(default_factory=list)
     holes: list[Points] = field(default_factory=list)
 
 
-Names: TypeAlias = dict[tuple[str, ...], dict[str, str]]
+class NameTable(dict[str, str]):
+    """Names by ids; `last`: the serial of the last group that holds any of them."""
+
+    last = -1
+
+
+Names: TypeAlias = dict[tuple[str, ...], NameTable]
 
 
 def find(root: Group) -> tuple[list[Found], Names]:
@@ -81,9 +89,11 @@ class _Finder:
             self._count(len(way))
             self.holding.update(above.serial for above, _ in way)
             own = path if run.key is None else (*path, run.key)
-            self.found.append((Found(run.points, own, run.offset, _is_cut(group, run)), way, run))
+            one = Found(run.points, own, run.offset, _is_cut(group, run), closed=run.closed)
+            self.found.append((one, way, run))
         if len(own_runs) > 1:
             self._holes(group, first)
+            self._learn_beside(group, path, {run.key for run in own_runs if run.key})
         if not own_runs:
             self._learn(group, path)
             self._learn_pointers(group, path)
@@ -124,7 +134,9 @@ class _Finder:
         tables: Names = {}
         for serial, path, names in self._learnt:
             if serial not in self.holding:
-                tables.setdefault(path, {}).update(names)
+                table = tables.setdefault(path, NameTable())
+                table.update(names)
+                table.last = max(table.last, serial)
         return tables
 
     def _holes(self, group: Group, first: int) -> None:
@@ -175,6 +187,14 @@ class _Finder:
             called = best[True][1] if True in best else next((t for t in texts if t != mark), "")
             if mark and any(c.isalpha() for c in called):
                 self._learnt.append((group.serial, (*path, group.kind), {mark: called}))
+
+    def _learn_beside(self, group: Group, path: tuple[str, ...], keys: set[str]) -> None:
+        """Learn names that stand under the keys of outlines: hall_1=..., and 1=hall beside it."""
+        items = group.items if keys else ()
+        told = ((key, text_of(value)) for key, value in items if key in keys)
+        names = {key: text for key, text in told if key and text and as_number(text) is None}
+        if len(names) > 1:
+            self._learnt.append((-1, (*path, "="), names))
 
     def _learn_pointers(self, group: Group, path: tuple[str, ...]) -> None:
         """Learn from {name = "hall", ring = hall_ring} that hall_ring, which stands elsewhere, is

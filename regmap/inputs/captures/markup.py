@@ -18,10 +18,15 @@ MAX_SKIPPED = 65536
 _MOST_IN_VAIN = 2**27
 """Over so many characters of one text ends are looked for that do not come."""
 
+_NEAR = 2000
+"""Another word in angle brackets stands so near."""
+
 _VOID = frozenset(("area", "br", "col", "hr", "img", "input", "link", "meta", "source", "track"))
 """Elements that need no end (HTML Living Standard, void elements)."""
 
 _LONGEST_REMARK = 40
+_HEADED = re.compile(r"[ \t:=]*+[\[({]*+[-+.]?\d")
+_ANGLED = re.compile(r"(?:\n[^<\n]*+){1,4}<[^\W\d][^<>\n]{0,40}>[ \t:=]*+[\[({]*+[-+.]?\d")
 _REMARK = re.compile(r"[^\W_][^\n{}\[\]()<>=;:\"]*")
 
 Match = re.Match[str]
@@ -34,6 +39,7 @@ class Markup(Assembly):
         super().__init__(text, budget, depth, at, build)
         self._absent: dict[str, int] = {}  # mark -> up to where it does not come
         self._next: dict[str, int] = {}  # mark -> where it comes next
+        self._headings = False  # words in angle brackets begin lines
         self._in_vain = 0  # characters that were looked at for what did not come
 
     def _empty(self, found: Match) -> int | None:
@@ -43,6 +49,10 @@ class Markup(Assembly):
         ended = found["empty"] or self._find(f"</{found['tag']}", found.end()) >= 0
         if not ended and self.text[found.start() - 1 : found.start()].isalnum():
             return None  # List<Room>
+        if not ended and self._is_heading(found):
+            self.put(Word(found["tag"]))  # <hall> 1,2 3,4
+            self.apart = True
+            return None
         self.key = name
         element = Group("<", self.offset(found.start()), name)
         self.push(element)
@@ -63,6 +73,18 @@ class Markup(Assembly):
         self.open.pop()
         self.glued, self.apart = False, True
         return leaf.end()
+
+    def _is_heading(self, found: Match) -> bool:
+        """Whether what looks like an element that never ends is a word in angle brackets.
+
+        Numbers stand behind it, and another such word with numbers on a line below.
+        """
+        if found["attributes"] or not _HEADED.match(self.text, found.end()):
+            return False
+        end = self.text.find("\n", found.end(), found.end() + MAX_SKIPPED)
+        if end >= 0 and _ANGLED.match(self.text, end, end + _NEAR):
+            self._headings = True
+        return self._headings
 
     def _content(self, content: str, position: int, *, escaped: bool = True) -> None:
         content = unescaped(content.replace("\\", "\\\\")) if escaped else content
@@ -93,14 +115,18 @@ class Markup(Assembly):
             end = len(text) if end < 0 else end
             self._remark(text[start:end])
             return end
-        closing = {"<!--": "-->", "<?": "?>", "/*": "*/"}.get(found[0], ">")
+        closing = {"<!--": "-->", "<?": "?>", "/*": "*/", "(*": "*)"}.get(found[0], ">")
         end = self._find(closing, start)
         if closing == ">" and "[" in text[start : max(end, start)]:
             closing = "]>"
             end = self._find(closing, start)
-        if end >= 0 and found[0] in ("<!--", "/*"):
+        if end >= 0 and found[0] in ("<!--", "/*", "(*"):
             self._remark(text[start:end])
         return start if end < 0 else end + len(closing)
+
+    def _aside(self, found: Match) -> int:
+        """(* hall *)"""
+        return self._mark(found)
 
     def _remark(self, text: str) -> None:
         """Keep a comment that may be a name: a few words."""

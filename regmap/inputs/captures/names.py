@@ -22,6 +22,7 @@ from regmap.inputs.captures.words import (
     is_way,
     name_rank,
     stem,
+    votes,
 )
 
 __all__ = ["Shape", "name_all"]
@@ -49,6 +50,9 @@ _NUMBERS = (5, 6, 7, 8)
 _DIGITS = re.compile(r"\d+")
 _ENDING = re.compile(r"\d+\Z", re.ASCII)
 """The kinds of columns that hold numbers of rooms, the surest first."""
+
+_COMMON = 100
+"""A text that so many outlines apart from each other have is no name: no closer look is needed."""
 
 _FAR = 50
 """What is on a line below counts as so much further away."""
@@ -120,7 +124,9 @@ def name_all(family: Sequence[Shape], tables: Names) -> bool:
             named = named or rank[1] < 5
         else:
             shape.name = f"room {number + 1}"
-    return _from_tables(family, columns, _said_before(family, columns), tables) or named
+    named = _from_tables(family, columns, _said_before(family, columns), tables) or named
+    _rename(family, columns, tables)
+    return named
 
 
 def _columns(family: Sequence[Shape]) -> list[_Column]:
@@ -237,7 +243,9 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
     for number, text in column.texts.items():
         shape = family[number]
         together = lists[(0, 0) if alone else shape.found.moment][text]
-        if shape.polygon is not None and not any(map(shape.overlaps, together)):
+        if shape.polygon is None:
+            continue
+        if len(together) > _COMMON or not any(map(shape.overlaps, together)):
             together.append(shape.polygon)
     told = sum(len(parts) for grounds in lists.values() for parts in grounds.values())
     if kind == 0 and 2 * len(column.sources) < told:
@@ -281,6 +289,22 @@ def _said_before(family: Sequence[Shape], columns: Sequence[_Column]) -> dict[st
         return {}
     pairs = [(text, names[0].get(n)) for n, text in numbers[0].items()]
     return {number: name for number, name in pairs if name is not None}
+
+
+def _rename(family: Sequence[Shape], columns: Sequence[_Column], tables: Names) -> None:
+    """Give rooms the names that came behind all outlines, in records of rooms with their ids."""
+    ids = [c.texts for c in columns if c.rank[:2] == (0, 5) and len(c.texts) == len(family)]
+    latest = max((shape.found.parent for shape in family), default=0)
+    for path, table in tables.items():
+        if not ids or table.last <= latest or not any(votes(key)[0] for key in path):
+            continue
+        if table.keys() <= set(ids[0].values()) and all(map(_is_name, table.values())):
+            for number, text in ids[0].items():
+                family[number].name = table.get(text, family[number].name)
+
+
+def _is_name(text: str) -> bool:
+    return not _NO_NAME.fullmatch(text) and not is_count(text)
 
 
 def _numbered(text: str) -> str | None:

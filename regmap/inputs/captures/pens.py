@@ -28,6 +28,7 @@ _REST = frozenset(
     ("closepath", "close", "closesubpath", "z", "stroke", "fill", "beginpath", "newpath", "endpath",
      "gsave", "grestore", "begin", "end", "beginfill", "endfill", "done", "n")
 )  # fmt: skip
+_CLOSE = frozenset(("closepath", "close", "closesubpath", "z"))
 _STEPS = frozenset(("rmoveto", "moveby", "rlineto", "lineby"))
 _VERBS = _MOVE | _DRAW | _GO | _UP | _DOWN | _REST
 _OTHER = re.compile(r"[\W_]+")
@@ -42,11 +43,18 @@ Corner: TypeAlias = tuple[float, float]
 
 @dataclass(slots=True)
 class _Pen:
-    """A pen on its way; `up`: it was told so, and moves without drawing."""
+    """A pen on its way.
+
+    Attributes:
+        corners: where it was.
+        up: it was told so, and moves without drawing.
+        ended: the outline ends here; `closed`: it was told to go back to the first corner.
+    """
 
     corners: list[Corner] = field(default_factory=list)
     up: bool = False
     ended: bool = False
+    closed: bool = False
 
     def does(self, verb: str, corners: Sequence[Corner]) -> bool:
         """Follow a statement; whether it is one of the outline that was begun."""
@@ -57,6 +65,7 @@ class _Pen:
             return True
         if verb in _REST:
             self.ended = bool(self.corners)
+            self.closed = self.closed or (self.ended and verb in _CLOSE)
             return True
         begins = verb in _MOVE or (verb in _GO and self.up)
         if self.ended or not corners or begins is bool(self.corners):
@@ -73,15 +82,16 @@ def is_pen(key: str) -> bool:
     return _verb(key) is not None
 
 
-def strokes(items: Sequence[Item], at: int) -> tuple[list[list[Corner]], int]:
+def strokes(items: Sequence[Item], at: int) -> tuple[list[tuple[list[Corner], bool]], int]:
     """Return the outlines that statements from an item on draw, and where they end; or ([], at).
 
-    There is one, unless the first item holds the statements of several.
+    They come as (corners, whether the pen was told to close them). There is one, unless the first
+    item holds the statements of several.
     """
     if not _may_begin(items[at]):
         return [], at
     pen = _Pen()
-    done: list[list[Corner]] = []
+    done: list[_Pen] = []
     end = at
     while end < len(items):
         statements = _statements(items[end])
@@ -94,7 +104,7 @@ def strokes(items: Sequence[Item], at: int) -> tuple[list[list[Corner]], int]:
             if end > at:
                 refused = True
                 break
-            done.append(pen.corners)
+            done.append(pen)
             pen = _Pen()
             if not pen.does(verb, corners):
                 return [], at
@@ -103,10 +113,10 @@ def strokes(items: Sequence[Item], at: int) -> tuple[list[list[Corner]], int]:
         end += 1
         if done:
             break
-    done = [corners for corners in [*done, pen.corners] if corners]
-    if not done or any(len(corners) < 3 for corners in done):
+    drawn = [(one.corners, one.closed) for one in [*done, pen] if one.corners]
+    if not drawn or any(len(corners) < 3 for corners, _ in drawn):
         return [], at
-    return done, end
+    return drawn, end
 
 
 def _may_begin(item: Item) -> bool:
@@ -121,6 +131,9 @@ def _may_begin(item: Item) -> bool:
 
 
 def _is_program(group: Group) -> bool:
+    if group.kind in ("[", "(") and group.items:
+        key, verb = group.items[0]
+        return key is None and isinstance(verb, str) and _verb(verb) is not None
     return group.kind in ("line", "{", "span") and len(group.items) > 1
 
 
@@ -172,7 +185,7 @@ def _atoms(item: Item) -> Iterator[str | list[float] | None]:
     if isinstance(value, Group) and value.kind == "span":
         for part in value.items:
             yield from _atoms(part)
-    elif isinstance(value, Word):
+    elif isinstance(value, str):
         words = str(value).split()
         whole = _verb("".join(words))
         for word in words if whole is None else [whole]:

@@ -105,16 +105,17 @@ def _on_a_line(line: _Line) -> Found | None:
 def _over_lines(lines: list[_Line]) -> list[Found]:
     """Outlines of a point a line, parted by lines without numbers or by the words of the lines."""
     found: list[Found] = []
-    spoken: list[str] = []  # since the last outline
+    heading, margin = "", 0  # since the last outline
     fresh = True
     for pointed, group in itertools.groupby(lines, key=lambda line: _is_point(line)):
         block = list(group)
         above = _above(block) if pointed else len(block)
-        lettered = [line.raw for line in block[:above] if _LETTER.search(line.raw)]
-        if lettered:
-            spoken = lettered if fresh else spoken + lettered
+        for raw in (line.raw for line in block[:above] if _LETTER.search(line.raw)):
+            # Of the lines above an outline the last of those furthest left heads it.
+            own = len(raw) - len(raw.lstrip())
+            if fresh or own <= margin:
+                heading, margin = raw, own
             fresh = False
-        heading = _heading(spoken)
         for _, rows in itertools.groupby(block[above:], key=lambda line: len(line.numbers)):
             several = list(rows)
             points = np.array([line.numbers for line in several])
@@ -151,13 +152,6 @@ def _above(block: list[_Line]) -> int:
             return at if others else 0
         at += len(rows)
     return 0
-
-
-def _heading(spoken: list[str]) -> str:
-    """Of the lines above an outline the one that heads it: the last of those furthest left."""
-    margins = [len(line) - len(line.lstrip()) for line in spoken]
-    heads = [line for line, margin in zip(spoken, margins, strict=True) if margin == min(margins)]
-    return heads[-1] if heads else ""
 
 
 def _is_point(line: _Line) -> bool:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from regmap.inputs.captures.axes import (
     lists_beside,
     only,
     records_of,
+    shared_key,
     twins,
 )
 from regmap.inputs.captures.corner import (
@@ -30,43 +31,17 @@ from regmap.inputs.captures.corner import (
     wall_of,
 )
 from regmap.inputs.captures.groups import Group, Item, Word, number_of, text_of, unwrap
-from regmap.inputs.captures.numerals import Numbers, Points, as_number, counts
+from regmap.inputs.captures.numerals import Numbers, Points
+from regmap.inputs.captures.parting import FEWEST, Run, array_of, labelled
 from regmap.inputs.captures.pens import is_pen, strokes
-from regmap.inputs.captures.strangers import is_strange, resumed
-from regmap.inputs.captures.words import axis, id_rank, name_rank, stem
+from regmap.inputs.captures.strangers import interrupted, is_strange, resumed
+from regmap.inputs.captures.words import axis, stem
 
 __all__ = ["FEWEST", "Run", "runs"]
 
-FEWEST = 3
-"""Points below which nothing is an area."""
-
 _NUMBERED = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IGNORECASE)
 _LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
-_MOST = 0.8
-"""A column parts points into outlines if this share of them is in outlines then."""
-
 _NONE = np.empty((0, 2))
-
-
-@dataclass(slots=True, eq=False)
-class Run:
-    """Points that follow one another in a group.
-
-    Attributes:
-        key: what stands before them; `index`, `end`: which items of the group they are.
-        points: (N, 2).
-        offset: where they begin in the text.
-        label: (key, text) that was said with each of the points, and of no others.
-        said: what else was.
-    """
-
-    key: str | None
-    index: int
-    end: int
-    points: Points
-    offset: int
-    label: tuple[str, str] | None = None
-    said: tuple[tuple[str, str], ...] = ()
 
 
 def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
@@ -90,7 +65,7 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     at = passed = 0
     while at < len(items):
         if len(beside := lists_beside(items, at)) >= FEWEST:
-            found.append(Run(None, at, at + 2, beside, group.offset))
+            found.append(Run(shared_key(items, at), at, at + 2, beside, group.offset))
             at += 2
             continue
         key, value = items[at]
@@ -125,8 +100,9 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
 
 
 def _folded(group: Group) -> list[Run]:
-    """An outline that goes on from line to line of a block."""
+    """An outline that goes on from line to line of a block, whatever is said in between."""
     points = folded_points(group)
+    points = points if len(points) else interrupted(group)
     return [Run(None, 0, len(group.items), points, group.offset)] if len(points) else []
 
 
@@ -135,7 +111,8 @@ def _drawn(group: Group, at: int) -> tuple[list[Run], int]:
     rings, end = strokes(group.items, at)
     key = group.items[at][0]
     key = None if is_pen(key or "") else key
-    return [Run(key, at, end, np.array(ring), group.offset) for ring in rings], end
+    offset = group.offset
+    return [Run(key, at, end, np.array(ring), offset, closed=done) for ring, done in rings], end
 
 
 def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
@@ -180,7 +157,7 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     same = all(items[i][0] == key for i in range(at, end))
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
     run = Run(name, at, end, _NONE, offset)
-    return _labelled(points, run) if points else _rings(walls, run), end
+    return labelled(points, run) if points else _rings(walls, run), end
 
 
 def _chained(points: Sequence[Point]) -> bool:
@@ -250,7 +227,7 @@ def _lettered(group: Group) -> list[Run]:
     known = [point for point in points if point is not None and len(point.values) == 2]
     if len(known) < len(points):
         return []
-    return [Run(None, 0, len(keys), _array(known), group.offset)]
+    return [Run(None, 0, len(keys), array_of(known), group.offset)]
 
 
 def _axes_apart(group: Group) -> list[Run]:
@@ -283,7 +260,7 @@ def _axes_apart(group: Group) -> list[Run]:
     pairs = zip(found["x"], found["y"], more, strict=True)
     points = [Point((x, y), said) for x, y, said in pairs]
     last = len(group.items)
-    return _labelled(points, Run(None, last - 1, last, _NONE, group.offset))
+    return labelled(points, Run(None, last - 1, last, _NONE, group.offset))
 
 
 def _numbered_keys(group: Group) -> list[Run]:
@@ -302,90 +279,3 @@ def _numbered_keys(group: Group) -> list[Run]:
         return []
     array = np.array([[found[i]["x"], found[i]["y"]] for i in sorted(found)])
     return [Run(None, first, len(group.items), array, group.offset)]
-
-
-# --- points of several outlines, one after another ----------------------------------------------
-
-
-def _labelled(points: Sequence[Point], run: Run) -> list[Run]:
-    """Part a run of points by what is said beside each of them, if that parts it into outlines."""
-    if not (points := on_ground(points)):
-        return []
-    whole = _said_of_all(points)
-    # What is said with all points alike names one outline; what varies parts them.
-    ranked = sorted(
-        (len(set(texts)) == 1, _label_rank(name[0], texts), name) for name, texts in whole.items()
-    )
-    for _, rank, name in ranked:
-        enough = sum(count for count in Counter(whole[name]).values() if count >= FEWEST)
-        if enough >= _MOST * len(points) and not _count(whole[name]):
-            chosen = list(_parts(whole[name]))
-            if rank < 100:  # two named points are a line
-                chosen = [part for part in chosen if len(part[1]) >= FEWEST]
-            elif len(chosen[-1][1]) < FEWEST:
-                del chosen[-1]  # cut off
-            if all(len(part[1]) >= FEWEST for part in chosen):
-                break
-        if rank < 20:
-            return []  # named places, a point each
-    else:
-        return [replace(run, points=_array(points))]
-    result = []
-    for text, indices in chosen:
-        array = _array([points[i] for i in indices])
-        own = (name[0], text)
-        said = [one for one in points[indices[0]].more if one != own and one[0]]
-        rest = [points[i].more for i in indices[1:]]
-        common = tuple(one for one in said if all(one in more for more in rest))
-        result.append(replace(run, points=array, label=own if text else None, said=common))
-    return result
-
-
-def _said_of_all(points: Sequence[Point]) -> dict[tuple[str, int], list[str]]:
-    """What is said of every point, by key and place; of some a name may be left out, then ""."""
-    columns: defaultdict[tuple[str, int], list[str]] = defaultdict(list)
-    for point in points:
-        for place, (key, text) in enumerate(point.more):
-            columns[key, 0 if key else place].append(text)
-    for key, place in columns:
-        if len(columns[key, place]) < len(points) and name_rank(key) is not None:
-            columns[key, place] = [dict(point.more).get(key, "") for point in points]
-    return {name: texts for name, texts in columns.items() if len(texts) == len(points)}
-
-
-def _count(texts: Sequence[str]) -> bool:
-    """Whether what is said of points counts them, from room to room."""
-    numbers = [as_number(text) for text in texts]
-    told = [number for number in numbers if number is not None]
-    return len(told) == len(texts) and len(set(told)) > 1 and counts(np.array(told))
-
-
-def _label_rank(key: str, texts: Sequence[str]) -> int:
-    numbers = as_number(texts[0]) is not None
-    rank = name_rank(key)
-    if rank is not None and not numbers:
-        return rank
-    if key == "" and not numbers:
-        return 100
-    return 200 if id_rank(key) is not None else 300 + numbers
-
-
-def _parts(texts: Sequence[str]) -> Iterator[tuple[str, list[int]]]:
-    """Yield (text, indices): stretches of one text, or all of its places if it comes and goes."""
-    stretches: list[tuple[str, list[int]]] = []
-    for i, text in enumerate(texts):
-        if stretches and stretches[-1][0] == text:
-            stretches[-1][1].append(i)
-        else:
-            stretches.append((text, [i]))
-    if sum(len(chosen) for _, chosen in stretches if len(chosen) >= FEWEST) >= _MOST * len(texts):
-        yield from stretches
-        return
-    together: dict[str, list[int]] = {}
-    for i, text in enumerate(texts):
-        together.setdefault(text, []).append(i)
-    yield from together.items()
-
-
-def _array(points: Sequence[Point]) -> Points:
-    return np.array([point.values for point in points])

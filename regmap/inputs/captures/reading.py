@@ -2,9 +2,10 @@
 
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
 log whose newest records stand first, `sift` leaves out what a long log says about other things,
-`streams` puts lines together that were cut, `tree` makes a tree of groups of the text, `nodes` puts
-corners where a list names them, `points`, `pens` and `clues` find every sequence of points in the
-tree with what stands beside it, `names` and `choice` decide which of them are the rooms.
+`carriers` and `streams` put documents together that came in pieces, `tree` makes a tree of groups
+of the text, `nodes` puts corners where a list names them, `points`, `parting`, `pens` and `clues`
+find every sequence of points in the tree with what stands beside it, `names` and `choice` decide
+which of them are the rooms.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from shapely import Polygon
 
 from regmap.errors import OutlineError
 from regmap.given import as_path, instance, short, whole
+from regmap.inputs.captures.carriers import decoded, unchunked, undumped, unmixed, unprefixed
 from regmap.inputs.captures.choice import choose, name_rest, shapes_of
 from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
@@ -33,7 +35,6 @@ from regmap.inputs.captures.streams import (
     announced,
     plain_marks,
     unbroken,
-    undumped,
     ungrouped,
     unstreamed,
 )
@@ -52,6 +53,10 @@ __all__ = ["MAX_BYTES", "Candidate", "list_candidates", "parse_outlines", "read_
 
 MAX_BYTES = 2**29
 """The longest text taken."""
+
+_REWRITTEN = (
+    undumped, unprefixed, decoded, unmixed, unbroken, unstreamed, plain_marks, announced, ungrouped,
+)  # fmt: skip
 
 _SHOWN = 12
 """How many candidates an error lists."""
@@ -165,7 +170,7 @@ class _Reading:
             raise OutlineError(
                 f"the text is longer than {MAX_BYTES // 2**20} MiB; cut out the part with the rooms"
             )
-        data = utf8(data)
+        data = unchunked(utf8(data))
         if is_binary(data):
             raise OutlineError(
                 "this is no text but a binary file; allowed are texts that hold outlines as numbers"
@@ -179,9 +184,9 @@ class _Reading:
         if ordered.lines is not None:
             every = ordered.lines
             self.lines = every if sifted.lines is None else [every[n - 1] for n in sifted.lines]
-        for rewritten in (unbroken, unstreamed, plain_marks, announced, ungrouped):
+        for rewritten in _REWRITTEN:
             self.plain = rewritten(self.plain)
-        packed = unpacked(self.plain.strip(), self.budget) or undumped(self.plain)
+        packed = unpacked(self.plain.strip(), self.budget)
         try:
             tree = build(self.plain if packed is None else packed, self.budget)
             place_nodes(tree)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+from shapely import Polygon
+
 from regmap.inputs.captures.corner import Point, point_of
 from regmap.inputs.captures.groups import Group, Item, Value, unwrap
-from regmap.inputs.captures.numerals import Numbers, as_number
+from regmap.inputs.captures.numerals import Numbers, Points, as_number
 from regmap.inputs.captures.words import is_kind, is_measure
 
-__all__ = ["is_strange", "resumed"]
+__all__ = ["interrupted", "is_strange", "resumed"]
 
 _STRANGERS = 8
 """An outline goes on behind so many records of other kinds."""
@@ -18,6 +21,43 @@ _LIST = 6
 """So many numbers without keys may be points."""
 
 _MOST_ITEMS = 16
+_FEWEST = 3
+_MOST_LINES = 5000
+"""An outline does not go over more lines."""
+
+
+def interrupted(group: Group) -> Points:
+    """The points of a block of one outline in which other things are said between them: (N, 2).
+
+    It begins and ends with points, so what comes in between names none of several outlines, and
+    all points together cross nowhere; else N is 0.
+    """
+    nothing = np.empty((0, 2))
+    items = group.items
+    if group.kind != "block" or not _FEWEST < len(items) <= _MOST_LINES:
+        return nothing
+    if not _bare(items[:1]) or not _bare(items[-1:]):
+        return nothing
+    points: list[tuple[float, ...]] = []
+    strangers = 0
+    for item in items:
+        point = _bare([item])
+        strangers = 0 if point else strangers + 1
+        points += point
+        if strangers > _STRANGERS or (strangers and _may_hold_points(item[1])):
+            return nothing
+    if len(points) == len(items) or len(points) < _FEWEST or not Polygon(points).is_valid:
+        return nothing
+    return np.array(points)
+
+
+def _bare(items: Sequence[Item]) -> list[tuple[float, ...]]:
+    """The point that one item is, without a key and without anything said of it."""
+    for key, value in items:
+        point = point_of(value) if key is None else None
+        if point is not None and len(point.values) == 2 and not point.more and not point.keys:
+            return [point.values]
+    return []
 
 
 def is_strange(one: Point, last: Point) -> bool:

@@ -1,4 +1,4 @@
-"""Texts that were cut into lines of another kind: records of a log, rows of a hex dump."""
+"""Texts whose lines or signs are of another kind: cut at a width, sent piece by piece."""
 
 from __future__ import annotations
 
@@ -6,17 +6,15 @@ import json
 import re
 
 from regmap.inputs.captures.tables import numbers_of
-from regmap.inputs.captures.unpack import text_of_bytes
 
-__all__ = ["announced", "plain_marks", "unbroken", "undumped", "ungrouped", "unstreamed"]
+__all__ = ["announced", "plain_marks", "unbroken", "ungrouped", "unstreamed"]
 
-_DUMPED = re.compile(
-    r"[ \t]*+(?:0x)?[0-9A-Fa-f]{4,16}:?[ \t]++"
-    r"((?:[0-9A-Fa-f]{2}(?:[0-9A-Fa-f]{2})?[ \t]{1,2}){1,15}(?:[0-9A-Fa-f]{2}){1,2}|[0-9A-Fa-f]{2})"
-    r"(?=\s|\Z)"
-)
 _ODD_MARK = re.compile("[\u2212\u27e8\u2329]")
 _LONG_MINUS = re.compile("\u2212(?=[.\\d])")
+_IMAGINARY = re.compile(r"[+-][ ]?[\d.]+(?:j|im)(?!\w)")
+_COMPLEX = re.compile(
+    r"(?:(?<!\w)\()?+(?<![\w.])(-?[\d.]++)[ ]?(?:\+[ ]?)?(-?(?<=[+ -])[\d.]++)(?:j|im)(?!\w)\)?+"
+)
 _ANGLES = {0x27E8: "(", 0x27E9: ")", 0x2329: "(", 0x232A: ")"}
 _LOCAL_NUMBER = r"[-+]?\d{1,9}(?:[.,]\d{1,9}){0,4}"
 _UNIT = r"(?:[ ]?(?:mm|cm|m)\b)?"
@@ -34,7 +32,6 @@ _ANNOUNCED = re.compile(
 )
 _FEWEST = 3
 _NARROWEST = 40
-_MOST_ROW = 32
 
 
 def unbroken(text: str) -> str:
@@ -87,8 +84,13 @@ def _record(line: str) -> dict[str, object]:
 
 
 def plain_marks(text: str) -> str:
-    """Return the text with angle brackets around numbers and long minus signs as ASCII has them."""
-    return _LONG_MINUS.sub("-", text).translate(_ANGLES) if _ODD_MARK.search(text) else text
+    """Return the text with angle brackets around numbers and long minus signs as ASCII has them.
+
+    Complex numbers become pairs.
+    """
+    if _ODD_MARK.search(text):
+        text = _LONG_MINUS.sub("-", text).translate(_ANGLES)
+    return _COMPLEX.sub(r"(\1, \2)", text) if _IMAGINARY.search(text) else text
 
 
 def ungrouped(text: str) -> str:
@@ -128,21 +130,3 @@ def _with_key(found: re.Match[str]) -> str:
     if len(found["body"].encode("utf-8", "replace")) != int(found["length"]):
         return found[0]
     return f"\n{found['key']}: {found['body']}"
-
-
-def undumped(text: str) -> str | None:
-    """Return the text of which a text is a hex dump: rows of an offset, bytes, and signs."""
-    if _DUMPED.match(text) is None:
-        return None
-    data = bytearray()
-    lines = text.splitlines()
-    rows = 0
-    for line in lines:
-        found = _DUMPED.match(line)
-        if found is not None:
-            row = bytes.fromhex(re.sub(r"\s", "", found[1]))[:_MOST_ROW]
-            data += row
-            rows += 1
-    if rows < _FEWEST or 2 * rows < len(lines):
-        return None
-    return text_of_bytes(bytes(data))

@@ -128,6 +128,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|(?P<key>{_QUOTED}|{_BARE}){_ASSIGN}"
         rf"|(?P<numbers>(?<![\w.]){number}(?:{gap}{more})*+)"
         rf"|(?P<quoted>{_QUOTED})"
+        r"|(?P<aside>\(\*(?=[^*()]{1,200}\*\)))"
         rf"|(?P<open>[\[({{])|(?P<close>[\])}}])"
         rf"|(?P<newline>\r?\n(?:[ \t]*+\r?\n)*+)|(?P<blank>[ \t\r\f\v]++|{_LITERAL})"
         rf"|(?P<anchor>{_ANCHOR})"

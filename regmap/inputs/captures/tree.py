@@ -12,12 +12,10 @@ import re
 from collections.abc import Callable
 
 from regmap.inputs.captures.assembly import MAX_DEPTH, MAX_QUOTED
-from regmap.inputs.captures.drawn import drawn_rings
+from regmap.inputs.captures.figures import Figures
 from regmap.inputs.captures.groups import Group, Word, is_wording
-from regmap.inputs.captures.markup import Markup
-from regmap.inputs.captures.numerals import PURE, Numbers, as_number, local_number
+from regmap.inputs.captures.numerals import Numbers, as_number, local_number
 from regmap.inputs.captures.pens import is_pen
-from regmap.inputs.captures.tables import numbers_of
 from regmap.inputs.captures.tokens import (
     ADJACENT,
     CLOSERS,
@@ -26,10 +24,8 @@ from regmap.inputs.captures.tokens import (
     GOES_ON,
     IN_BRACKETS,
     IN_LINE,
-    JOINED,
     KEY,
     LOCAL,
-    LOCAL_NUMBER,
     MATCHING,
     OPENERS,
     ORDINAL,
@@ -56,7 +52,7 @@ def build(text: str, budget: Budget, depth: int = 0, at: int | None = None) -> G
     return _Builder(text, budget, depth, at, build).run()
 
 
-class _Builder(Markup):
+class _Builder(Figures):
     """Reads one text from front to back."""
 
     def run(self) -> Group:
@@ -73,32 +69,6 @@ class _Builder(Markup):
         self._finish_line(end)
         return self.root
 
-    def _pairs(self, found: Match) -> None:
-        at = self.offset(found.start())
-        self.put(Numbers(found[0], at, bracketed=True, wrapped=True))
-
-    def _joined(self, found: Match) -> None:
-        text = JOINED.sub(r"[\1 \2]", found[0])
-        self.put(Numbers(text, self.offset(found.start()), bracketed=True, wrapped=True))
-
-    def _local(self, found: Match) -> None:
-        """1,5 | 2,25; 3 | 4,5"""
-        texts = re.findall(LOCAL_NUMBER, found[0])
-        values = [f"{value!r}" for value in numbers_of(texts) or ()]
-        pairs = zip(values[::2], values[1::2], strict=True)
-        text = " ".join(f"[{x} {y}]" for x, y in pairs)
-        self.put(Numbers(text, self.offset(found.start()), bracketed=True, wrapped=True))
-
-    def _lettered(self, found: Match) -> None:
-        """X100 Y200"""
-        self._slashed(found)
-
-    def _slashed(self, found: Match) -> None:
-        """One point that some sign holds together: 100/200."""
-        text = " ".join(re.findall(PURE, found[0]))
-        self.put(Numbers(text, self.offset(found.start()), bracketed=False, wrapped=True))
-        self.apart = True
-
     def _dumped(self, found: Match) -> None:
         """[key] => value"""
         self.flush_key()
@@ -112,11 +82,6 @@ class _Builder(Markup):
             return self._key(key) or key.end()
         self.put(self.inner(unformed(found[0]), found.start()))
         return None
-
-    def _drawn(self, found: Match) -> None:
-        for ring in drawn_rings(found[0]):
-            text = " ".join(f"{x!r} {y!r}" for x, y in ring)
-            self.put(Numbers(text, self.offset(found.start()), bracketed=False, wrapped=True))
 
     def _numbers(self, found: Match) -> int | None:
         at = self.offset(found.start())
@@ -186,8 +151,10 @@ class _Builder(Markup):
             return Word(f"{last} {word}")
         if key is not None and self.mark == "=" and mark == ":":
             words[-1] = key, Word("")  # msg=outline of living room: ...
-        elif mark == "=" and is_field(word):
-            return word  # hall outline=...
+        elif (mark == "=" and is_field(word)) or (
+            str(last)[-1:].isdigit() and name_rank(word) == 0
+        ):
+            return word  # hall outline=..., area 3 name=...
         elif key is not None or (words is not self.top.items and not self.loose):
             return word
         else:
@@ -247,8 +214,11 @@ class _Builder(Markup):
         if plain is not None:
             self.put(self.inner(plain, found.start()))
             return
+        before = self.text[max(found.start() - 1, 0)]
+        if found[0] == "." and before in ")]}":  # corner(1, 2).
+            return
         words = self.last_words()
-        if words is not None and self.text[found.start() - 1].isalnum():  # a/hall 2/outline
+        if words is not None and before.isalnum():  # a/hall 2/outline
             words[-1] = words[-1][0], Word(f"{words[-1][1]}{found[0]}")
         else:
             self.put(Word(found[0]))

@@ -48,7 +48,7 @@ _PARTS = re.compile(r"[^\W\d_]+?(?=[A-Z][a-z])|[^\W\d_]+")
 NAMES = _listed(
     """
     name label title caption room roomname raum raumname zimmer displayname alias bezeichnung
-    nom nombre nome naam namn navn nazwa beschreibung description area zone segment tag text
+    nom nombre nome naam namn navn nazwa beschreibung description area zone segment space tag text
     """
 )
 _IDS = _listed("id roomid uid uuid key nr no num number index idx nummer ref code segmentid")
@@ -57,7 +57,7 @@ ROOM = frozenset(
     _listed(
         """
         room rooms raum raeume räume zimmer chamber chambers piece pieces pièce pièces
-        habitacion habitaciones stanza stanze kamer kamers rum pokoj segment segments
+        habitacion habitaciones stanza stanze kamer kamers rum pokoj segment segments space spaces
         """
     )
 )

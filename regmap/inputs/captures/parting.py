@@ -1,0 +1,139 @@
+"""Points of several outlines, one after another: what is said beside each of them parts them."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from regmap.inputs.captures.corner import Point, on_ground
+from regmap.inputs.captures.numerals import Points, as_number, counts
+from regmap.inputs.captures.words import id_rank, name_rank, votes
+
+__all__ = ["FEWEST", "Run", "array_of", "labelled"]
+
+FEWEST = 3
+"""Points below which nothing is an area."""
+
+_MOST = 0.8
+"""A column parts points into outlines if this share of them is in outlines then."""
+
+
+@dataclass(slots=True, eq=False)
+class Run:
+    """Points that follow one another in a group.
+
+    Attributes:
+        key: what stands before them; `index`, `end`: which items of the group they are.
+        points: (N, 2).
+        offset: where they begin in the text.
+        label: (key, text) that was said with each of the points, and of no others.
+        said: what else was.
+        closed: a pen that drew them was told to go back to the first.
+    """
+
+    key: str | None
+    index: int
+    end: int
+    points: Points
+    offset: int
+    label: tuple[str, str] | None = None
+    said: tuple[tuple[str, str], ...] = ()
+    closed: bool = False
+
+
+def labelled(points: Sequence[Point], run: Run) -> list[Run]:
+    """Part a run of points by what is said beside each of them, if that parts it into outlines."""
+    if not (points := on_ground(points)):
+        return []
+    whole = _said_of_all(points)
+    # What is said with all points alike names one outline; what varies parts them.
+    ranked = sorted(
+        (len(set(texts)) == 1, _label_rank(name[0], texts), name) for name, texts in whole.items()
+    )
+    for _, rank, name in ranked:
+        enough = sum(count for count in Counter(whole[name]).values() if count >= FEWEST)
+        if enough >= _MOST * len(points) and not _measures(name[0], whole[name]):
+            chosen = list(_parts(whole[name]))
+            if rank < 100:  # two named points are a line
+                chosen = [part for part in chosen if len(part[1]) >= FEWEST]
+            elif len(chosen[-1][1]) < FEWEST:
+                del chosen[-1]  # cut off
+            if all(len(part[1]) >= FEWEST for part in chosen):
+                break
+        if rank < 20:
+            return []  # named places, a point each
+    else:
+        return [replace(run, points=array_of(points))]
+    result = []
+    for text, indices in chosen:
+        array = array_of([points[i] for i in indices])
+        own = (name[0], text)
+        said = [one for one in points[indices[0]].more if one != own and one[0]]
+        rest = [points[i].more for i in indices[1:]]
+        common = tuple(one for one in said if all(one in more for more in rest))
+        result.append(replace(run, points=array, label=own if text else None, said=common))
+    return result
+
+
+def _said_of_all(points: Sequence[Point]) -> dict[tuple[str, int], list[str]]:
+    """What is said of every point, by key and place; of some a name may be left out, then ""."""
+    columns: defaultdict[tuple[str, int], list[str]] = defaultdict(list)
+    for point in points:
+        for place, (key, text) in enumerate(point.more):
+            columns[key, 0 if key else place].append(text)
+    for key, place in columns:
+        if len(columns[key, place]) < len(points) and name_rank(key) is not None:
+            columns[key, place] = [dict(point.more).get(key, "") for point in points]
+    return {name: texts for name, texts in columns.items() if len(texts) == len(points)}
+
+
+def _measures(key: str, texts: Sequence[str]) -> bool:
+    """Whether what is said of points are numbers of another kind than those of rooms.
+
+    They count the points from room to room, or have fractions, or come and go under a key that
+    speaks of no room.
+    """
+    numbers = [as_number(text) for text in texts]
+    told = [number for number in numbers if number is not None]
+    if len(told) < len(texts) or len(set(told)) < 2:
+        return False
+    if any(number % 1 for number in told) or counts(np.array(told)):
+        return True
+    speaks = key == "" or id_rank(key) is not None or name_rank(key) is not None
+    stretches = sum(1 for _ in itertools.groupby(told))
+    return not speaks and not votes(key)[0] and stretches > len(set(told))
+
+
+def _label_rank(key: str, texts: Sequence[str]) -> int:
+    numbers = as_number(texts[0]) is not None
+    rank = name_rank(key)
+    if rank is not None and not numbers:
+        return rank
+    if key == "" and not numbers:
+        return 100
+    return 200 if id_rank(key) is not None else 300 + numbers
+
+
+def _parts(texts: Sequence[str]) -> Iterator[tuple[str, list[int]]]:
+    """Yield (text, indices): stretches of one text, or all of its places if it comes and goes."""
+    stretches: list[tuple[str, list[int]]] = []
+    for i, text in enumerate(texts):
+        if stretches and stretches[-1][0] == text:
+            stretches[-1][1].append(i)
+        else:
+            stretches.append((text, [i]))
+    if sum(len(chosen) for _, chosen in stretches if len(chosen) >= FEWEST) >= _MOST * len(texts):
+        yield from stretches
+        return
+    together: dict[str, list[int]] = {}
+    for i, text in enumerate(texts):
+        together.setdefault(text, []).append(i)
+    yield from together.items()
+
+
+def array_of(points: Sequence[Point]) -> Points:
+    return np.array([point.values for point in points])
