@@ -29,6 +29,9 @@ from tests.corpus import FLOORS
 from tests.test_captures import ROOMS, SQUARE, same
 
 HOSTILE: dict[str, Callable[[int], str]] = {
+    "blocks of corners": lambda n: "open a\nx=1 y=2\nx=5 y=2\nhum\nx=5 y=7\nend\n" * (n // 40),
+    "blocks in blocks": lambda n: "a b\nc d\ne f\n" + "x=1 y=2\n1 2\np 3 4\nq r\n" * (n // 24),
+    "back in time": lambda n: "".join(f"[{i}.5] x=1\n" for i in range(n // 12, 0, -1)),
     "open brackets": lambda n: "[" * n,
     "open and closed": lambda n: "[]" * (n // 2),
     "closed brackets": lambda n: "}" * n,

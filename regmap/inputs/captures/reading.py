@@ -3,9 +3,9 @@
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
 log whose newest records stand first, `sift` leaves out what a long log says about other things,
 `carriers` and `streams` put documents together that came in pieces, `tree` makes a tree of groups
-of the text, `nodes` puts corners where a list names them, `points`, `parting`, `pens` and `clues`
-find every sequence of points in the tree with what stands beside it, `names` and `choice` decide
-which of them are the rooms.
+of the text, `blocks` puts corners together between which other things are said, and `nodes` where a
+list names them, `points`, `parting`, `pens` and `clues` find every sequence of points in the tree
+with what stands beside it, `names` and `choice` decide which of them are the rooms.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from shapely import Polygon
 
 from regmap.errors import OutlineError
 from regmap.given import as_path, instance, short, whole
+from regmap.inputs.captures.blocks import gather_blocks
 from regmap.inputs.captures.carriers import decoded, unchunked, undumped, unmixed, unprefixed
 from regmap.inputs.captures.choice import choose, name_rest, shapes_of
 from regmap.inputs.captures.find import find
@@ -189,6 +190,7 @@ class _Reading:
         packed = unpacked(self.plain.strip(), self.budget)
         try:
             tree = build(self.plain if packed is None else packed, self.budget)
+            gather_blocks(tree)
             place_nodes(tree)
             found, self.tables = find(tree)
         except RecursionError:

@@ -63,10 +63,14 @@ def _bare(items: Sequence[Item]) -> list[tuple[float, ...]]:
 def is_strange(one: Point, last: Point) -> bool:
     """Whether a point is of another kind than the one before it: odom x=1 y=2 t=3.
 
-    It is if both are labelled, and by no key alike, or only one of them is measured (theta=3).
+    It is if both are labelled, and by no key alike, or only one of them is measured (theta=3), or
+    if other words stand before it and other keys in it.
     """
     keys, own = ({key for key, _ in point.more if key} for point in (last, one))
     if keys and one.more and keys.isdisjoint(own):
+        return True
+    words, others = ({text for key, text in point.more if not key} for point in (last, one))
+    if words and others and words.isdisjoint(others) and keys != own:
         return True
     return any(map(is_measure, keys)) != any(map(is_measure, own))
 
