@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -51,6 +52,23 @@ def _cut_off(rng: Generator) -> Plan:
 def _jpeg(rng: Generator) -> Plan:
     shrink = float(rng.choice([1.0, rng.uniform(0.5, 0.95), rng.uniform(1.05, 1.4)]))
     return Plan(draw={"jpeg": int(rng.integers(20, 91)), "shrink": shrink})
+
+
+def _faded(rng: Generator) -> Plan:
+    """A photo of a screen, or an old print: little contrast, uneven light, grain, compression."""
+    worn: dict[str, Any] = {
+        "faded": float(rng.uniform(0.4, 0.8)),
+        "noise": float(rng.uniform(0.5, 5.0)),
+    }
+    if rng.random() < 0.6:
+        worn["jpeg"] = int(rng.integers(35, 91))
+    kind = rng.random()
+    if kind < 0.3:
+        device = {"noise_mm": float(rng.uniform(5, 40)), "simplify_mm": 20.0}
+        return Plan(draw=worn, device=device)
+    if kind < 0.5:
+        return replace(drawing := _drawing(rng), draw=drawing.draw | worn)
+    return Plan(draw=worn)
 
 
 def _tiny(rng: Generator) -> Plan:
@@ -159,6 +177,7 @@ _PLANS: dict[str, Callable[[Generator], Plan]] = {
     "drawing": _drawing,
     "cut-off": _cut_off,
     "jpeg": _jpeg,
+    "faded": _faded,
     "tiny": _tiny,
     "big": _big,
     "offset": _offset,
@@ -187,10 +206,12 @@ def _fits(family: str, seed: int, rng: Generator) -> Sample:
 def _stranger(family: str, seed: int, rng: Generator) -> Sample:
     """The outlines are those of another floor."""
     plan = Plan(rooms=(4, 16))
+    if family == "faded-storey":
+        plan = replace(_faded(rng), rooms=(4, 16))
     floor = a_floor(plan, rng)
     if family == "same-shell":
         other = variants.same_shell(floor, rng)
-    elif family == "next-storey":
+    elif family in ("next-storey", "faded-storey"):
         other = variants.next_storey(floor, rng)
     elif family == "two-rooms-alike":
         floor, other = variants.two_alike(rng)
@@ -251,6 +272,7 @@ _MAKERS: dict[str, Callable[[str, int, Generator], Sample]] = {
     "stranger": _stranger,
     "same-shell": _stranger,
     "next-storey": _stranger,
+    "faded-storey": _stranger,
     "two-rooms-alike": _stranger,
     "photo": _photo,
     "twin-mirror": _twins,

@@ -60,6 +60,7 @@ def draw(
     cell_mm: float = 0.0,
     mess: float = 0.0,
     screen: bool = False,
+    faded: float = 0.0,
     noise: float = 0.0,
     shrink: float = 1.0,
     jpeg: int | None = None,
@@ -71,8 +72,9 @@ def draw(
     cameras.camera. `cell_mm`: draw with square cells of that size, each of k x k px with whole k,
     as maps of cells are shown; the picture grows where one pixel a cell does not fit in it. `mess`
     0..1: labels, icons, driven path, marked areas and so on. `screen`: put a frame of title bar,
-    buttons and cards around it. Last come `noise` (standard deviation, grey levels), `shrink`
-    (resampled by that factor) and `jpeg` (quality).
+    buttons and cards around it. Last come `faded` (share of contrast that is lost, under uneven
+    light), `noise` (standard deviation, grey levels), `shrink` (resampled by that factor) and
+    `jpeg` (quality).
     """
     rooms = {n: r for n, r in (floor.cells if shapes is None else shapes).items() if not r.is_empty}
     view: dict[str, Any] = {"turn_deg": turn_deg, "mirrored": mirrored, "stretch": stretch}
@@ -95,6 +97,8 @@ def draw(
     matrix = compose(np.array([[1.0, 0, left], [0, 1.0, top]]), canvas.to_px)
     if screen:
         image = screens.frame(image, frame, scene.ground, rng)
+    if faded > 0:
+        image = _faded(image, rng, faded)
     image, matrix, worn = _worn(image, matrix, rng, noise=noise, shrink=shrink, jpeg=jpeg)
     window = shapely.box(left * worn[0], top * worn[1], right * worn[0], bottom * worn[1])
     return Picture(image, invert(matrix), largest(window))
@@ -114,6 +118,18 @@ def _in_cells(
     if px_per_cell < 1:
         size = (int(size[0] / px_per_cell) + 1, int(size[1] / px_per_cell) + 1)
     return size, zoom, fill * zoom / px_per_cell
+
+
+def _faded(image: NDArray[np.uint8], rng: Generator, lost: float) -> NDArray[np.uint8]:
+    """A print in the sun, or a photo of a screen: less contrast, and light from one side."""
+    height, width = image.shape[:2]
+    towards = rng.uniform(0.0, 2.0 * np.pi)
+    along = np.linspace(-1.0, 1.0, width)[None] * np.cos(towards)
+    down = np.linspace(-1.0, 1.0, height)[:, None] * np.sin(towards)
+    light = 1.0 + 0.3 * lost * (along + down) / np.sqrt(2.0)
+    grey = rng.uniform(90.0, 200.0)
+    dull = (grey + (1.0 - lost) * (image - grey)) * light[..., None]
+    return np.asarray(np.clip(np.rint(dull), 0, 255), np.uint8)
 
 
 def _worn(
