@@ -27,6 +27,7 @@ ROOT = Path(__file__).parent.parent
 
 TESTS: dict[str, list[str]] = {
     "regmap/engine/doubts": ["tests/engine/test_doubts.py", "tests/engine/test_judge.py"],
+    "regmap/engine/walls": ["tests/engine/test_walls.py", "tests/engine/test_walls_stairs.py"],
     "regmap/engine": ["tests/engine/test_{stem}.py"],
     "regmap/areas/marked": ["tests/test_areas.py", "tests/test_cli_areas.py"],
     "regmap/areas/overlay": ["tests/test_areas.py"],

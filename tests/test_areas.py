@@ -226,6 +226,8 @@ def test_doubtful_fits_are_refused_unless_accepted(doubt: dict[str, Any]) -> Non
         ([(0, 0), (1, 1), (0, 0)], "three different corners"),
         ([(0, 0), (1, 1), (2, 2)], "no clean polygon|no size"),
         ([(5, 5), (5, 5)], "no clean polygon|no size"),
+        # So short that its length is none in double precision.
+        (shapely.LineString([(0, 0), (1e-200, 0)]), "no size"),
         ((1, math.nan), "not finite"),
         (shapely.Point(math.inf, 1), "not finite"),
         (shapely.Polygon(), "empty"),

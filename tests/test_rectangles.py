@@ -275,6 +275,16 @@ def test_of_many_corners_no_cell_and_no_box_is_wrong() -> None:
     assert within.fill == pytest.approx(few.fill, abs=0.01)
 
 
+def test_of_very_many_pieces_of_edges_half_the_lines_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Thousands of long slanted edges are cut at fewer lines, and little is lost by that."""
+    usual = areas.rectangles(star(1), max_count=1)
+    monkeypatch.setattr("regmap.areas.boxes._PIECES", 10)
+    found = areas.rectangles(star(1), max_count=1)
+    assert together(found.boxes).difference(star(1)).area < 1e-6
+    assert found.fill == pytest.approx(usual.fill, abs=0.02)
+    assert found.best_possible >= usual.fill
+
+
 def test_a_box_more_must_be_worth_it() -> None:
     """Turned by a hundredth of a degree, a rectangle is still one rectangle."""
     ring = frames.apply(Affine.rotation(0.01), [(0, 0), (1800, 0), (1800, 1500), (0, 1500)])

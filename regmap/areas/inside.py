@@ -149,10 +149,7 @@ def _starts(weight: Floats, blocks: Blocks) -> list[int]:
     """Return blocks that differ: the largest, then each time the one that would add most."""
     left, starts = weight.copy(), []
     for _ in range(_STARTS):
-        gains = _sums(left, blocks)
-        best = int(gains.argmax())
-        if gains[best] <= 0:
-            break
+        best = int(_sums(left, blocks).argmax())
         starts.append(best)
         r0, r1, c0, c1 = blocks[best]
         left[r0:r1, c0:c1] *= 0.5  # what was taken counts half, so that variants come up, too

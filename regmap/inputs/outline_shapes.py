@@ -109,7 +109,8 @@ def _parts(value: object, name: str) -> list[list[object]]:
     geometry = _geo(value)
     if geometry is not None:
         return _geometry_parts(geometry, name)
-    if isinstance(value, (str, bytes, Mapping)) or not isinstance(value, (Iterable, np.ndarray)):
+    many = isinstance(value, (Iterable, np.ndarray)) or hasattr(value, "__array__")
+    if isinstance(value, (str, bytes, Mapping)) or not many:
         raise OutlineError(
             f"outline {name!r} came as {type(value).__name__}; give an (N, 2) array, a list of "
             "pairs, a shapely Polygon or GeoJSON"

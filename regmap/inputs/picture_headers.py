@@ -63,6 +63,8 @@ def read_header(data: bytes) -> Header:
             return _tiff(data)
         if kind == "JPEG 2000":
             return _jpeg2000(data)
+        if kind == "BMP":
+            return _bmp(data)
         width, height = _READERS[kind](data)
     except (struct.error, IndexError, ValueError) as error:
         if isinstance(error, PictureError):
@@ -229,7 +231,7 @@ def _gif(data: bytes) -> tuple[int, int]:
     raise _cut_off("GIF")
 
 
-def _bmp(data: bytes) -> tuple[int, int]:
+def _bmp(data: bytes) -> Header:
     (start, header) = struct.unpack("<II", data[10:18])
     if header == 12:
         width, height, _, bits = struct.unpack("<HHHH", data[18:26])
@@ -240,7 +242,7 @@ def _bmp(data: bytes) -> tuple[int, int]:
     rows = (width * bits + 31) // 32 * 4 * height
     if packing in (0, 3) and len(data) < start + rows:
         raise _cut_off("BMP")
-    return width, height
+    return Header("BMP", width, height, 3 if bits > 8 else None)
 
 
 def _webp(data: bytes) -> tuple[int, int]:
@@ -327,7 +329,6 @@ _READERS: dict[str, Callable[[bytes], tuple[int, int]]] = {
     "PNG": _png,
     "JPEG": _jpeg,
     "GIF": _gif,
-    "BMP": _bmp,
     "WebP": _webp,
     "AVIF": _avif,
     "PNM": _pnm,

@@ -155,9 +155,11 @@ def _decoded(data: bytes, what: str, max_pixels: int) -> Pixels:
     with _quiet_opencv():
         try:
             pixels = cv2.imdecode(encoded, cv2.IMREAD_UNCHANGED)
+            bands_lost = pixels is not None and pixels.ndim == 2 and (header.bands or 1) > 1
+            if bands_lost and header.format == "BMP":  # with the oldest header, OpenCV 5
+                pixels, bands_lost = cv2.imdecode(encoded, cv2.IMREAD_COLOR), False
         except cv2.error:
-            pixels = None
-    bands_lost = pixels is not None and pixels.ndim == 2 and (header.bands or 1) > 1
+            pixels, bands_lost = None, False
     if bands_lost or (pixels is None and header.format in ("TIFF", "JPEG 2000")):
         return _decoded_by_gdal(data, what, max_pixels)
     if pixels is None:

@@ -32,10 +32,9 @@ def borders(fit: Registration) -> list[tuple[str, Floats]]:
     for name, rings in fit.outlines.items():
         for number, ring in enumerate(rings):
             px = fit.to_image(ring)
-            if len(px) >= 3:
-                normals = _outward(px, hole=number > 0)
-                offsets = _offsets(px, normals, samples, usual)
-                moved.append((name, np.array(list(_moved(px, normals, offsets)))))
+            normals = _outward(px, hole=number > 0)
+            offsets = _offsets(px, normals, samples, usual)
+            moved.append((name, np.array(list(_moved(px, normals, offsets)))))
     return moved
 
 

@@ -31,9 +31,15 @@ def on_crossings(seed: int) -> BaseGeometry:
     return _clean(shape.symmetric_difference(together(boxes)))
 
 
-def check_cells(shape: BaseGeometry, x: Floats, y: Floats) -> None:
-    found = cut_into_cells(grid.edges_of(shape), x, y, 1e-9)
-    weight, full, touched, held = found
+def check_cells(shape: BaseGeometry, x: Floats, y: Floats, off: float = 0.0) -> None:
+    """Compare with shapely; with every corner of the given polygon a little off."""
+    edges = grid.edges_of(shape)
+    # A corner belongs to two edges, and stays one corner.
+    noise = np.random.default_rng(0).uniform(-off, off, (14, 14, 2))
+    corners = edges.reshape(-1, 2)
+    place = np.rint(corners).astype(int) + 6
+    edges = (corners + noise[place[:, 0], place[:, 1]]).reshape(-1, 4)
+    weight, full, touched, held = cut_into_cells(edges, x, y, 1e-9)
     (left, low), (right, high) = (np.meshgrid(x[i:j], y[i:j]) for i, j in ((0, -1), (1, None)))
     bounds = np.stack([left, low, right, high], axis=-1).reshape(-1, 4)
     cells = np.array([shapely.box(*box) for box in bounds])
@@ -55,6 +61,14 @@ def test_cells_through_whose_corners_the_border_runs(seed: int) -> None:
     shape = on_crossings(seed)
     whole = np.arange(-6.0, 7.0)
     check_cells(shape, whole, whole)
+    # The first and the last line run along the outermost edges, as those of a grid do.
+    left, low, right, high = (int(v) for v in shape.bounds)
+    tight = np.arange(left, right + 1.0), np.arange(low, high + 1.0)
+    check_cells(shape, *tight)
+    x, y = (lines[[0, *range(2, len(lines) - 1, 2), -1]] for lines in tight)
+    check_cells(shape, x, y)
+    # Off by less than a thousandth of what counts as the same, corners are where they were.
+    check_cells(shape, *tight, off=4e-13)
     rng = np.random.default_rng(seed)
     for _ in range(3):
         x, y = (np.unique(np.r_[-7, rng.choice(whole, 4), rng.uniform(-4, 4, 2), 8])

@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from regmap.areas import content as contents
-from regmap.areas import cover, grid, trade
+from regmap.areas import cover, grid, inside, trade
 from tests.areas.made import covers, random_cells
 from tests.polygons import star, together
 
@@ -95,3 +95,29 @@ def test_of_covers_that_are_alike_the_smaller_one_is_kept() -> None:
     # A box more is another cover, however near the rest is.
     assert len(cover._unlike([one, np.vstack([one, [[0, 0, 1, 1]]])], 0.5)) == 2
     assert cover._smallest([far, one, near]) is one
+
+
+def test_a_box_that_holds_nothing_alone_cannot_be_covered_anew() -> None:
+    cells, _ = random_cells(4)
+    whole = np.array([[cells.x[0], cells.y[0], cells.x[-1], cells.y[-1]]])
+    idle = np.vstack([whole, cells.boxes(np.array([[1, 3, 1, 4]]))])
+    assert cover._covered_anew(cells, idle, (1,), 2) == []
+    anew = cover._covered_anew(cells, idle, (0,), 2)
+    assert anew
+    pieces = cells.held[cells.touched]
+    assert all(len(boxes) == 3 and covers(boxes, pieces) for boxes in anew)
+
+
+def test_covers_are_bettered_for_so_long_and_stay_covers(monkeypatch: pytest.MonkeyPatch) -> None:
+    shape = star(8)
+    content, cells = contents.Content(shape), grid.CellGrid.of(shape, lines=12, most=24)
+    start = cover._with_rest(cells, inside.greedy_blocks(cells, 2))[0]
+    reached = []
+    for most in (0, 4, 400):
+        monkeypatch.setattr(cover, "_TAKEN", most)
+        boxes = cover._bettered(content, cells, start, (2,))
+        assert shape.difference(together(boxes)).area < 1e-6 * shape.area
+        reached.append(together(boxes).area)
+    assert reached[0] == together(start).area
+    assert reached == sorted(reached, reverse=True)
+    assert reached[2] < 0.99 * reached[0]

@@ -65,6 +65,9 @@ def test_corners_of_a_long_row_share_lines_but_those_far_apart_do_not() -> None:
 
 
 def test_of_very_many_corners_some_give_lines_all_over() -> None:
+    even = np.linspace(1000, 1010, 501)
+    assert len(grid._lines(even, 1e-9, np.inf, 26)) == 26
+    assert np.ptp(np.diff(grid._lines(even, 1e-9, np.inf, 26))) < 1e-9
     corners = np.r_[np.linspace(0, 1, 500), np.linspace(1, 10, 10)]
     for most in (16, 40):
         lines = grid._lines(corners, 1e-9, np.inf, most)
@@ -72,6 +75,18 @@ def test_of_very_many_corners_some_give_lines_all_over() -> None:
         assert (lines[0], lines[-1]) == (0, 10)
         assert np.isin(lines, corners).all()
         assert set(range(2, 11)) <= set(lines.tolist())  # corners that stand alone keep theirs
+
+
+@pytest.mark.parametrize("size", [1e-3, 1.0, 1e6])
+@pytest.mark.parametrize("away", [0.0, 100.0])
+def test_what_is_near_is_near_against_the_size_of_the_polygon(size: float, away: float) -> None:
+    """A notch a ten-thousand-millionth as wide gives no lines, one a thousand times wider does."""
+    for wide, lines in ((1e-10, 3), (1e-7, 4)):
+        notch = [(0, 0), (1, 0), (1, 1), (0.5 + wide, 1), (0.5 + wide, 0.5), (0.5, 0.5), (0.5, 1)]
+        ring = (np.array([*notch, (0, 1)]) + away) * size
+        cells = grid.CellGrid.of(shapely.Polygon(ring), lines=8)
+        assert len(cells.x) == lines
+        assert len(cells.y) == 3
 
 
 def test_edges_along_the_axes_need_no_lines_between() -> None:
@@ -99,6 +114,10 @@ def test_what_boxes_cover_of_others_as_shapely_has_it() -> None:
         joined = together(others) if len(others) else shapely.Polygon()
         expected = [shapely.box(*box).difference(joined).area for box in boxes]
         assert grid.areas_outside(boxes, others) == pytest.approx(expected, abs=1e-9)
+        assert grid.union_area(others) == pytest.approx(joined.area)
+        left = grid.outside(boxes[0], others)
+        assert grid.union_area(left) == pytest.approx(expected[0], abs=1e-9)
+        assert all(shapely.box(*boxes[0]).covers(shapely.box(*piece)) for piece in left)
         pieces = grid.disjoint(others)
         areas = (pieces[:, 2:] - pieces[:, :2]).prod(axis=1)
         assert (areas > 0).all()

@@ -65,6 +65,7 @@ TELLING: dict[str, tuple[Callable[[], Evidence], str]] = {
     "half of the outlines is on no edge": (lambda: weak("forward", 0.5), "only 50 % of the outl"),
     "a third of the rooms is not clear": (lambda: of_rooms(3, 9), "3 of 9 rooms are not confirmed"),
     "three walls in ten are missing": (lambda: weak("missing", 0.3), "lacks 30 % of the walls"),
+    "most walls are missing": (lambda: weak("missing", 0.8), "lacks 80 % of the walls"),
     "three short walls in ten are missing": (lambda: weak("gone", 0.3), "lacks 30 % of the walls"),
     "a third of the drawing is explained": (lambda: weak("backward", 0.33), "explain only 33 %"),
     "half the floor is cut off": (lambda: weak("shown", 0.5), "only 50 % of the outlines lie ins"),

@@ -78,6 +78,10 @@ def test_the_unit_is_the_weight_of_a_wall_times_its_variance() -> None:
     finer, its_unit = offset_prior(fit_of([0, 0, 1, 1, 2, 2]), cut, rough)
     assert its_unit == pytest.approx(unit)
     np.testing.assert_allclose(finer, prior)
+    # Weights have no unit: a thousandth of all of them is a thousandth of it.
+    lighter, less = offset_prior(fit_of([0, 1, 2]), 1e-3 * weight, rough)
+    assert less == pytest.approx(1e-3 * unit)
+    np.testing.assert_allclose(lighter, 1e-3 * prior)
 
 
 def test_edges_that_lie_exactly_on_the_walls_leave_it_finite() -> None:

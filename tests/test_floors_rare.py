@@ -1,0 +1,115 @@
+"""Floors, changes and houses where something is out of the ordinary."""
+
+from __future__ import annotations
+
+import math
+import pickle
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+
+from regmap.errors import NoFitError, RegmapError
+from regmap.floors import FrameChange, NoChangeError, align_outlines, identify, load_house
+from regmap.floors.fitting import Attempt
+from regmap.floors.frame_change import DoubtfulChangeError
+from regmap.floors.rigid import Pose
+from regmap.floors.rooms_then_and_now import RoomChange
+from regmap.floors.weigh_changes import Evidence, confidence, reasons
+from tests.fit_examples import make_fit
+
+ROOMS = {
+    "loom": np.array([[0, 0], [5200, 0], [5200, 2600], [3100, 2600], [3100, 4100], [0, 4100.0]]),
+    "dyeing": np.array([[3200, 2700], [7900, 2700], [7900, 6900], [3200, 6900.0]]),
+}
+
+
+@pytest.fixture(scope="module")
+def change() -> FrameChange:
+    """The frame moved by (1000, -500) mm."""
+    moved = {name: ring + np.array([1000, -500]) for name, ring in ROOMS.items()}
+    try:
+        return align_outlines(ROOMS, moved, tie_points=[((0, 0), (1000, -500))])
+    except NoChangeError as error:
+        return error.change
+
+
+def test_areas_of_every_kind_are_carried_over(change: FrameChange) -> None:
+    """A point by its pair, a line by its two, a polygon by its corners; nothing else is taken."""
+    given = {"dock": [(10, 20)], "tape": [(0, 0), (100, 50)], "rug": ROOMS["loom"][:3]}
+    moved = {area.name: area.geometry for area in change.areas(given, accept_doubt=True)}
+    assert [shape.geom_type for shape in moved.values()] == ["Point", "LineString", "Polygon"]
+    corners = {name: shapely.get_coordinates(shape) for name, shape in moved.items()}
+    assert corners["dock"] == pytest.approx(np.array([[1010, -480]]), abs=0.5)
+    assert corners["tape"] == pytest.approx(np.array([[1000, -500], [1100, -450]]), abs=0.5)
+    for nothing in (shapely.Polygon(), np.empty((0, 2))):
+        with pytest.raises(RegmapError, match="an area is empty: leave it out"):
+            change.areas({"rug": nothing}, accept_doubt=True)
+
+
+def test_refusals_keep_their_change_in_other_processes(change: FrameChange) -> None:
+    error = pickle.loads(pickle.dumps(DoubtfulChangeError(change)))
+    assert isinstance(error, DoubtfulChangeError)
+    assert str(error) == str(DoubtfulChangeError(change))
+    assert error.change.old_to_new == change.old_to_new
+
+
+def test_tie_points_must_be_finite() -> None:
+    with pytest.raises(RegmapError, match=r"tie_points hold .*but all numbers must be finite"):
+        align_outlines(ROOMS, ROOMS, tie_points=[((0, 0), (math.nan, 1))])
+
+
+def test_states_of_rooms_are_those_that_are_documented() -> None:
+    with pytest.raises(RegmapError, match="room 'hall': state is 'painted', but must be among"):
+        RoomChange("hall", "painted", 0.5, {})
+
+
+def evidence(total: float) -> Evidence:
+    return Evidence(
+        pose=Pose(0.0),
+        rmse_mm=0.0,
+        weight=np.ones(4),
+        support=np.full(4, total),
+        own=np.arange(4),
+        before=total,
+        after=total,
+        total=total,
+    )
+
+
+def test_a_rival_is_named_before_it_takes_the_confidence() -> None:
+    for percent in range(101):
+        said = reasons(evidence(0.9), 1.0, percent / 100, 0)
+        if said:
+            assert f"another position explains the walls {percent} % as well" in said[0]
+        else:
+            assert confidence(evidence(0.9), 1.0, percent / 100) > 0.9
+    assert reasons(evidence(0.9), 1.0, 1.0, 0)
+    (told,) = reasons(evidence(0.9), 1.0, 1.0, 2)
+    assert told.startswith("2 other position(s) fit as well")
+
+
+def test_of_many_likely_floors_none_is_shown_for_sure(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Twenty floors at 0.06: odds of 0.0638 each, and 1 for none of them, make 0.028."""
+    monkeypatch.setattr(
+        "regmap.floors.identification.attempt",
+        lambda *_, **__: Attempt(make_fit(confidence=0.06), False, ()),
+    )
+    house: dict[str, Any] = {f"floor {number}": {} for number in range(20)}
+    with pytest.raises(NoFitError) as caught:
+        identify(np.full((8, 8), 255, np.uint8), house)
+    odds = 0.06 / 0.94
+    assert caught.value.best is not None
+    assert caught.value.best.confidence == pytest.approx(odds / (1 + 20 * odds))
+    assert "the outlines of 'floor 1' fit this picture too" in str(caught.value)
+
+
+def test_hidden_files_of_a_house_are_no_floors(tmp_path: Path) -> None:
+    """As some systems leave them beside each file: they begin with a dot."""
+    make_fit().save(tmp_path / "ground.json")
+    (tmp_path / "._ground.json").write_bytes(b"\0\5\x16\7")
+    (tmp_path / ".old").mkdir()
+    make_fit().save(tmp_path / ".old" / "registration.json")
+    assert list(load_house(tmp_path)) == ["ground"]
