@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from regmap import frames
 from regmap.engine import (
+    budget,
     candidates,
     doubts,
     edges,
@@ -45,7 +46,6 @@ Floats = NDArray[np.float64]
 ENGINE = "1"
 _WORKING_PX = 640
 _SMALL_PX = 800
-_FINALISTS = 12
 # Share of the best score: what is less is refined in passing only.
 _PROMISING = 0.6
 _NOTHING_FITS = 0.05
@@ -173,12 +173,13 @@ class Pipeline:
 
     def _first_poses(self) -> tuple[Floats, Floats, Floats]:
         """Poses (C, 2, 3) in working px, best first, their wall offsets and coarse scores."""
+        most = budget.finalists(self.walls)
         if self.near is not None:
             given = self.near.transform if isinstance(self.near, Registration) else self.near
             pose = self._own_pose(frames.affine_to_matrix(given)) * self.factor
-            return candidates.settle_near(self.scene, pose[None], _FINALISTS)
+            return candidates.settle_near(self.scene, pose[None], most)
         known = self._meets_ties if len(self.ties[0]) else None
-        return candidates.find_candidates(self.scene, _FINALISTS, known)
+        return candidates.find_candidates(self.scene, most, known)
 
     def _refine(self, poses: Floats, offsets: Floats, scores: Floats) -> None:
         """Refines all on the working picture, and those that remain likely on the full one."""
@@ -204,7 +205,7 @@ class Pipeline:
         )
         if beside:
             fits, evidence = self._ranked(fits + beside)
-        likely = judge.likely(evidence)
+        likely = budget.affordable(judge.likely(evidence), self.fine)
         sharp = [
             refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=(3.0, 2.5))
             for fit, chosen in zip(fits, likely, strict=True)
@@ -297,10 +298,11 @@ class Pipeline:
             sure = min(sure, 0.89)
         if self.contradicted:
             sure = min(sure, 0.04)
-        others = tuple(self._registration(n, unit, share * sure) for n in self.twins)
         # What fits nowhere does not fit as well elsewhere.
-        told = len(self.twins) if share * sure >= _NOTHING_FITS else 0
-        said = doubts.doubts(self.evidence[0], self.rival, self.walls.rooms, told)
+        told = self.twins if share * sure >= _NOTHING_FITS else []
+        few = told[: budget.alternatives(self.walls.rooms)]
+        others = tuple(self._registration(n, unit, share * sure) for n in few)
+        said = doubts.doubts(self.evidence[0], self.rival, self.walls.rooms, len(told))
         said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX)
         if share * sure < SURE and not said:
             said.append(
@@ -345,7 +347,6 @@ class Pipeline:
         back = found[:, :2]
         known = self.precision(number)
         scale = float(np.sqrt(abs(np.linalg.det(back))))
-        height, width = self.picture.shape[:2]
         return Registration(
             transform=frames.matrix_to_affine(found),
             model=self.model,
@@ -356,7 +357,7 @@ class Pipeline:
             anchor_px=(float(known.anchor[0]), float(known.anchor[1])),
             # Between two poses that explain the picture alike, either may be the true one.
             floor_error=(0.02 + (0.5 * self.blur_px if number == 0 else 0.0)) * scale,
-            image_size=(width, height),
+            image_size=(self.picture.shape[1], self.picture.shape[0]),
             outlines=self.rings,
             rooms=self._rooms(number),
             reasons=reasons,

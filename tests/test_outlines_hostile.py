@@ -23,7 +23,8 @@ import regmap
 from regmap.cli import main
 from regmap.engine.walls import build_walls, sample_walls
 from regmap.errors import NoFitError, OutlineError
-from regmap.inputs.outlines import as_rings
+from regmap.inputs.outline_shapes import read_shapes
+from regmap.inputs.outlines import MAX_LENGTH, _free_name, as_rings
 from regmap.outputs import control_points, geojson, notebook, proof
 from regmap.registration import Registration
 from tests.fit_examples import HALL, STUDY, make_fit
@@ -64,7 +65,9 @@ REFUSED: dict[str, tuple[Any, str]] = {
     "denormal": (SQUARE * 1e-320, "has no area"),
     "bow-tie": (SQUARE[[0, 2, 1, 3]], "crosses itself"),
     "two by a point": ([[0, 0], [4, 0], [2, 2], [4, 4], [0, 4], [2, 2]], "into 2 pieces"),
-    "a scribble": (circle(20_000)[np.arange(20_000) * 7919 % 20_000], "crosses itself all over"),
+    "a scribble": (circle(20_000)[np.arange(20_000) * 7919 % 20_000], "runs to and fro"),
+    "a star": (circle(20_000) * np.tile([[1.0], [0.4]], (10_000, 1)), "6000 times as long"),
+    "many crossings": (circle(200)[np.arange(200) * 77 % 200], "crosses itself all over"),
     "a million corners": (np.random.default_rng(0).random((10**6, 2)), "1000000 points"),
     "a hole elsewhere": ([SQUARE, SQUARE + 9000], "Hole lies outside shell"),
     "text": ([["0", "0"], ["1", "0"], ["1", "1"]], "not a list of"),
@@ -150,6 +153,40 @@ def test_three_points_that_differ_are_counted_as_numpy_counts_them() -> None:
 def test_all_rings_together_are_bounded() -> None:
     with pytest.raises(OutlineError, match="800 points together; at most 500"):
         as_rings(rows_of(200), max_points=100)
+
+
+def test_outlines_and_holes_are_counted_before_they_are_looked_at() -> None:
+    with pytest.raises(OutlineError, match="2001 outlines came, and at most 2000"):
+        as_rings([SQUARE * np.nan] * 2001)
+    with pytest.raises(OutlineError, match="11 holes came, and at most 10"):
+        as_rings({"a": [SQUARE] * 12}, max_rooms=10)
+    with pytest.raises(OutlineError, match="max_rooms is 0"):
+        as_rings({"a": SQUARE}, max_rooms=0)
+
+
+def test_a_border_may_be_long_but_not_run_to_and_fro() -> None:
+    """A comb of 200 teeth, each 1 wide and some high: that many times as long as it is wide."""
+    for high, fine in ((100.0, True), (300.0, False)):
+        x = np.repeat(np.arange(400.0), 2)[1:]
+        teeth = np.column_stack([x, np.resize([high, high, 1.0, 1.0], len(x))])
+        ring = np.vstack([[[0.0, 0.0]], [[0.0, high]], teeth[1:], [[x[-1], 0.0]]])
+        along = np.abs(ring - np.roll(ring, -1, axis=0)).sum() / np.ptp(ring, axis=0).max()
+        assert (along <= MAX_LENGTH) == fine
+        if fine:
+            assert len(as_rings({"a": ring})) == 1
+        else:
+            with pytest.raises(OutlineError, match="runs to and fro"):
+                as_rings({"a": ring})
+
+
+def test_rooms_of_one_name_are_counted() -> None:
+    """Each once, and no number twice: "a 3" was given as well."""
+    feature = {"type": "Feature", "geometry": POLYGON, "properties": {"name": "a"}}
+    other = {**feature, "properties": {"name": "a 3"}}
+    many = {"type": "FeatureCollection", "features": [feature, other] + [feature] * 3}
+    shapes = [(name, [[SQUARE + i]]) for i, (name, _) in enumerate(read_shapes(many))]
+    taken: dict[str, int] = {}
+    assert [_free_name(name, taken) for name, _ in shapes] == ["a", "a 3", "a 2", "a 4", "a 5"]
 
 
 def test_rooms_that_cannot_be_on_one_floor() -> None:

@@ -30,8 +30,9 @@ _GROWTHS = np.linspace(-4.5, 4.5, 7)
 _SHIFTS = np.linspace(-3.0, 3.0, 5)
 _INNER_WAYS = np.array([-1.5, 0.0, 1.5])
 _OUTER_WAYS = np.linspace(-7.5, 7.5, 11)
-# Of more chunks of wall so many are asked, spread over all: that is enough to tell.
-_CHUNKS = 1200
+# Of more chunks of wall so many are asked, spread over all: that is enough to tell. Of either kind
+# so many tell the likeliest starts.
+_CHUNKS, _START_CHUNKS = 1200, 300
 _GOLDEN = 0.5 * (np.sqrt(5.0) - 1.0)
 # The scatter, px, with which it is asked which is likely: as wide as the grid.
 _GRID_SCATTER = 0.8
@@ -193,9 +194,10 @@ def _starts(
     steps[:, 2] = growth / reach
     steps[:, :2] = np.column_stack([right, down]) - steps[:, 2:3] * centre
     likely = np.zeros(len(steps))
-    # The two kinds of wall choose their offsets apart. Every other chunk is enough to tell.
+    # The two kinds of wall choose their offsets apart. Some of the chunks are enough to tell.
     for kind, ways, with_it in ((-2, _INNER_WAYS, ~outer), (-1, _OUTER_WAYS, outer)):
-        few = np.flatnonzero(with_it)[::2]
+        few = np.flatnonzero(with_it)
+        few = few[:: max(2, -(-len(few) // _START_CHUNKS))]
         own = Lines(lines.place[few], lines.value[few])
         gap = own.place[None] - (steps[:, :-2] @ design[few].T)[..., None]
         carried = -growth if kind == -1 else np.zeros(len(growth))

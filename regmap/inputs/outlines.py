@@ -33,6 +33,9 @@ KEPT_SHARE = 0.95
 MOST_TOGETHER = 5
 """All rings together may have as many times the points that one may have."""
 
+MAX_LENGTH = 200
+"""A border more times as long as its outline is wide is no room's, which has four or five."""
+
 SCATTERED = 1e-4
 """Rooms whose extent is all below this share of the floor's are a mistake in unit or offset."""
 
@@ -40,7 +43,9 @@ FLAT = 1e-12
 """An outline whose area is below this share of its extent squared is a line."""
 
 
-def as_rings(polygons: object, *, max_points: int = 20_000) -> dict[str, Rings]:
+def as_rings(
+    polygons: object, *, max_points: int = 20_000, max_rooms: int = 2000
+) -> dict[str, Rings]:
     """Return outlines as `{name: (outer ring, hole, ...)}`.
 
     Parameters
@@ -56,6 +61,8 @@ def as_rings(polygons: object, *, max_points: int = 20_000) -> dict[str, Rings]:
         A ring of more points is thinned: points go that lie within a millionth of the ring's extent
         of the line between their neighbours. A ring that stays longer is refused, and so are more
         than five times as many points in all rings together.
+    max_rooms
+        More outlines than this are refused; so are more holes.
 
     Returns
     -------
@@ -69,14 +76,17 @@ def as_rings(polygons: object, *, max_points: int = 20_000) -> dict[str, Rings]:
     ------
     OutlineError
         What cannot be an outline: too few points, NaN, infinite or huge coordinates (above
-        `MAX_COORDINATE`), no area, or an outline that crosses itself so that less than 95 % of its
-        area stays in one piece. The message names the outline. Or all outlines are far smaller
-        than the gaps between them.
+        `MAX_COORDINATE`), no area, a border that runs to and fro (above `MAX_LENGTH`), or an
+        outline that crosses itself so that less than 95 % of its area stays in one piece. The
+        message names the outline. Or all outlines are far smaller than the gaps between them.
     """
     whole(max_points, "max_points", error=OutlineError)
+    whole(max_rooms, "max_rooms", error=OutlineError)
+    given = read_shapes(polygons)
+    _check_number([len(part) for _, parts in given for part in parts], max_rooms)
     shapes: list[tuple[str, Rings]] = []
-    taken: set[str] = set()
-    for name, parts in read_shapes(polygons):
+    taken: dict[str, int] = {}
+    for name, parts in given:
         for number, rings in enumerate(parts, 1):
             own = _free_name(f"{name} {number}" if len(parts) > 1 else name, taken)
             shapes.append((own, tuple(_clean_ring(ring, own, max_points) for ring in rings)))
@@ -86,11 +96,25 @@ def as_rings(polygons: object, *, max_points: int = 20_000) -> dict[str, Rings]:
     return _without_repeats(_valid(shapes))
 
 
-def _free_name(name: str, taken: set[str]) -> str:
-    free, number = name, 2
+def _check_number(rings: list[int], max_rooms: int) -> None:
+    holes = sum(max(number - 1, 0) for number in rings)
+    for what, number in (("outlines", len(rings)), ("holes", holes)):
+        if number > max_rooms:
+            raise OutlineError(
+                f"{number} {what} came, and at most {max_rooms} are taken; give one floor at a "
+                "time, and rooms alone"
+            )
+
+
+def _free_name(name: str, taken: dict[str, int]) -> str:
+    """The name, or the first "name 2", "name 3", ... that is free; `taken` remembers how far each
+    name has been counted, as thousands may be called alike."""
+    free, number = name, taken.get(name, 1)
     while free in taken:
-        free, number = f"{name} {number}", number + 1
-    taken.add(free)
+        number += 1
+        free = f"{name} {number}"
+    taken[name] = number
+    taken.setdefault(free, 1)
     return free
 
 
@@ -118,7 +142,20 @@ def _clean_ring(raw: object, name: str, max_points: int) -> Ring:
         raise OutlineError(
             f"outline {name!r} has fewer than 3 different points; an area needs at least 3"
         )
+    _check_length(ring, name)
     return ring
+
+
+def _check_length(ring: Ring, name: str) -> None:
+    """Refuse stars, combs and scribbles: thousands of long sides take quadratic time later on."""
+    along = ring - np.roll(ring, -1, axis=0)
+    length, extent = float(np.hypot(*along.T).sum()), float(np.ptp(ring, axis=0).max())
+    if length > MAX_LENGTH * extent:
+        raise OutlineError(
+            f"outline {name!r} runs to and fro: its border is {length / extent:.0f} times as long "
+            f"as it is wide, and at most {MAX_LENGTH} times is taken; put its points in order, or "
+            "smooth it"
+        )
 
 
 def _has_three_points(ring: Ring) -> bool:
