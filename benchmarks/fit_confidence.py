@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from regmap import frames
-from regmap.engine import judge
+from regmap.engine import confidence
 from regmap.engine.precision import chance_within
 from regmap.errors import RegmapError
 from regmap.inputs.outlines import as_rings
@@ -72,14 +72,14 @@ def _row(shown: Sample, known: Sample, fits: bool) -> list[Row]:
         right = float(
             rms < RIGHT_PX or chance_within(run.precision(0), shown.visible_px, rms) < 0.9
         )
-    return [(judge.signs(run.evidence[0], run.rival).tolist(), right)]
+    return [(confidence.signs(run.evidence[0], run.rival).tolist(), right)]
 
 
 def logistic(signs: Floats, right: Floats) -> tuple[Floats, float]:
     """Weights (S,) and bias of a ridge-penalised logistic regression on standardised signs.
 
     No sign may speak against its meaning, whatever chance says on these floors: weights are bounded
-    to the side that `judge.SIGNS` and `judge.AGAINST` name.
+    to the side that `confidence.SIGNS` and `confidence.AGAINST` name.
     """
     table = np.column_stack([signs, np.ones(len(signs))])
 
@@ -91,7 +91,7 @@ def logistic(signs: Floats, right: Floats) -> tuple[Floats, float]:
         return float(loss + 0.5 * (penalty * guess).sum()), slope + penalty
 
     bounds: list[tuple[float | None, float | None]] = [
-        (None, 0.0) if name in judge.AGAINST else (0.0, None) for name in judge.SIGNS
+        (None, 0.0) if name in confidence.AGAINST else (0.0, None) for name in confidence.SIGNS
     ]
     start = np.zeros(table.shape[1])
     found = minimize(cost, start, jac=True, method="L-BFGS-B", bounds=[*bounds, (None, None)]).x
@@ -107,7 +107,7 @@ def module(rows: list[Row], first: int, last: int) -> str:
 
     def array(name: str, values: Floats) -> str:
         lines = "".join(
-            f"        {v:.4f},  # {n}\n" for v, n in zip(values, judge.SIGNS, strict=True)
+            f"        {v:.4f},  # {n}\n" for v, n in zip(values, confidence.SIGNS, strict=True)
         )
         return f"{name} = np.array(\n    [\n{lines}    ]\n)\n"
 

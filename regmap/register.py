@@ -19,6 +19,7 @@ from regmap import frames
 from regmap.engine import (
     budget,
     candidates,
+    confidence,
     doubts,
     edges,
     judge,
@@ -286,11 +287,10 @@ class Pipeline:
     def registration(self, unit: str = "mm") -> Registration:
         """The best fit as a Registration, twins as its alternatives."""
         share = 1.0 / (1 + len(self.twins))
-        sure = judge.confidence(
-            self.evidence[0], self.rival, self.walls.rooms, judge.crossed(self.fits[0])
-        )
+        best, rooms = self.evidence[0], self.walls.rooms
+        sure = confidence.confidence(best, self.rival, rooms, judge.crossed(self.fits[0]))
         if len(self.ties[0]) and not self.contradicted:
-            gap = float(self._tie_gaps(self.fits[0].pose[None])[0])
+            gap = self._tie_gaps(self.fits[0].pose[None]).item()
             sure = ties.vouched(sure, gap, ties.tie_reach(self.picture.shape[:2]))
         close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
         sure *= close * (1.0 - elsewhere)
@@ -300,9 +300,9 @@ class Pipeline:
             sure = min(sure, 0.04)
         # What fits nowhere does not fit as well elsewhere.
         told = self.twins if share * sure >= _NOTHING_FITS else []
-        few = told[: budget.alternatives(self.walls.rooms)]
+        few = told[: budget.alternatives(rooms)]
         others = tuple(self._registration(n, unit, share * sure) for n in few)
-        said = doubts.doubts(self.evidence[0], self.rival, self.walls.rooms, len(told))
+        said = doubts.doubts(best, self.rival, rooms, len(told))
         said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX)
         if share * sure < SURE and not said:
             said.append(
@@ -352,7 +352,7 @@ class Pipeline:
             model=self.model,
             confidence=sure,
             reprojection_error=self.evidence[number].scatter,
-            wall_offset=float(fit.offset @ self._offset_shares()) * scale,
+            wall_offset=float(fit.offset @ [1.0 - outer, outer]) * scale,
             covariance=precision.position_covariance(known, back),
             anchor_px=(float(known.anchor[0]), float(known.anchor[1])),
             # Between two poses that explain the picture alike, either may be the true one.
@@ -367,11 +367,6 @@ class Pipeline:
             engine=ENGINE,
         )
 
-    def _offset_shares(self) -> Floats:
-        """How much of the walls' length is inner and outer."""
-        outer = float(self.walls.length[self.walls.outer].sum() / self.walls.length.sum())
-        return np.array([1.0 - outer, outer])
-
     def _rooms(self, number: int) -> tuple[RoomFit, ...]:
         fit, evidence = self.fits[number], self.evidence[number]
         overlap = segment.room_overlaps(
@@ -380,11 +375,12 @@ class Pipeline:
         middle = self.coarse.inside.shape[1] // 2
         labels = self.coarse.inside[:, middle] @ fit.pose[:, :2].T + fit.pose[:, 2]
         scatter = judge.room_scatter(fit, len(self.rings))
+        agrees = judge.agreeing(evidence.room_support)
         rooms = []
         for index, name in enumerate(self.rings):
             support = float(evidence.room_support[index])
             hidden = not np.isfinite(support)
-            state = "not shown" if hidden else "agrees" if judge.agrees(support) else "disagrees"
+            state = "not shown" if hidden else "agrees" if agrees[index] else "disagrees"
             rooms.append(
                 RoomFit(
                     name=name,

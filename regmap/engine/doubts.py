@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from . import judge
+from . import confidence, judge
 
 
 def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) -> list[str]:
@@ -21,7 +21,7 @@ def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) ->
             "known to a few pixels, settles it"
         )
     seen = best.room_support[np.isfinite(best.room_support)]
-    weak = int((seen < judge.SUPPORTED).sum())
+    weak = int((~judge.agreeing(seen)).sum())
     if best.forward < 0.6 or weak > 0.25 * max(len(seen), 1):
         said.append(
             f"only {100 * best.forward:.0f} % of the outlines lie on a border of the picture, and "
@@ -29,7 +29,7 @@ def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) ->
             "outlines of the same day, would help"
         )
     otherwise = round(best.denied * len(seen))
-    if best.denied > judge.DENIED and otherwise > judge.FEW_DENIED:
+    if best.denied > confidence.DENIED and otherwise > confidence.FEW_DENIED:
         said.append(
             f"{otherwise} of {len(seen)} rooms are drawn otherwise than outlined, while others are "
             "clear: it may be another storey of the same building, or have been rebuilt"
@@ -50,7 +50,7 @@ def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) ->
             f"only {100 * best.shown:.0f} % of the outlines lie inside the picture; a picture of "
             "the whole floor would help"
         )
-    if best.room_px < judge.NARROW:
+    if best.room_px < confidence.NARROW:
         said.append(
             f"a usual room would be {best.room_px:.0f} px wide in this picture: too few to tell it "
             "from other marks; a larger picture would help"

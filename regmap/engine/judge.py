@@ -1,7 +1,4 @@
-"""Fits -> which is right, how sure, what else fits.
-
-Independent vetoes, never averages: each kind of evidence has its own say, and the weakest decides.
-"""
+"""Fits -> what speaks for each, which is likely, what else fits as well."""
 
 from __future__ import annotations
 
@@ -12,7 +9,6 @@ from numpy.typing import NDArray
 
 from regmap.frames import scale_of
 
-from . import calibration
 from .measure import Fit
 from .score import Scores, clear_rooms
 
@@ -34,21 +30,12 @@ SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.90, 0.65
 WORTH = 0.35
 """Poses of less than this share of the best score are not looked at again."""
 
-SUPPORTED = 0.45
-"""From this support on a room agrees."""
+# From this support on a room agrees, or from this share of what the clear rooms have; any line
+# gives the last.
+_SUPPORTED, _OF_CLEAR, _ANY_LINE = 0.45, 0.5, 0.15
 
 # Shares of the best pose's evidence from which on another may turn out the better one at full size.
 _LIKELY, _ALIKE = 0.65, 0.85
-# Share of the picture's structure inside the floor that may be furniture and print.
-_CLUTTER = 0.2
-DENIED, FEW_DENIED = 0.12, 2.0
-"""Share and number of rooms drawn otherwise above which another storey is suspected."""
-
-NARROW = 8.0
-"""px of a usual room below which it is told from other marks with doubt only."""
-
-# The same, below which it is not told at all.
-_LOST = 3.0
 # Where a border may stand by chance, px to either side; by how much those of a right fit scatter,
 # px; and the least chance of any other place.
 _REACH_PX = 3.0
@@ -57,8 +44,6 @@ _STRAY = 0.05
 # What a pose is worth whose inner walls stand no more sharply than on any line, against the root of
 # its surprise.
 _BLUNT = 10.0
-# Nats that all walls together are worth as much as one by which each stands sharply.
-_MANY_NATS = 50.0
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -230,127 +215,6 @@ def likely(evidence: list[Evidence]) -> list[bool]:
     ]
 
 
-SIGNS = (
-    "forward",
-    "inner",
-    "missing",
-    "contradicted",
-    "excess",
-    "captured",
-    "backward",
-    "rival",
-    "weak_rooms",
-    "agreeing",
-    "rooms",
-    "shown",
-    "surprise",
-)
-"""What `signs` gives, in order."""
-
-AGAINST = ("missing", "contradicted", "rival")
-"""Those of them that speak against a fit; all others speak for it."""
-
-
-def signs(best: Evidence, rival: float) -> Floats:
-    """(S,) the evidence as `SIGNS`, the figures that confidence is made from.
-
-    `rival`: the best other pose's total as a share of this one's; less than the search keeps
-    counts as that. `contradicted` is large where walls are missing from the picture and others
-    stand there instead: a wall hidden by print, or rooms since joined, are the one without the
-    other. `weak_rooms` is the support that three quarters of the rooms exceed,
-    `agreeing` the share of rooms that are confirmed, `rooms` the logarithm of how many are shown;
-    `surprise` is the square root of its nats.
-    """
-    seen = best.room_support[np.isfinite(best.room_support)]
-    return np.array(
-        [
-            best.forward,
-            best.inner,
-            best.missing,
-            np.sqrt(best.missing * (1.0 - best.backward)),
-            best.excess,
-            np.sqrt(best.captured),
-            best.backward,
-            max(rival, WORTH),
-            float(np.percentile(seen, 25)) if len(seen) else 0.0,
-            float((seen >= SUPPORTED).mean()) if len(seen) else 0.0,
-            float(np.log(max(len(seen), 1))),
-            best.shown,
-            np.sqrt(max(best.surprise, 0.0)),
-        ]
-    )
-
-
-def veto(best: Evidence, rival: float) -> float:
-    """0..1: what the weakest sign alone still admits. A regression adds signs up, and many strong
-    ones would outvote one that is missing; none of these may be."""
-    seen = best.room_support[np.isfinite(best.room_support)]
-    agreeing = float((seen >= SUPPORTED).mean()) if len(seen) else 0.0
-    # Rooms may have been joined, or share a colour; but where walls are missing the picture shows
-    # no others in their stead.
-    denied = min((1.0 - best.backward) / _CLUTTER, 1.0)
-    # Unless those that are there cannot stand by chance where they do, or are most of all: a robot
-    # has not been everywhere.
-    there = max(
-        _ramp(1.0 - best.gone * denied, 0.70, 0.85),
-        min(_ramp(best.surprise, 60.0, 120.0), _ramp(best.sharpness, 0.30, 0.60)),
-        _ramp(best.inner, 0.42, 0.55),
-    )
-    # Some rooms clear, and others drawn otherwise: the next storey, which shares its bearing walls.
-    otherwise = min(
-        _ramp(best.denied, DENIED, 0.25),
-        _ramp(best.denied * len(seen), FEW_DENIED, 4.0),
-        _ramp(1.0 - best.excess, 0.35, 0.45),
-    )
-    # Walls between rooms may be hidden; that they are not there at all says more.
-    between = max(
-        _ramp(best.inner, 0.10, 0.30),
-        min(_ramp(best.inner, 0.05, 0.20), _ramp(1.0 - best.missing, 0.70, 0.90)),
-    )
-    stands = _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.10, 0.50)
-    one_to_one = min(
-        _ramp(1.0 - best.gone, 0.85, 0.95),
-        _ramp(1.0 - best.missing, 0.85, 0.95),
-        _ramp(best.backward, 0.80, 0.92),
-        _ramp(best.excess, 0.55, 0.70),
-    )
-    return min(
-        1.0 - 0.5 * otherwise,
-        between,
-        _ramp(best.forward, 0.10, 0.25),
-        _ramp(best.excess, 0.20, 0.36),
-        _ramp(best.backward, 0.06, 0.18),
-        _ramp(best.captured, 0.02, 0.12),
-        _ramp(best.shown, 0.10, 0.35),
-        # Rooms of a few pixels can be laid on any line.
-        _ramp(best.room_px, _LOST, NARROW),
-        # Never nothing: how sharply the walls stand that are there has been weighed.
-        0.30 + 0.70 * there,
-        # Walls that stand no more sharply than on any line may all be on the wrong one, unless
-        # every wall has its border and every border its wall: then the outlines are rough.
-        0.50 + 0.50 * max(stands, one_to_one),
-        _ramp(agreeing, -0.10, 0.05),
-        _ramp(1.0 - rival, 0.0, 0.27),
-    )
-
-
-def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float:
-    """Probability that the best fit is the right one, found as well as its precision says.
-
-    A logistic regression on `signs`, fitted to made floors, half of them strangers (see
-    `calibration`), and never more than the weakest sign admits. `rooms`: how many
-    outlines there are; `crossed`: whether walls of more than one direction support the fit.
-    """
-    standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
-    score = float(standard @ calibration.WEIGHT) + calibration.BIAS
-    sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
-    # What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
-    # two rooms alike are not rare, unless these are all that the picture shows.
-    two = 0.85 + 0.145 * _ramp(best.captured, 0.60, 0.85)
-    limit = 0.5 if rooms == 1 or not crossed else two if rooms == 2 else 0.995
-    return float(min(limit, sure, veto(best, rival)))
-
-
 def room_scatter(fit: Fit, rooms: int) -> Floats:
     """(R,) px by which the edges along each room lie off the fit, RMS; nan where there are none."""
     seen = fit.quality > 0.3
@@ -360,9 +224,14 @@ def room_scatter(fit: Fit, rooms: int) -> Floats:
     return np.where(count > 0, np.sqrt(square / np.maximum(count, 1)), np.nan)
 
 
-def agrees(support: float) -> bool:
-    """True if a room's support says that the picture shows it as outlined."""
-    return support >= SUPPORTED
+def agreeing(support: Floats) -> NDArray[np.bool_]:
+    """(R,) which rooms the picture shows as outlined, of their support; False where it is nan.
+
+    On a pale or blurred picture no border is clear, and those of rooms that agree are as others.
+    """
+    seen = np.nan_to_num(support, nan=0.0)
+    clear = _OF_CLEAR * float(np.percentile(seen, 90)) if len(seen) else 0.0
+    return np.asarray(seen >= max(_ANY_LINE, min(_SUPPORTED, clear)))
 
 
 def is_twin(other: Evidence, best: Evidence, shifted: bool) -> bool:
@@ -387,8 +256,3 @@ def crossed(fit: Fit) -> bool:
     pull = (fit.normal * weight[:, None]).T @ fit.normal
     low, high = np.linalg.eigvalsh(pull)
     return bool(low > 0.03 * max(high, 1e-12))
-
-
-def _ramp(value: float, low: float, high: float) -> float:
-    """0 up to `low`, 1 from `high` on, straight between."""
-    return float(np.clip((value - low) / (high - low), 0.0, 1.0))

@@ -1,0 +1,153 @@
+"""Evidence -> the probability that a fit is the right one.
+
+Independent vetoes, never averages: each kind of evidence has its own say, and the weakest decides.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import calibration
+from .judge import WORTH, Evidence, agreeing
+
+Floats = NDArray[np.float64]
+
+# Share of the picture's structure inside the floor that may be furniture and print.
+_CLUTTER = 0.2
+DENIED, FEW_DENIED = 0.12, 2.0
+"""Share and number of rooms drawn otherwise above which another storey is suspected."""
+
+NARROW = 8.0
+"""px of a usual room below which it is told from other marks with doubt only."""
+
+# The same, below which it is not told at all.
+_LOST = 3.0
+# Nats that all walls together are worth as much as one by which each stands sharply.
+_MANY_NATS = 50.0
+# What a fit keeps of which no room agrees.
+_UNCONFIRMED = 0.67
+
+SIGNS = (
+    "forward",
+    "inner",
+    "missing",
+    "contradicted",
+    "excess",
+    "captured",
+    "backward",
+    "rival",
+    "weak_rooms",
+    "agreeing",
+    "rooms",
+    "shown",
+    "surprise",
+)
+"""What `signs` gives, in order."""
+
+AGAINST = ("missing", "contradicted", "rival")
+"""Those of them that speak against a fit; all others speak for it."""
+
+
+def signs(best: Evidence, rival: float) -> Floats:
+    """(S,) the evidence as `SIGNS`, the figures that confidence is made from.
+
+    `rival`: the best other pose's total as a share of this one's; less than the search keeps
+    counts as that. `contradicted` is large where walls are missing from the picture and others
+    stand there instead: a wall hidden by print, or rooms since joined, are the one without the
+    other. `weak_rooms` is the support that three quarters of the rooms exceed,
+    `agreeing` the share of rooms that are confirmed, `rooms` the logarithm of how many are shown;
+    `surprise` is the square root of its nats.
+    """
+    seen = best.room_support[np.isfinite(best.room_support)]
+    return np.array(
+        [
+            best.forward,
+            best.inner,
+            best.missing,
+            np.sqrt(best.missing * (1.0 - best.backward)),
+            best.excess,
+            np.sqrt(best.captured),
+            best.backward,
+            max(rival, WORTH),
+            float(np.percentile(seen, 25)) if len(seen) else 0.0,
+            float(agreeing(seen).mean()) if len(seen) else 0.0,
+            float(np.log(max(len(seen), 1))),
+            best.shown,
+            np.sqrt(max(best.surprise, 0.0)),
+        ]
+    )
+
+
+def veto(best: Evidence, rival: float) -> float:
+    """0..1: what the weakest sign alone still admits. A regression adds signs up, and many strong
+    ones would outvote one that is missing; none of these may be."""
+    seen = best.room_support[np.isfinite(best.room_support)]
+    # Rooms may have been joined, or share a colour; but where walls are missing the picture shows
+    # no others in their stead.
+    denied = min((1.0 - best.backward) / _CLUTTER, 1.0)
+    # Unless those that are there cannot stand by chance where they do, or are most of all: a robot
+    # has not been everywhere.
+    there = max(
+        _ramp(1.0 - best.gone * denied, 0.70, 0.85),
+        min(_ramp(best.surprise, 60.0, 120.0), _ramp(best.sharpness, 0.30, 0.60)),
+        _ramp(best.inner, 0.42, 0.55),
+    )
+    # Some rooms clear, and others drawn otherwise: the next storey, which shares its bearing walls.
+    otherwise = min(
+        _ramp(best.denied, DENIED, 0.25),
+        _ramp(best.denied * len(seen), FEW_DENIED, 4.0),
+        _ramp(1.0 - best.excess, 0.35, 0.45),
+    )
+    # Walls between rooms may be hidden; that they are not there at all says more.
+    between = max(
+        _ramp(best.inner, 0.10, 0.30),
+        min(_ramp(best.inner, 0.05, 0.20), _ramp(1.0 - best.missing, 0.70, 0.90)),
+    )
+    stands = _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.10, 0.50)
+    one_to_one = min(
+        _ramp(1.0 - best.gone, 0.80, 0.92),
+        _ramp(1.0 - best.missing, 0.80, 0.92),
+        _ramp(best.backward, 0.50, 0.75),
+        _ramp(best.excess, 0.55, 0.70),
+    )
+    return min(
+        1.0 - 0.5 * otherwise,
+        between,
+        _ramp(best.forward, 0.05, 0.15),
+        _ramp(best.excess, 0.20, 0.36),
+        _ramp(best.backward, 0.06, 0.18),
+        _ramp(best.captured, 0.02, 0.12),
+        _ramp(best.shown, 0.10, 0.35),
+        # Rooms of a few pixels can be laid on any line.
+        _ramp(best.room_px, _LOST, NARROW),
+        # Never nothing: how sharply the walls stand that are there has been weighed.
+        0.30 + 0.70 * there,
+        # Walls that stand no more sharply than on any line may all be on the wrong one, unless
+        # every wall has its border and every border its wall: then the outlines are rough.
+        0.50 + 0.50 * max(stands, one_to_one),
+        1.0 if agreeing(seen).any() else _UNCONFIRMED,
+        _ramp(1.0 - rival, 0.0, 0.27),
+    )
+
+
+def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float:
+    """Probability that the best fit is the right one, found as well as its precision says.
+
+    A logistic regression on `signs`, fitted to made floors, half of them strangers (see
+    `calibration`), and never more than the weakest sign admits. `rooms`: how many
+    outlines there are; `crossed`: whether walls of more than one direction support the fit.
+    """
+    standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
+    score = float(standard @ calibration.WEIGHT) + calibration.BIAS
+    sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
+    # What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
+    # two rooms alike are not rare, unless these are all that the picture shows.
+    two = 0.85 + 0.145 * _ramp(best.captured, 0.60, 0.85)
+    limit = 0.5 if rooms == 1 or not crossed else two if rooms == 2 else 0.995
+    return float(min(limit, sure, veto(best, rival)))
+
+
+def _ramp(value: float, low: float, high: float) -> float:
+    """0 up to `low`, 1 from `high` on, straight between."""
+    return float(np.clip((value - low) / (high - low), 0.0, 1.0))
