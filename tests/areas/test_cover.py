@@ -121,3 +121,47 @@ def test_covers_are_bettered_for_so_long_and_stay_covers(monkeypatch: pytest.Mon
     assert reached[0] == together(start).area
     assert reached == sorted(reached, reverse=True)
     assert reached[2] < 0.99 * reached[0]
+
+
+@pytest.mark.parametrize("side", range(4))
+def test_where_a_side_moves_out_the_others_make_room(side: int) -> None:
+    """Two halves of a square: whichever side moves between them, the other half ends there."""
+    content = contents.Content(shapely.box(0, 0, 10, 10))
+    halves = np.array([[0, 0, 4, 10], [4, 0, 10, 10.0]])
+    if side % 2:
+        halves = halves[:, [1, 0, 3, 2]]
+    mover = 0 if side >= 2 else 1
+    found = cover._tried(content, halves, mover, side, 1.5)
+    meeting = 5.5 if side >= 2 else 2.5
+    expected = halves.copy()
+    expected[0, 2 + side % 2] = expected[1, side % 2] = meeting
+    np.testing.assert_allclose(found, expected)
+    # Where none is in the way, nobody is relieved, and all stay as they are.
+    apart = halves + np.array([[0.0], [3.0]])
+    assert cover._tried(content, apart, mover, (side + 2) % 4, 1.0) is apart
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_covers_of_more_boxes_spill_less_until_none_does(seed: int) -> None:
+    cells, true = random_cells(seed)
+    shape = shapely.orient_polygons(
+        together(cells.boxes(np.array([[r, r + 1, c, c + 1] for r, c in np.argwhere(true)])))
+    )
+    spilt = []
+    for count in (1, 2, 3, 4):
+        boxes = cover.tightest_cover(shape, cells, count)
+        assert len(boxes) <= count
+        assert shape.difference(together(boxes)).area < 1e-9
+        spilt.append(together(boxes).area - shape.area)
+    assert spilt == sorted(spilt, reverse=True)
+    left, low, right, high = shape.bounds
+    assert spilt[0] == pytest.approx((right - left) * (high - low) - shape.area)
+    assert spilt[3] < 0.8 * spilt[0]
+
+
+def test_a_cover_that_spills_next_to_nothing_is_one_box() -> None:
+    almost = shapely.box(0, 0, 100, 100).difference(shapely.box(0, 0, 3, 3))
+    assert len(cover.tightest_cover(almost, grid.CellGrid.of(almost, lines=8), 3)) == 1
+    notched = shapely.box(0, 0, 100, 100).difference(shapely.box(0, 0, 10, 10))
+    boxes = cover.tightest_cover(notched, grid.CellGrid.of(notched, lines=8), 3)
+    assert together(boxes).area == pytest.approx(notched.area)

@@ -6,6 +6,8 @@ from itertools import combinations
 
 import numpy as np
 import pytest
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from regmap.areas import grid, inside, room
 from tests.areas.made import random_boxes, random_cells
@@ -83,3 +85,105 @@ def test_no_boxes_exceed_the_bound_and_it_is_not_far_beyond_them(seed: int) -> N
         assert inside.coverage_bound(cells, count, 0.99 * cells.area) >= 0.99 * cells.area
         known = inside.coverage_bound(cells, count, best)
         assert best <= known <= best + (0.0 if count == 1 else 0.06 * cells.area)
+
+
+# --- Without the grid
+
+
+def of_cells(seed: int) -> tuple[grid.CellGrid, BaseGeometry, room.Room]:
+    cells, true = random_cells(seed)
+    boxes = cells.boxes(np.array([[r, r + 1, c, c + 1] for r, c in np.argwhere(true)]))
+    shape = shapely.orient_polygons(together(boxes))
+    return cells, shape, room.Room(grid.edges_of(shape))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_box_grows_until_no_side_can_move(seed: int) -> None:
+    """Among walls along the axes it ends as one of the blocks that cannot grow."""
+    cells, shape, space = of_cells(seed)
+    blocks = cells.boxes(grid.maximal_blocks(cells.full))
+    nothing = grid.Covered.by(np.empty((0, 4)))
+    rng = np.random.default_rng(seed)
+    for _ in range(12):
+        place = rng.uniform(shape.bounds[:2], shape.bounds[2:])
+        if not shapely.contains_xy(shape, *place):
+            continue
+        box = inside._grown(space, place, nothing)
+        assert np.abs(blocks - box).max(axis=1).min() < 1e-9
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_side_moves_to_where_it_adds_most(seed: int) -> None:
+    cells, shape, space = of_cells(seed)
+    rng = np.random.default_rng(seed)
+    blocks = cells.boxes(grid.maximal_blocks(cells.full))
+    others = grid.Covered.by(blocks[rng.integers(0, len(blocks), 2)])
+    moved = 0
+    for start in blocks:
+        low, high = np.sort(rng.uniform(start[:2], start[2:], (2, 2)), axis=0)
+        box = np.concatenate([low, high])
+        for side in range(4):
+            found = inside._moved(space, box, side, others)
+            assert shapely.box(*found).difference(shape).area < 1e-9
+            axis, upper = side % 2, side >= 2
+            fixed = box[axis if upper else 2 + axis]
+            assert found[axis if upper else 2 + axis] == fixed
+            gains = [others.areas_outside(box[None])[0]]
+            lines = (cells.x, cells.y)[axis]
+            for line in lines[lines > fixed] if upper else lines[lines < fixed]:
+                seed_at = float(box[[1 - axis, 3 - axis]].mean())
+                ends = space.reach(axis, float(fixed), np.array([line]), seed_at)
+                made = np.empty(4)
+                made[[axis, 2 + axis]] = min(fixed, line), max(fixed, line)
+                made[[1 - axis, 3 - axis]] = ends[0][0], ends[1][0]
+                gains.append(others.areas_outside(made[None])[0])
+            assert others.areas_outside(found[None])[0] >= max(gains) - 1e-9
+            moved += not np.array_equal(found, box)
+    assert moved > len(blocks)
+
+
+@pytest.mark.parametrize("most", [0, 1000])
+@pytest.mark.parametrize("seed", range(4))
+def test_places_that_are_left_lie_in_what_no_box_covers(
+    seed: int, most: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of many edges by the cells, and of few by an overlay, which misses nothing."""
+    monkeypatch.setattr(inside, "_EDGES", most)
+    cells, shape, space = of_cells(seed)
+    blocks = cells.boxes(grid.maximal_blocks(cells.full))
+    boxes = inside.ordered(blocks)
+    for count in (1, 2, len(boxes)):
+        some = boxes[:count]
+        left = shape.difference(together(some))
+        places = inside._places_left(shape, cells, space, some)
+        if left.area < 1e-9:
+            assert len(places) == 0
+        else:
+            assert len(places) or not most
+        for place in places:
+            assert shape.covers(shapely.Point(place))
+            assert not together(some).contains(shapely.Point(place))
+    if most:
+        parts = shapely.get_parts(shape.difference(together(boxes[:1])))
+        parts = parts[np.argsort(-shapely.area(parts), kind="stable")]
+        places = inside._places_left(shape, cells, space, boxes[:1])
+        for part, place in zip(parts, places, strict=True):
+            assert part.covers(shapely.Point(place))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_whole_search_is_as_good_as_all_blocks_are(seed: int) -> None:
+    cells, shape, _ = of_cells(seed)
+    blocks = cells.boxes(grid.maximal_blocks(cells.full))
+    for count in (1, 2):
+        best = max(together(np.array(some)).area for some in combinations(blocks, count))
+        found = inside.largest_inside(shape, cells, count)
+        assert len(found) <= count
+        assert together(found).difference(shape).area < 1e-9
+        assert together(found).area >= (0.97 if count > 1 else 1 - 1e-9) * best
+    # A box more that adds less than a thousandth is not worth it.
+    almost = shapely.box(0, 0, 100, 100).union(shapely.box(100, 40, 100.05, 60))
+    nearly = grid.CellGrid.of(almost, lines=8)
+    assert len(inside.largest_inside(almost, nearly, 3)) == 1
+    wide = shapely.box(0, 0, 100, 100).union(shapely.box(100, 40, 101, 60))
+    assert len(inside.largest_inside(wide, grid.CellGrid.of(wide, lines=8), 3)) == 2
