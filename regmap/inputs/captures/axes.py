@@ -38,7 +38,7 @@ def records_of(group: Group) -> list[tuple[int, str | None, Group]]:
     if first is None or keys.count(first) < 2:
         return []
     length = keys.index(first, 1)
-    which = [axis(key.rstrip("s")) for key in keys[:length] if key is not None]
+    which = [axis(key.rstrip("sS")) for key in keys[:length] if key is not None]
     if len(which) < length or keys != (keys[:length] * (len(keys) // length)):
         return []
     if which.count("x") != 1 or which.count("y") != 1:
@@ -63,7 +63,7 @@ def blocks_of_axes(group: Group) -> tuple[Points, int]:
     found: dict[str, list[float]] = {"x": [], "y": []}
     order: list[str] = []
     for at, (key, value) in enumerate(group.items):
-        which = axis(key.rstrip("s")) if key is not None else None
+        which = axis(key.rstrip("sS")) if key is not None else None
         if which is None:
             continue
         number = number_of(value)
@@ -99,7 +99,7 @@ def lists_beside(items: list[Item], at: int) -> Points:
     lists: dict[str, list[float]] = {}
     for key, value in items[at : at + 2]:
         inner = only(value)
-        which = axis(key.rstrip("s")) if key is not None else None
+        which = axis(key.rstrip("sS")) if key is not None else None
         if which is not None and isinstance(inner, Numbers) and not inner.bracketed:
             lists[which] = inner.values()
     if len(lists) < 2 or len(lists["x"]) != len(lists["y"]):

@@ -9,10 +9,10 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from regmap.inputs.captures.tokens import RECORD
+from regmap.inputs.captures.tokens import PREFIX, RECORD
 from regmap.inputs.captures.unpack import is_binary, text_of_bytes
 
-__all__ = ["decoded", "unchunked", "undumped", "unmixed", "unprefixed"]
+__all__ = ["decoded", "depth_of", "unchunked", "undumped", "unmixed", "unprefixed"]
 
 _CHUNK = re.compile(rb"^([0-9A-Fa-f]{1,8})[ \t]*(?:;[^\r\n]*)?\r?\n", re.MULTILINE)
 _FEWEST_CHUNKS = 2
@@ -170,14 +170,14 @@ def _document(lines: Sequence[str], at: int) -> tuple[int, list[str]]:
     prefix = _prefix(first, lines[at + 1], clock.end())
     if not prefix:
         return at, []
-    depth = _depth(first[len(prefix) :])
+    depth = depth_of(first[len(prefix) :])
     document, others = [first], list[str]()
     for place in range(at + 1, min(len(lines), at + _MOST_LINES)):
         line = lines[place]
         if line[: len(prefix)].translate(_ZEROED) == prefix:
             content = line[len(prefix) :]
             document.append(content)
-            depth += _depth(content)
+            depth += depth_of(content)
             if depth <= 0:
                 return place + 1, document + others
         elif RECORD.match(line):
@@ -194,7 +194,7 @@ def _prefix(first: str, second: str, least: int) -> str:
     return common if len(common) > least else ""
 
 
-def _depth(content: str) -> int:
+def depth_of(content: str) -> int:
     """How many more brackets and elements a line opens than it closes."""
     return sum(-1 if closing else 1 for closing in _MARK.findall(_QUOTED.sub("", content)))
 
@@ -241,7 +241,7 @@ def unmixed(text: str) -> str:
 
 def _source(line: str) -> tuple[str, str] | None:
     """Who says a line, and what a corner's line says but for its numbers, "" for other lines."""
-    clock = RECORD.match(line)
+    clock = RECORD.match(line) or PREFIX.match(line)
     found = _SPOKEN.match(line, 0 if clock is None else clock.end())
     if found is None or (clock is None and found[1][0] not in "[(<"):
         return None

@@ -263,7 +263,9 @@ class Surroundings:
         for clue in told if spoken else self._values(place, "", value, deeper=False):
             if name_rank(clue.key) is not None or id_rank(clue.key) is not None:
                 yield clue
-        quoted = [v for k, v in value.items if k is None and type(v) is str]
+        lists = [v for _, v in value.items if isinstance(v, Group) and v.kind == "("]
+        held = [item for group in (value, *lists[:_BESIDE]) for item in group.items[:_FEW]]
+        quoted = [v for k, v in held if k is None and type(v) is str]
         if len(quoted) == 1 and (own := self._clue(place, "", quoted[0], -1)):
             yield own
 
@@ -306,6 +308,9 @@ def _heading(key: str | None, value: Value) -> str | None:
         before = [str(inner) for own, inner in others if own is None and isinstance(inner, Word)]
         if len(before) < len(others):
             return None
+    if isinstance(value, Group) and value.kind == "[" and len(value.items) == 1:
+        own, quoted = value.items[0]
+        return quoted if own is None and type(quoted) is str else None  # cells["hall"]
     if isinstance(value, Group) and value.kind == "block":
         empty = not value.items
     else:
@@ -343,8 +348,10 @@ def _is_bare(value: Value) -> bool:
 
 
 def _unbracketed(value: Value) -> Value:
-    """Look through a bracket around words: [kitchen] 1,2 3,4."""
-    if isinstance(value, Group) and value.kind == "[" and len(value.items) == 1:
+    """Look through a bracket around words: [kitchen] 1,2 3,4, or { kitchen }."""
+    inner = unwrap(value)
+    value = inner if isinstance(inner, Group) and inner.kind == "{" else value
+    if isinstance(value, Group) and value.kind in ("[", "{") and len(value.items) == 1:
         key, inner = value.items[0]
         return inner if key is None and isinstance(inner, Word) else value
     return value

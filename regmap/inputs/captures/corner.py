@@ -316,15 +316,19 @@ def _from_fields(items: list[Item]) -> Point | None:
 
 def _from_inside(items: list[Item]) -> Point | None:
     """A point one level down, alone with what else is said of it."""
+    spoken = False
     points: list[Point] = []
     more: list[tuple[str, str]] = []
     for key, value in items:
         inside = isinstance(value, Numbers) or (isinstance(value, Group) and value.kind in _INSIDE)
         point = point_of(value) if inside else None
-        if point is not None and not points:
+        if point is not None and not points and (key is not None or not spoken):
             points.append(point)
         elif key is not None and not inside and (text := text_of(value)) is not None:
             more.append((key, text))
+        elif key is None and isinstance(value, Word) and not points:
+            more.append(("", str(value)))  # insert into corners values (1, 2)
+            spoken = True
         else:
             return None
     return replace(points[0], more=[*more, *points[0].more]) if points and more else None

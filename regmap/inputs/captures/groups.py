@@ -110,8 +110,9 @@ def text_of(value: Value) -> str | None:
     texts = [isinstance(below, str) for below in inner]
     quoted = [text for below in inner if (text := _quoted(below)) is not None]
     others = [b for b in inner if not isinstance(b, str) and _quoted(b) is None]
-    if value.kind in ("line", "dash", "span") and len(quoted) == 1 and all(map(_is_tag, others)):
-        return quoted[0]  # begin "hall"
+    aside = all(_is_tag(other) or _is_aside(other) for other in others)
+    if value.kind in ("line", "dash", "span") and len(quoted) == 1 and aside:
+        return quoted[0]  # begin "hall", string(4) "hall"
     if len(inner) > 1 and not (all(texts) if value.kind == "(" else any(texts)):
         return None
     parts = [text_of(below) for below in inner]
@@ -160,6 +161,10 @@ def entry_of(value: Value) -> tuple[str, Value] | None:
     if not isinstance(value, Group) or len(value.items) != 2 or value.kind not in ("{", "<"):
         return None
     (first, key), (second, inner) = value.items
+    if isinstance(key, Group) and key.kind == "<":
+        key = text_of(key) or key
+    if first == "name" and second == "value" and isinstance(key, str):
+        return str(key), inner
     named = first in ("key", "k") and isinstance(key, str)
     valued = second is None or second.casefold() in _VALUE_KEYS
     return (str(key), inner) if named and valued else None

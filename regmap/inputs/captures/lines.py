@@ -54,7 +54,7 @@ class Lines:
             name = next(part for part in heading.groups() if part is not None)
             block = Group("block", offset)
             del self._levels[1:]
-            self._hang(self.root, Word(name.strip()), block)
+            self._hang(self.root, Word(_unquoted(name.strip())), block)
             self._levels.append((-1, block, False))
             return heading.end()
         found = table(text, position)
@@ -169,6 +169,12 @@ class Lines:
         if isinstance(value, Group) and value.kind == "block":
             self._blocks[parent.serial, key] = len(parent.items), value
         parent.items.append((key, value))
+
+
+def _unquoted(name: str) -> str:
+    """A heading without quotes around all of it."""
+    quoted = len(name) > 2 and name[0] == name[-1] and name[0] in "\"'`"
+    return name[1:-1] if quoted else name
 
 
 def _under(key: str, words: Word, items: list[Item]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from regmap.inputs.captures.assembly import MAX_QUOTED, Assembly, Build
-from regmap.inputs.captures.groups import Group, Word, text_of
+from regmap.inputs.captures.groups import Group, Word, entry_of, text_of
 from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.tokens import ATTRIBUTE, LEAF
 from regmap.inputs.captures.unpack import Budget, unescaped
@@ -23,6 +23,19 @@ _NEAR = 2000
 
 _VOID = frozenset(("area", "br", "col", "hr", "img", "input", "link", "meta", "source", "track"))
 """Elements that need no end (HTML Living Standard, void elements)."""
+
+_CELLS = frozenset(("td", "th", "TD", "TH"))
+_IMPLIED = {
+    "td": _CELLS,
+    "th": _CELLS,
+    "tr": _CELLS | {"tr", "TR"},
+    "li": frozenset(("li", "LI")),
+    "dt": frozenset(("dt", "dd", "DT", "DD")),
+    "dd": frozenset(("dt", "dd", "DT", "DD")),
+    "option": frozenset(("option",)),
+    "p": frozenset(("p", "P")),
+}
+"""Elements that end where another begins (HTML Living Standard, optional tags)."""
 
 _LONGEST_REMARK = 40
 _HEADED = re.compile(r"[ \t:=]*+[\[({]*+[-+.]?\d")
@@ -46,8 +59,11 @@ class Markup(Assembly):
         """Open an element; one that holds text alone is read to its end."""
         self.flush_key()
         name = found["tag"].rpartition(":")[2]
+        while self.open and self.open[-1].tag in _IMPLIED.get(name.lower(), ()):
+            self.open.pop()
         ended = found["empty"] or self._find(f"</{found['tag']}", found.end()) >= 0
-        if not ended and self.text[found.start() - 1 : found.start()].isalnum():
+        inside = self.text[found.start() - 1 : found.start()].isalnum()
+        if not ended and inside and name.lower() not in _IMPLIED:
             return None  # List<Room>
         if not ended and self._is_heading(found):
             self.put(Word(found["tag"]))  # <hall> 1,2 3,4
@@ -100,8 +116,11 @@ class Markup(Assembly):
         name = found["end"].rpartition(":")[2]
         for back in range(len(self.open) - 1, -1, -1):
             if self.open[back].tag == name:
-                _rekey(self.open[back])
+                element = self.open[back]
+                _rekey(element)
                 del self.open[back:]
+                if (entry := entry_of(element)) and self.top.items[-1][1] is element:
+                    self.top.items[-1] = entry
                 self.glued, self.apart = False, True
                 return
 

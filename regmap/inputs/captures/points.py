@@ -232,7 +232,7 @@ def _lettered(group: Group) -> list[Run]:
 
 def _axes_apart(group: Group) -> list[Run]:
     """A list of all x beside a list of all y, and lists of what else is said of each point."""
-    axes = {key: axis(key.rstrip("s")) for key, _ in group.items if key is not None}
+    axes = {key: axis(key.rstrip("sS")) for key, _ in group.items if key is not None}
     if "x" not in axes.values():
         axes |= twins(listing(group))
     told = [axes[key] for key, _ in group.items if key is not None]

@@ -2,10 +2,11 @@
 
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
 log whose newest records stand first, `sift` leaves out what a long log says about other things,
-`carriers` and `streams` put documents together that came in pieces, `tree` makes a tree of groups
-of the text, `blocks` puts corners together between which other things are said, and `nodes` where a
-list names them, `points`, `parting`, `pens` and `clues` find every sequence of points in the tree
-with what stands beside it, `names` and `choice` decide which of them are the rooms.
+`carriers`, `pieces` and `streams` put documents together that came in pieces, `tree` makes a tree
+of groups of the text, `blocks` puts corners together between which other things are said, and
+`nodes` where a list names them, `points`, `parting`, `pens` and `clues` find every sequence of
+points in the tree with what stands beside it, `names` and `choice` decide which of them are the
+rooms.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ from regmap.inputs.captures.groups import ends_open
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
 from regmap.inputs.captures.order import in_time
+from regmap.inputs.captures.pieces import reassembled
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.sift import sift
 from regmap.inputs.captures.streams import (
@@ -56,7 +58,8 @@ MAX_BYTES = 2**29
 """The longest text taken."""
 
 _REWRITTEN = (
-    undumped, unprefixed, decoded, unmixed, unbroken, unstreamed, plain_marks, announced, ungrouped,
+    undumped, reassembled, unprefixed, decoded, unmixed, unbroken, unstreamed, plain_marks,
+    announced, ungrouped,
 )  # fmt: skip
 
 _SHOWN = 12

@@ -120,7 +120,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"[ \t]?{PURE}(?![\w.]))"
         rf"|(?P<slashed>(?<![\w./|])(?=\S{{0,64}}(?:\d{{3}}|\.\d)|0/0(?!\d)|[-+.\d]++\|){PURE}[/|]{PURE}"
         rf"(?![\w./|:-]|(?:,|[ \t]++){PURE}(?![\w./|])))"
-        r"|(?P<dumped>\[(?:[\w .-]{1,60})\][ ]=>(?:[ ][\w\\ ]{1,60}\s*+(?=\())?)"
+        r"|(?P<dumped>\[(?:\"?[\w .-]{1,60}\"?)\][ ]?=>(?:\s*+[\w\\ ]{1,60}\s*+(?=\())?+\s*+)"
         r"|(?P<form>(?<![\w%.\[\]&/?-])(?:[\w./-]*+\?)?+[\w%.\[\]-]++=[\w%.*+~-]*+(?:&[\w%.\[\]-]++=[\w%.*+~-]*+)++(?![^\s\"']))"
         r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
         rf"|(?P<subscript>{_SUBSCRIPT}){_ASSIGN}"
@@ -201,7 +201,7 @@ PATH = re.compile(r"[\w-]++(?:\.(?:[\w-]++|\"[^\"\n]++\"))++")
 FIELD = re.compile(r"(\w*?\d)_?([^\W\d]+)")
 """A key that spells its way with a number: room3_name."""
 
-TOPIC = re.compile(r"[^\s/]++(?:/[^\s/]++){2,}+(?=\s|\Z)")
+TOPIC = re.compile(r"[^\s/]++(?:/[^\s/]++(?:(?:[ ][^\s/]++){1,3}(?=/))?+){2,}+(?=\s|\Z)")
 """A key that spells its way in front of a message: a/b/name."""
 
 PREFIX = re.compile(

@@ -72,7 +72,8 @@ class _Builder(Figures):
     def _dumped(self, found: Match) -> None:
         """[key] => value"""
         self.flush_key()
-        self.key, self.glued, self.apart = found[0][1 : found[0].index("]")], False, True
+        key = found[0][1 : found[0].index("]")].strip('"')
+        self.key, self.glued, self.apart = key, False, True
 
     def _form(self, found: Match) -> int | None:
         """name=hall&ring=1%2C2%3B3%2C4: each part is a line of its own."""
@@ -247,7 +248,8 @@ class _Builder(Figures):
                     self.head = tail if not (own and key is None) and votes(tail)[0] else None
                 elif own:
                     self.key = key
-                if (own and key is None) or is_pen(tail):
+                outlined = votes(tail)[1] and votes(key or "")[3]  # clip-path: polygon(
+                if (own and (key is None or outlined)) or is_pen(tail):
                     self.key = tail
         self.push(Group(found[0], self.offset(start)))
         return None

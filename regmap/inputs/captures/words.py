@@ -192,7 +192,9 @@ def is_plumbing(key: str) -> bool:
 
 
 def is_room_word(text: str) -> bool:
-    """Whether a text is no more than a word for a room."""
+    """Whether a text is no more than a word for a room, without a number."""
+    if any(map(str.isdigit, text)):
+        return False
     return len(words := words_of(text)) == 1 and words[0] in ROOM
 
 
