@@ -347,6 +347,7 @@ class Pipeline:
         back = found[:, :2]
         known = self.precision(number)
         scale = float(np.sqrt(abs(np.linalg.det(back))))
+        outer = float(self.walls.length[self.walls.outer].sum() / self.walls.length.sum())
         return Registration(
             transform=frames.matrix_to_affine(found),
             model=self.model,
