@@ -12,7 +12,7 @@ from regmap.engine import contours
 from regmap.engine.contours import Heading, find_headings
 from regmap.engine.edges import find_edges
 from regmap.engine.segment import Region, find_regions
-from regmap.engine.walls import Walls
+from regmap.engine.walls import Walls, build_walls
 from tests.engine import scenes
 
 Floats = NDArray[np.float64]
@@ -228,3 +228,147 @@ def test_boxes_of_regions_and_how_full_they_are() -> None:
     nearest = int(places.argmin())
     assert places[nearest] < 3
     assert full[nearest] == pytest.approx(5 / 9, abs=0.1)
+
+
+# --- the parts -----------------------------------------------------------------------------------
+
+
+def test_lines_of_boxes_are_weighted_least_squares() -> None:
+    """Along each axis both ends of every box count alike, by the box's weight: numpy's lstsq."""
+    rng = np.random.default_rng(1)
+    own = rng.normal(size=(7, 4))
+    target = 2.5 * own[None] + rng.normal(0.0, 0.3, (3, 7, 4)) + 4.0
+    weight = rng.uniform(0.1, 1.0, (3, 7))
+    scale, own_mean, target_mean = contours._fit_lines(own, target, weight)
+    for pose in range(3):
+        root = np.sqrt(np.repeat(weight[pose], 2))
+        for axis in (0, 1):
+            x = own[:, [axis, 2 + axis]].ravel()
+            y = target[pose][:, [axis, 2 + axis]].ravel()
+            design = np.column_stack([x, np.ones(14)])
+            best, *_ = np.linalg.lstsq(design * root[:, None], y * root)
+            assert scale[pose, axis] == pytest.approx(best[0])
+            shift = target_mean[pose, axis] - scale[pose, axis] * own_mean[pose, axis]
+            assert shift == pytest.approx(best[1])
+
+
+@pytest.mark.parametrize("place", [0.0, 17.3, 180.5, 359.8])
+def test_peaks_of_a_circle_lie_between_its_bins(place: float) -> None:
+    bins = np.arange(360.0)
+    wave = 3.0 + 2.0 * np.cos(2.0 * np.pi * (bins - place) / 360.0)
+    ((value, found),) = contours._circular_peaks(wave)
+    assert value == pytest.approx(4.0, abs=1e-3)
+    assert np.abs(np.mod(found - place + 180.0, 360.0) - 180.0) < 0.01
+    # Of eight hills the six highest, the highest first.
+    hills = wave + np.cos(2.0 * np.pi * 8.0 * (bins - place) / 360.0)
+    peaks = contours._circular_peaks(hills)
+    assert len(peaks) == 6
+    assert peaks == sorted(peaks, reverse=True)
+    assert contours._circular_peaks(np.full(360, 0.3)) == [(1e-9, 0.0)]
+
+
+def test_the_likest_pairs_are_counted_from_the_least() -> None:
+    values = np.random.default_rng(2).permutation(50).astype(float)
+    assert contours._nth_least(values, 7) == 7.0
+    assert contours._nth_least(values, 50) == contours._nth_least(values[:3], 7) == np.inf
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0, 100.0])
+def test_long_sides_of_regions_tell_their_directions(turn_deg: float) -> None:
+    """A bar with a step that is small against it: its two long sides and its ends, no more."""
+    ring = np.array([[0, 0], [90, 0], [90, 30], [46, 30], [46, 31], [0, 31.0]])
+    cos, sin = np.cos(np.deg2rad(turn_deg)), np.sin(np.deg2rad(turn_deg))
+    ring = 200.0 + ring @ np.array([[cos, sin], [-sin, cos]])
+    region = Region(ring, ring, float(shapely.Polygon(ring).area))
+    angle, length = contours._sides([region])
+    assert sorted(np.rint(length)) == pytest.approx([30, 31, 90, 90], abs=1.5)
+    # Normals of the long sides stand at right angles to them.
+    normal = np.rad2deg(angle[length > 60]) - turn_deg
+    assert np.abs(np.mod(normal, 180.0) - 90.0) == pytest.approx(0.0, abs=1.0)
+    none = contours._sides([])
+    assert len(none[0]) == len(none[1]) == 0
+
+
+def test_headings_less_than_half_a_degree_apart_are_one() -> None:
+    def turned(degrees: float) -> Heading:
+        cos, sin = np.cos(np.deg2rad(degrees)), np.sin(np.deg2rad(degrees))
+        return Heading(np.array([[cos, -sin], [sin, cos]]))
+
+    for degrees, same in ((0.0, True), (0.5, True), (-0.5, True), (1.0, False), (180.0, False)):
+        assert turned(40.0).among([turned(-70.0), turned(40.0 + degrees)]) is same
+    assert not turned(0.0).among([])
+
+
+@pytest.mark.parametrize(
+    ("apart", "found"), [(88.9, False), (80.0, True), (55.0, True), (45.0, False)]
+)
+def test_directions_at_odd_angles_are_axes_of_a_stretched_picture(
+    apart: float, found: bool
+) -> None:
+    """Between 50 and 88.5 degrees apart: right angles need no other heading, and no picture is
+    stretched so far that they become less than 50."""
+    angles = np.deg2rad(np.array([10.0, 10.0 + apart]))
+    bins = np.arange(360) * np.pi / 360.0 - np.pi / 2
+    picture = np.exp(60.0 * (np.cos(2.0 * (bins - angles[:, None])) - 1.0)).sum(axis=0)
+    headings = contours._sheared(picture, BOTH)
+    assert bool(headings) is found
+    if found:
+        assert {float(np.sign(np.linalg.det(h.matrix))) for h in headings} == set(BOTH)
+        axes = [np.column_stack([np.cos(a), np.sin(a)]) for a in (angles, angles[::-1])]
+        for axis in axes:
+            assert off_deg(headings, axis.T).min() < 0.5
+        assert len(contours._sheared(picture, (1.0,))) == len(headings) / 2
+
+
+def shaped(ring: list[tuple[float, float]]) -> Region:
+    corners = np.array(ring, dtype=np.float64)
+    shape = shapely.Polygon(corners)
+    hull = shapely.get_coordinates(shape.convex_hull)[:-1]
+    return Region(corners, hull, float(shape.area))
+
+
+@pytest.mark.parametrize(
+    ("region", "similarity", "pairs"),
+    [
+        ([(0, 0), (79, 0), (79, 59), (0, 59)], True, True),
+        # Of the same box, but a third of it is missing.
+        ([(0, 0), (79, 0), (79, 20), (30, 20), (30, 59), (0, 59)], True, False),
+        # Longer by a tenth, and by a third: such a room is the same in a stretched picture alone.
+        ([(0, 0), (87, 0), (87, 59), (0, 59)], True, True),
+        ([(0, 0), (106, 0), (106, 59), (0, 59)], True, False),
+        ([(0, 0), (106, 0), (106, 59), (0, 59)], False, True),
+        # No picture is stretched to twice the width and more.
+        ([(0, 0), (179, 0), (179, 59), (0, 59)], False, False),
+    ],
+)
+def test_regions_and_rooms_of_one_shape_are_pairs(
+    region: list[tuple[float, float]], similarity: bool, pairs: bool
+) -> None:
+    walls = build_walls([(np.array([[0, 0], [4000, 0], [4000, 3000], [0, 3000]], dtype=float),)])
+    heading = Heading(np.diag([1.0, -1.0]))
+    poses = contours.match_regions([shaped(region)], walls, heading, similarity=similarity)
+    assert bool(len(poses)) is pairs
+    if pairs and not similarity:
+        # The room's corners come to lie on the region's, rims of half a px included.
+        low, high = walls.corners[0], walls.corners[2]
+        ends = frames.apply(poses[0], np.array([low, high]))
+        expected = [[-0.5, region[2][1] + 0.5], [region[1][0] + 0.5, -0.5]]
+        np.testing.assert_allclose(ends, expected, atol=1e-9)
+
+
+def test_of_very_many_pairs_the_likest_stay() -> None:
+    """Forty regions of a room's shape and forty that are a little longer, for ten such rooms."""
+    room = np.array([[0, 0], [4000, 0], [4000, 3000], [0, 3000]], dtype=float)
+    walls = build_walls([(room + np.array([4100.0 * number, 0]),) for number in range(10)])
+    exact = [(0, 0), (79, 0), (79, 59), (0, 59)]
+    regions = []
+    for number in range(80):
+        wide = 79 if number % 2 else 87
+        regions.append(shaped([(x * wide / 79 + 100.0 * number, y) for x, y in exact]))
+    heading = Heading(np.diag([1.0, -1.0]))
+    poses = contours.match_regions(regions, walls, heading, similarity=False)
+    stretch = poses[:, 0, 0] / np.abs(poses[:, 1, 1])
+    assert 300 <= len(poses) <= 400
+    assert stretch == pytest.approx(1.0)
+    few = contours.match_regions(regions[:4], walls, heading, similarity=False)
+    assert len(few) == 40

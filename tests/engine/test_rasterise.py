@@ -135,3 +135,18 @@ def test_rooms_inside_rooms_keep_their_label() -> None:
         small, large = sorted(p.area for p in polygons(walls))
         expected = [small, large - small]
         assert sorted(areas) == pytest.approx(expected, rel=0.08)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 17.0, -20.0])
+def test_the_floor_lies_in_the_middle_with_a_margin_all_round(turn_deg: float) -> None:
+    """An eighth of its larger side, so that what lies beside it is seen as well."""
+    cos, sin = np.cos(np.deg2rad(turn_deg)), np.sin(np.deg2rad(turn_deg))
+    # A wing at one corner: the middle of the box in the frame of the walls is another one.
+    ring = np.array([[0, 0], [9000, 0], [9000, 700], [4000, 700], [4000, 5000], [0, 5000]])
+    walls = build_walls([(ring @ np.array([[cos, sin], [-sin, cos]]),)])
+    raster = rasterise(walls, 200)
+    rows, columns = np.nonzero(raster.label)
+    for cells, of_long in ((columns, 9 / 9), (rows, 5 / 9)):
+        assert 199 - cells.max() == pytest.approx(cells.min(), abs=2)
+        side = cells.max() + 1 - cells.min()
+        assert side == pytest.approx(of_long * 200 / 1.24, abs=2)
