@@ -33,7 +33,6 @@ _FEW = 60
 _PLACE = re.compile(r"[a-z]?[xX]\d?")
 """A key of a thing that has a place of its own: x, x1, cx."""
 
-_QUOTED = re.compile("[「『«“„‹]([^」』»”“›]+)[」』»”“›]")
 _LISTS = ("[", "(", "{", "block", "<")
 
 
@@ -166,8 +165,6 @@ class Surroundings:
         bare = not quoted and _is_bare(unwrap(value))
         if bare and "%" in text:
             text = unquote(text)
-        if bare and (own := _QUOTED.search(text)):
-            text = own[1]
         if bare:
             text = unmarked(text)
         if bare and len(text) > 2 and text[0] == text[-1] and not text[0].isalnum():

@@ -47,7 +47,8 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
     for shape in shapes:
         keys = own_keys[shape.pattern]
         shape.sure = shape.own_key is not None and len(keys) > 1
-        shape.told = len({_NUMBER.sub("", key or "") for key in keys}) > 1
+        told = {_NUMBER.sub("", key or "") for key in keys}
+        shape.told = len(told) > 1 and 3 * len(told) > len(keys)
 
 
 @lru_cache(maxsize=4096)

@@ -6,7 +6,7 @@ import re
 
 from regmap.inputs.captures.assembly import MAX_QUOTED, Assembly, Build
 from regmap.inputs.captures.groups import Group, Word, entry_of, text_of
-from regmap.inputs.captures.numerals import as_number
+from regmap.inputs.captures.numerals import Numbers, as_number
 from regmap.inputs.captures.tokens import ATTRIBUTE, LEAF
 from regmap.inputs.captures.unpack import Budget, unescaped
 
@@ -129,7 +129,10 @@ class Markup(Assembly):
         start, text = found.end(), self.text
         if text.startswith("[CDATA[", start):
             return start + 7
-        if found[0] == "//":
+        if found[0] == "#" and (self.last_words() or not self.top.items):
+            self.put(Word("#"))
+            return start
+        if found[0] in ("//", "#"):
             end = text.find("\n", start)
             end = len(text) if end < 0 else end
             self._remark(text[start:end])
@@ -150,10 +153,22 @@ class Markup(Assembly):
     def _remark(self, text: str) -> None:
         """Keep a comment that may be a name: a few words."""
         words = text.strip(" \t\r*-/")
+        if self._behind_point():
+            return
         if self.key is None and len(words) <= _LONGEST_REMARK and _REMARK.fullmatch(words):
             self.apart, self.glued = True, False
             self.put(Word(words))
             self.apart = True
+
+    def _behind_point(self) -> bool:
+        """Whether no more than a point stands before: what is remarked there names no outline."""
+        items = self.top.items
+        if self.open or not items or any(key is not None for key, _ in items):
+            return False
+        values = [value for _, value in items]
+        if len(values) == 1 and isinstance(values[0], Numbers):
+            return len(values[0].text) < _LONGEST_REMARK and len(values[0].values()) < 4
+        return len(values) < 4 and all(isinstance(value, float) for value in values)
 
     def _find(self, mark: str, start: int) -> int:
         """Where a mark stands next, not too far away; what is not there is not looked for again."""

@@ -181,8 +181,9 @@ def _put_back(useful: Sequence[_Column], family: Sequence[Shape]) -> None:
 
 
 def _worded(column: _Column) -> bool:
-    """Whether texts differ in more than numbers."""
-    return len({_DIGITS.sub("", text) for text in column.texts.values()}) > 1
+    """Whether most texts differ in more than numbers."""
+    told = {_DIGITS.sub("", text) for text in column.texts.values()}
+    return len(told) > 1 and 2 * len(told) > len(set(column.texts.values()))
 
 
 def _key_kind(shape: Shape) -> int | None:
@@ -307,10 +308,25 @@ def _is_name(text: str) -> bool:
     return not _NO_NAME.fullmatch(text) and not is_count(text)
 
 
-def _numbered(text: str) -> str | None:
-    """The number in a text that says nothing else than what it counts (room 4), or None."""
+def _is_numbering(column: _Column, tables: Names) -> bool:
+    """Whether texts say no more than numbers: room 4, or rim 4 if a table has names for them."""
+    texts = list(column.texts.values())
+    if all(map(_numbered, texts)):
+        return True
+    if len(texts) < 2 or len({stem(text) for text in texts}) > 1:
+        return False
+    numbers = {_numbered(text, alike=True) for text in texts}
+    return any(numbers <= table.keys() for table in tables.values())
+
+
+def _numbered(text: str, *, alike: bool = False) -> str | None:
+    """The number in a text that says nothing else than what it counts (room 4), or None.
+
+    `alike`: the texts of other rooms say the same but for their numbers.
+    """
     found = _ENDING.search(text)
-    return found[0] if found and found.start() and is_plumbing(stem(text)) else None
+    told = found is not None and found.start() and (alike or is_plumbing(stem(text)))
+    return found[0] if found and told else None
 
 
 def _from_tables(
@@ -321,17 +337,21 @@ def _from_tables(
 ) -> bool:
     """Put names for numbers where the text holds a table of names apart from the outlines."""
     told = [c for c in columns if c.rank[0] == 0 and c.rank[1] < 4]
-    named = [c for c in told if not all(map(_numbered, c.texts.values()))]
+    counting = [c for c in told if _is_numbering(c, tables)]
+    # What stands below may as well belong to what follows.
+    least = min((c.rank for c in counting), default=(_LAST,))
+    named = [c for c in told if c not in counting and (c.rank[1:3] < (3, _FAR) or c.rank < least)]
     marks = [c for c in columns if c.rank[0] == 0 and c.rank[1] in (4, *_NUMBERS)]
-    numbers = marks + [c for c in told if c not in named]
+    numbers = marks + counting
     if not numbers:
         return False
     texts = numbers[0].texts
     best: Mapping[str, str] = {} if not named else said
     most = 0
     for column, table in itertools.product(numbers, () if named else tables.values()):
+        alike = len({stem(text) for text in column.texts.values()}) == 1
         every = {
-            n: text if text in table else _numbered(text) or text
+            n: text if text in table else _numbered(text, alike=alike) or text
             for n, text in column.texts.items()
         }
         known = {text for text in every.values() if text in table}

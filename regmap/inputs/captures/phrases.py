@@ -19,6 +19,13 @@ _HAS = re.compile(r"\s+(?:has|with|hat|mit|avec|con|à|a)\s+(\d+ \w+)\Z", re.IGN
 _ENDING = re.compile(r"\s+[-:=\u2013\u2014]+\Z")
 _MARK = re.compile(r"[^\w\s(\[{<\"']+\s+(?=\w)")
 _VERSION = re.compile(r"[vV]\d+(?:\.\d+)*")
+_SAID = re.compile("[「『«“„‹]([^」』»”“›]+)[」』»”“›]")
+"""What stands in quotes as print has them."""
+
+_CALLED = re.compile(
+    r"\b(?:called|named|genannt|namens|appel\u00e9e?|nomm\u00e9e?|llamad[oa])\s+([^,;:]*[^,;:\s])",
+    re.IGNORECASE,
+)
 _UNITS = frozenset(("m2", "m²", "qm", "sqm", "m", "%"))
 _REMARKED = re.compile(r"[\s=:,;]+")
 _NUMBER_SIGN = re.compile(r"(?:#|№|[Nn]o\.|[Nn]r\.)\d+[.:)]?")
@@ -55,6 +62,8 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
 def unmarked(phrase: str) -> str:
     """A phrase without marks that open, end or stress it, or a count of corners behind it: + hall,
     % hall, **hall** -, hall (4 corners), hall has 4 corners."""
+    if said := _SAID.search(phrase) or _CALLED.search(phrase):
+        phrase = said[1].strip()
     aside = _ASIDE.search(phrase) or _HAS.search(phrase)
     if aside and (is_count(aside[1]) or _is_remark(aside[1])):
         phrase = phrase[: aside.start()]
@@ -133,7 +142,7 @@ def _leads(split: Sequence[list[str]], at: int) -> bool:
     them, or it is small and all that follows is not: called Hall, called Bath."""
     word = split[0][at]
     small = word.islower() and all(words[at + 1][:1].isupper() for words in split)
-    return _stands_before(word) or small
+    return _stands_before(word) or _bare(word) in KNOWN or small
 
 
 def _untailed(split: list[list[str]], *, logged: bool) -> list[list[str]]:

@@ -64,7 +64,7 @@ def _read(text: str, number: re.Pattern[str]) -> list[Found]:
     lines = _lines(text, number)
     rows = [_on_a_line(line) for line in lines]
     found = [one for one in rows if one is not None]
-    return found or _over_lines(lines)
+    return found or _over_lines(lines) or _number_by_number(lines)
 
 
 def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
@@ -132,6 +132,35 @@ def _over_lines(lines: list[_Line]) -> list[Found]:
                     found.append(_found(_ground(points)[at : at + count], several[at], words))
                 at += count
     return found
+
+
+def _number_by_number(lines: list[_Line]) -> list[Found]:
+    """Outlines of a number a line, x and y in turn, below a line of words that names them.
+
+    All of them begin with their count of corners, or none does.
+    """
+    found: list[Found] = []
+    heading = ""
+    counted: set[bool] = set()
+    for bare, group in itertools.groupby(lines, key=_is_number):
+        block = list(group)
+        if not bare:
+            spoken = [line.raw for line in block if _LETTER.search(line.raw)]
+            heading = spoken[-1] if spoken else heading
+            continue
+        values = [line.numbers[0] for line in block]
+        if len(values) < 2 * FEWEST:
+            continue
+        counted.add(2 * values[0] == len(values) - 1)
+        if not heading or len(counted) > 1 or len(values) % 2 != (True in counted):
+            return []
+        points = np.array(values[len(values) % 2 :]).reshape(-1, 2)
+        found.append(_found(points, block[0], heading))
+    return found
+
+
+def _is_number(line: _Line) -> bool:
+    return len(line.numbers) == 1 and not line.words
 
 
 def _above(block: list[_Line]) -> int:

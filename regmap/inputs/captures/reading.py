@@ -37,6 +37,7 @@ from regmap.inputs.captures.sift import sift
 from regmap.inputs.captures.streams import (
     announced,
     plain_marks,
+    rejoined,
     unbroken,
     ungrouped,
     unstreamed,
@@ -59,7 +60,7 @@ MAX_BYTES = 2**29
 
 _REWRITTEN = (
     undumped, reassembled, unprefixed, decoded, unmixed, unbroken, unstreamed, plain_marks,
-    announced, ungrouped,
+    announced, ungrouped, rejoined,
 )  # fmt: skip
 
 _SHOWN = 12

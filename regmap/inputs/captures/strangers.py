@@ -44,7 +44,7 @@ def interrupted(group: Group) -> Points:
         point = _bare([item])
         strangers = 0 if point else strangers + 1
         points += point
-        if strangers > _STRANGERS or (strangers and _may_hold_points(item[1])):
+        if strangers > _STRANGERS or (strangers and _holds_numbers(item[1])):
             return nothing
     if len(points) == len(items) or len(points) < _FEWEST or not Polygon(points).is_valid:
         return nothing
@@ -58,6 +58,17 @@ def _bare(items: Sequence[Item]) -> list[tuple[float, ...]]:
         if point is not None and len(point.values) == 2 and not point.more and not point.keys:
             return [point.values]
     return []
+
+
+def _holds_numbers(value: Value) -> bool:
+    """Whether a value holds two numbers or more, which may be a point with a remark."""
+    value = unwrap(value)
+    if isinstance(value, Numbers):
+        return True
+    items = value.items if isinstance(value, Group) else []
+    inner = [unwrap(below) for _, below in items]
+    many = sum(isinstance(below, float) for below in inner) > 1 or len(items) > _MOST_ITEMS
+    return many or any(_holds_numbers(v) for v in inner if isinstance(v, Group | Numbers))
 
 
 def is_strange(one: Point, last: Point) -> bool:

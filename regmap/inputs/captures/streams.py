@@ -7,7 +7,7 @@ import re
 
 from regmap.inputs.captures.tables import numbers_of
 
-__all__ = ["announced", "plain_marks", "unbroken", "ungrouped", "unstreamed"]
+__all__ = ["announced", "plain_marks", "rejoined", "unbroken", "ungrouped", "unstreamed"]
 
 _ODD_MARK = re.compile("[\u2212\u27e8\u2329]")
 _LONG_MINUS = re.compile("\u2212(?=[.\\d])")
@@ -30,6 +30,17 @@ _ANNOUNCED = re.compile(
     r"(?P<body>[^\r\n]+)(?=\r?$)",
     re.MULTILINE,
 )
+_PLAIN = r"[-+]?\d+(?:\.\d+)?"
+_MORE = re.compile(
+    rf"[ \t]+(?:{_PLAIN}(?P<sign>[,:/|x]){_PLAIN}(?:[ \t,;]+{_PLAIN}(?P=sign){_PLAIN})*"
+    rf"|\({_PLAIN},[ ]?{_PLAIN}\)(?:[ \t,;]+\({_PLAIN},[ ]?{_PLAIN}\))*)[,;]?[ \t\r]*"
+)
+_ENDS = re.compile(
+    rf"(?<![\w.]){_PLAIN}(?P<sign>[,:/|x]){_PLAIN}[ \t,;]+{_PLAIN}(?P=sign){_PLAIN}\Z"
+    rf"|\({_PLAIN},[ ]?{_PLAIN}\)[ \t,;]+\({_PLAIN},[ ]?{_PLAIN}\)\Z"
+)
+_LONGEST_HEAD, _LONGEST_END = 200, 120
+_GOES_ON = re.compile(rf"\d[),;]?[ \t\r]*\n[ \t]+\(?{_PLAIN}[,:/|x]")
 _FEWEST = 3
 _NARROWEST = 40
 
@@ -114,6 +125,35 @@ def ungrouped(text: str) -> str:
         pieces += [text[at : point.start("x")], f"{x!r}{point['apart']}{y!r}"]
         at = point.end()
     return "".join([*pieces, text[at:]])
+
+
+def rejoined(text: str) -> str:
+    """Return the text with points that go on below, indented, on the line on which they begin.
+
+    Both lines hold several points of one form; the first has words before them. Lines keep their
+    numbers.
+    """
+    if not _GOES_ON.search(text):
+        return text
+    result: list[str] = []
+    parts: list[str] = []
+    sign: str | None = None
+    for line in text.split("\n"):
+        more = _MORE.fullmatch(line)
+        if more and parts and sign == (more["sign"] or ")"):
+            parts.append(line.strip())
+            continue
+        result += [" ".join(parts), *[""] * (len(parts) - 1)] if parts else []
+        parts, sign = [line.rstrip("\r")], _sign(line)
+    return "\n".join([*result, " ".join(parts), *[""] * (len(parts) - 1)])
+
+
+def _sign(line: str) -> str | None:
+    """What holds the points together in which a line of words ends, if there are two or more."""
+    if not any(map(str.isalpha, line[:_LONGEST_HEAD])):
+        return None
+    ends = _ENDS.search(line.rstrip(" \t\r,;")[-_LONGEST_END:])
+    return None if ends is None else (ends["sign"] or ")")
 
 
 def announced(text: str) -> str:

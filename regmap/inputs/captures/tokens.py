@@ -32,6 +32,7 @@ __all__ = [
     "LOCAL",
     "LOCAL_NUMBER",
     "MATCHING",
+    "NUMBERED",
     "OPENERS",
     "ORDINAL",
     "PATH",
@@ -133,7 +134,7 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|(?P<newline>\r?\n(?:[ \t]*+\r?\n)*+)|(?P<blank>[ \t\r\f\v]++|{_LITERAL})"
         rf"|(?P<anchor>{_ANCHOR})"
         rf"|{_TAG}|</(?P<end>[\w:.-]++)\s*+>"
-        r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//)"
+        r"|(?P<mark><(?:!--|\?|!)|/\*|(?<![^\s,;{}\[\]()])//|(?<=[ \t])#(?=[ \t]))"
         r"|(?P<escape>(?<!\\)\\++[\"']|&(?:lt|quot|#34|#60|#x22|#x3c);)"
         rf"|(?P<comma>[,;|&]++|(?:(?<![-=~\u2013])[-=~\u2013]++)?+>|[\u2192\u21d2])|(?P<word>{_BARE}(?:{_NEXT})*+)|(?P<other>\\++|[\s\S])"
     )
@@ -167,6 +168,9 @@ ADJACENT = re.compile(rf"[ \t]*+\r?\n[ \t]*+({_QUOTED})")
 _LOOSE = r"[^\s,\[\](){}<>\"':=]++"
 GOES_ON = re.compile(rf"[ \t]*+{_LOOSE}(?:[ \t]++{_LOOSE})*+[ \t]*+[,\]}}]")
 """Words below that end what the line above began."""
+
+NUMBERED = re.compile(r"(\d{1,3}),[ ]\d+[ ](?:corners|points|vertices|nodes|Ecken|Punkte|coins)\b")
+"""A number that ends a name, before a count of corners."""
 
 LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s*+>")
 """The content of an element that holds text alone, with its end."""

@@ -27,6 +27,7 @@ from regmap.inputs.captures.tokens import (
     KEY,
     LOCAL,
     MATCHING,
+    NUMBERED,
     OPENERS,
     ORDINAL,
     RECORD,
@@ -95,6 +96,10 @@ class _Builder(Figures):
         wrapped = bool(self.open) or self.at is not None
         numbers = Numbers(found[0], at, bracketed=False, wrapped=wrapped)
         words = self.last_words()
+        if words is not None and (name := NUMBERED.match(self.text, found.start())):
+            self.put(Word(name[1]))  # Bath 2, 4 corners
+            self.apart = True
+            return name.end(1)
         if (
             words is not None
             and len(str(words[-1][1])) > 1

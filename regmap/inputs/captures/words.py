@@ -75,7 +75,7 @@ _OUTLINE = frozenset(
 _NOT_ROOM = frozenset(
     _listed(
         """
-        forbidden restricted restriction restrictions nogo noentry keepout exclude excluded
+        forbidden restricted restriction restrictions nogo noentry keepout keepaway exclude excluded
         exclusion exclusions ban banned blocked avoid virtual barrier barriers fence fences
         hazard hazards danger nomop mopless sperrzone sperrzonen sperrbereich verboten gesperrt
         verbot interdit interdite zone zones zonen mask masks carpet carpets rug rugs teppich
