@@ -89,19 +89,25 @@ def _read(image: NDArray[np.uint8], x: Floats, y: Floats) -> Single:
     """As `read_colours`, at places (...) that count from the first pixel's centre."""
     height, width, channels = image.shape
     x, y = x.clip(0.0, width - 1.001), y.clip(0.0, height - 1.001)
-    column, row = x.astype(np.int64), y.astype(np.int64)
+    column, row = np.trunc(x), np.trunc(y)
     fx, fy = (x - column).astype(np.float32), (y - row).astype(np.float32)
     flat = image.reshape(-1)
-    index = (row * width + column) * channels
+    index = ((row * width + column) * channels).astype(np.int64)
     right = channels if width > 1 else 0
     down = width * channels if height > 1 else 0
     colours = np.empty((*x.shape, channels), dtype=np.float32)
     # Channel by channel: arithmetic along an axis of three is slow.
     for number in range(channels):
         corners = (number, right + number, down + number, down + right + number)
-        a, b, c, d = (flat.take(index + place).astype(np.float32) for place in corners)
-        top, bottom = a + (b - a) * fx, c + (d - c) * fx
-        colours[..., number] = top + (bottom - top) * fy
+        a, b, c, d = (flat[place:].take(index).astype(np.float32) for place in corners)
+        for first, second in ((a, b), (c, d)):
+            second -= first
+            second *= fx
+            first += second
+        c -= a
+        c *= fy
+        a += c
+        colours[..., number] = a
     return colours
 
 

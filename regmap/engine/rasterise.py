@@ -74,7 +74,8 @@ def inner_points(raster: Raster, rooms: int, count: int) -> Floats:
     """(R, count, 2) points in the own frame, two or more, spread over each room, away from its
     walls."""
     size = raster.label.shape[0]
-    flat = raster.label.reshape(-1)
+    # Numbers of 16 bits are sorted by their digits, many times quicker.
+    flat = raster.label.reshape(-1).astype(np.uint16 if rooms < 2**16 else np.int32)
     order = np.argsort(flat, kind="stable")
     bounds = np.searchsorted(flat[order], np.arange(1, rooms + 2))
     points, steps = np.zeros((rooms, count, 2)), np.arange(count)
