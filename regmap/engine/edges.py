@@ -8,7 +8,7 @@ modulo half a turn.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import cv2
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
 Places = NDArray[np.int64]
+Real = TypeVar("Real", Floats, Single)
 
 ORIENTATIONS = 8
 _OVERLAP = np.deg2rad(18.0)
@@ -28,6 +29,8 @@ _MEDIAN_OF_7 = (
     *(((3, 6), True, False), ((4, 5), True, False), ((1, 4), True, True), ((1, 3), False, True)),
     ((3, 4), True, False),
 )
+# Longer side up to which a picture is small.
+_SMALL_PX = 400
 # Rows that are worked on at a time, so that they stay in the processor's cache.
 _STRIP = 64
 
@@ -58,45 +61,64 @@ class Edges:
     def size(self) -> tuple[int, int]:
         return self.image.shape[1], self.image.shape[0]
 
-    def cells(self, x: Floats | Single, y: Floats | Single) -> tuple[Places, Places]:
-        """(row, column) of places in px, those outside taken to the rim."""
-        width, height = self.size
-        return y.clip(0, height - 1).astype(np.int64), x.clip(0, width - 1).astype(np.int64)
-
 
 class Nearest:
-    """The next edge of each orientation from each pixel of a picture (h, w), of edges at places
+    """The next edge of each orientation from each cell of a picture (h, w), of edges at places
     (N, 2) with normals at angles (N,).
 
-    A channel is worked out when it is first asked for: walls run in few directions, and most
-    channels never are.
+    `cell` px is the width of the cells: a pixel, and in larger pictures two, which tells lines as
+    well apart as the edges are sharp, for a fourth of the work. A channel is worked out when it is
+    first asked for: walls run in few directions, and most channels never are.
     """
 
     def __init__(self, shape: tuple[int, ...], point: Floats, angle: Floats) -> None:
-        self._distance = np.empty((ORIENTATIONS, *shape), dtype=np.float32)
-        self._label = np.empty((ORIENTATIONS, *shape), dtype=np.int32)
-        # Where the edge of each label lies, channel by channel.
-        self._goal = np.zeros((2, ORIENTATIONS, len(point) + 1), dtype=np.float32)
-        self._point, self._angle = point.astype(np.float32), angle
+        self.cell = _cell(shape)
+        self.shape = (ORIENTATIONS, *(-(-length // self.cell) for length in shape))
+        self._distance = np.empty(self.shape, dtype=np.float32)
+        self._label = np.empty(self.shape, dtype=np.int32)
+        # Where the edge of each label lies, channel by channel; far off where there is none.
+        self._goal = np.full((2, ORIENTATIONS, len(point) + 1), 1e4, dtype=np.float32)
+        self._point, self._angle = point, angle
         self._known: set[int] = set()
 
     def distances(self, channel: int) -> Single:
-        """(h, w) px to the next edge of a channel."""
+        """(rows, columns) px from the middles of cells to the next edge of a channel."""
         if channel not in self._known:
             self._known.add(channel)
             self._fill(channel)
         return np.asarray(self._distance[channel])
 
-    def away(self, channel: Places, row: Places, column: Places) -> Single:
-        """(...) px to the next edge of a channel from pixels."""
+    def cells(self, channel: Places, x: Real, y: Real) -> Places:
+        """(...) numbers of the cells of channels in which places lie, px; those outside are taken
+        to the rim."""
         self._make(channel)
-        return look_up(self._distance, channel, row, column)
+        _, rows, columns = self.shape
+        scale = 1.0 / self.cell
+        column = (x * scale).clip(0, columns - 1).astype(np.int32)
+        row = (y * scale).clip(0, rows - 1).astype(np.int32)
+        return np.asarray((channel * rows + row) * columns + column, dtype=np.int64)
 
-    def point(self, channel: Places, row: Places, column: Places) -> tuple[Single, Single]:
-        """x and y (...) of the next edge of a channel from pixels; there must be edges at all."""
-        self._make(channel)
-        goal = channel * self._goal.shape[2] + look_up(self._label, channel, row, column)
-        return self._goal[0].take(goal), self._goal[1].take(goal)
+    def away(self, cells: Places) -> Single:
+        """(...) px from the middles of cells to the next edge of their channel."""
+        return np.asarray(self._distance.take(cells))
+
+    def ways(
+        self, channel: Places, x: Real, y: Real, normal_x: Real, normal_y: Real
+    ) -> tuple[Real, Real]:
+        """x and y (...) px by which the next edge of a channel lies off places, seen along normals.
+
+        Asked from half a cell to either side, and the nearer one told: where two lines lie close to
+        each other, a cell knows one of them.
+        """
+        found: list[tuple[Real, Real, Real]] = []
+        for step in (-0.5 * self.cell, 0.5 * self.cell):
+            cells = self.cells(channel, x + normal_x * step, y + normal_y * step)
+            goal = channel * self._goal.shape[2] + self._label.take(cells)
+            right, down = self._goal[0].take(goal) - x, self._goal[1].take(goal) - y
+            found.append((right, down, right * right + down * down))
+        (right, down, away), (other_right, other_down, farther) = found
+        nearer = away <= farther
+        return np.where(nearer, right, other_right), np.where(nearer, down, other_down)
 
     def _make(self, channel: Places) -> None:
         if len(self._known) == ORIENTATIONS:
@@ -113,13 +135,23 @@ class Nearest:
             distance[:], label[:] = 1e3, 0
             return
         point = self._point[chosen]
-        column, row = point.astype(np.int64).T
+        column, row = (point / self.cell).astype(np.int64).T
         source = np.full(distance.shape, 255, dtype=np.uint8)
         source[row, column] = 0
         cv2.distanceTransformWithLabels(
             source, cv2.DIST_L2, 5, distance, label, cv2.DIST_LABEL_PIXEL
         )
-        self._goal[:, channel, label[row, column]] = point.T
+        distance *= self.cell
+        # Of the edges within a cell, the middle.
+        owner = label[row, column]
+        count = np.bincount(owner)[1:]
+        for goal, place in zip(self._goal[:, channel], point.T, strict=True):
+            goal[1 : len(count) + 1] = np.bincount(owner, place)[1:] / count
+
+
+def _cell(shape: tuple[int, ...]) -> int:
+    """px: the width of the cells that a picture (h, w) is taken in where pixels say no more."""
+    return 1 if max(shape) <= _SMALL_PX else 2
 
 
 def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uint8], float]:
@@ -183,11 +215,24 @@ def _tensor(image: NDArray[np.uint8]) -> tuple[Single, Single, Single, Single]:
     twice_xy *= 2.0
     apart = xx - yy
     # Not OpenCV's magnitude, whose last bit depends on where in memory the arrays lie.
-    root = np.sqrt(apart * apart + twice_xy * twice_xy)
+    root = apart * apart
+    root += twice_xy * twice_xy
+    np.sqrt(root, out=root)
     xx += yy
     xx += root
     xx *= 0.5
     return np.sqrt(xx, out=xx), apart, twice_xy, root
+
+
+def _strength(image: NDArray[np.uint8]) -> Single:
+    """The first of what `structure` gives alone, a strip at a time."""
+    height, width = image.shape[:2]
+    found = np.empty((height, width), dtype=np.float32)
+    for top in range(0, height, _STRIP):
+        # Two rows are smoothed over, and one more is a neighbour.
+        end, above = min(top + _STRIP, height), max(top - 3, 0)
+        found[top:end] = _tensor(image[above : end + 3])[0][top - above : end - above]
+    return found
 
 
 def colour_gradient(image: NDArray[np.uint8]) -> tuple[Single, Single]:
@@ -216,20 +261,31 @@ def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     strength: Single = magnitude / (magnitude + np.float32(2.0 * high))
     row, column = np.divmod(np.flatnonzero(mask > 0), mask.shape[1])
     around = (strength * twice_cos, strength * twice_sin, strength)
-    cos, sin, mean = (cv2.GaussianBlur(v, (0, 0), 3.5)[row, column] for v in around)
+    cos, sin, mean = (_mean_around(v, row, column) for v in around)
     straight = np.hypot(cos, sin) / np.maximum(mean, 1e-6)
     # The mean direction around: a slanted wall of square cells runs as the wall does, not as its
     # cells do.
     turned = 0.5 * np.arctan2(sin, cos)
     angle = np.mod(turned, np.pi).astype(np.float64)
-    calm = _tensor(_without_thin_lines(image))[0]
-    step = _border_share(calm, strength, high)
-    border = step[row, column].astype(np.float64)
-    weight = strength[row, column] * straight**2 * (0.12 + 0.88 * border)
-    weight = weight.astype(np.float64)
+    calm = _strength(_without_thin_lines(image))
+    own = strength[row, column]
+    border = _border_share(calm, row, column, own, high).astype(np.float64)
+    weight = (own * straight**2 * (0.12 + 0.88 * border)).astype(np.float64)
     point = np.stack([column + 0.5, row + 0.5], axis=1).astype(np.float64)
     near = Nearest(mask.shape, point, angle)
     return Edges(factor, image, point, angle, weight, border, near, magnitude, calm)
+
+
+def _mean_around(values: Single, row: Places, column: Places) -> Single:
+    """(N,) means of values (h, w) about pixels, by a bell of 3.5 px, of cells as `Nearest` has."""
+    cell = _cell(values.shape)
+    height, width = (length // cell for length in values.shape)
+    if cell > 1:
+        whole = values[: cell * height, : cell * width]
+        values = np.asarray(cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA))
+    mean = np.asarray(cv2.GaussianBlur(values, (0, 0), 3.5 / cell), dtype=np.float32)
+    row, column = np.minimum(row // cell, height - 1), np.minimum(column // cell, width - 1)
+    return np.asarray(mean[row, column])
 
 
 def _without_thin_lines(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -280,14 +336,18 @@ def steady_edges(edges: Edges) -> Edges | None:
     )
 
 
-def _border_share(calm: Single, strength: Single, high: float) -> Single:
-    """How much of each edge is a border between areas, 0..1, and not a thin line upon one.
+def _border_share(
+    calm: Single, row: Places, column: Places, strength: Single, high: float
+) -> Single:
+    """How much of each edge at pixels, of `strength` (N,), is a border between areas, 0..1, and not
+    a thin line upon one.
 
-    A driven path, print and hatching vanish under median filters; borders of rooms and solid walls
-    do not. Where all is thin lines (a drawing) all edges keep the same small share: only the
-    relation between them matters.
+    A driven path, print and hatching vanish from the `calm` picture's gradient (h, w); borders of
+    rooms and solid walls do not. Where all is thin lines (a drawing) all edges keep the same small
+    share: only the relation between them matters.
     """
-    steady = cv2.dilate(calm / (calm + np.float32(2.0 * high)), np.ones((5, 5), np.uint8))
+    there = cv2.dilate(calm, np.ones((5, 5), np.uint8))[row, column]
+    steady = there / (there + np.float32(2.0 * high))
     share = np.minimum(steady / np.maximum(strength, 1e-3), 1.0)
     return np.asarray(share**2, dtype=np.float32)
 

@@ -72,13 +72,12 @@ def refine_coarse(
         out_x, out_y = x + nx * shift, y + ny * shift
         channel = normal_channel(nx, ny)
         inside = (out_x >= 1) & (out_x < width - 1) & (out_y >= 1) & (out_y < height - 1)
-        row, column = edges.cells(out_x, out_y)
-        away = edges.near.away(channel, row, column)
-        weight = weights * inside * np.exp(np.float32(-0.5 / reach**2) * away * away)
         if not len(edges.point):
             break
-        goal = edges.near.point(channel, row, column)
-        residual = ((goal[0] - out_x) * nx + (goal[1] - out_y) * ny).astype(np.float32)
+        right, down = edges.near.ways(channel, out_x, out_y, nx, ny)
+        away = (right * right + down * down).astype(np.float32)
+        weight = weights * inside * np.exp(np.float32(-0.5 / reach**2) * away)
+        residual = (right * nx + down * ny).astype(np.float32)
         u, v = (x - middle[0]) / half, (y - middle[1]) / half
         parts = (part.astype(np.float32) for part in (u, v, nx, ny))
         design = np.stack(columns(*parts, affine=affine), axis=1)

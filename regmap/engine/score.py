@@ -73,18 +73,22 @@ class Chance:
 
     def __init__(self, edges: Edges, reach: float) -> None:
         self._edges, self._reach = edges, np.float32(reach)
-        height, width = (-(-length // _THIN) for length in edges.gradient.shape)
+        self._thin = _THIN // edges.near.cell
+        _, height, width = (-(-length // self._thin) for length in edges.near.shape)
         self._around = np.empty((ORIENTATIONS, height, width), dtype=np.float32)
         self._known: set[int] = set()
 
-    def at(self, channel: Places, row: Places, column: Places) -> Single:
-        """(...) of a channel at pixels."""
+    def at(self, channel: Places, x: Single, y: Single) -> Single:
+        """(...) of a channel at places in px, those outside taken to the rim."""
         for number in set(np.nonzero(np.bincount(channel.reshape(-1)))[0].tolist()) - self._known:
             self._known.add(number)
-            thin = self._edges.near.distances(number)[::_THIN, ::_THIN]
+            thin = self._edges.near.distances(number)[:: self._thin, :: self._thin]
             close = np.exp(-0.5 * (thin / self._reach) ** 2)
             self._around[number] = cv2.blur(close, (15, 15), borderType=cv2.BORDER_REPLICATE)
-        return look_up(self._around, channel, row // _THIN, column // _THIN)
+        _, rows, columns = self._around.shape
+        column = (x * (1.0 / _THIN)).clip(0, columns - 1).astype(np.int32)
+        row = (y * (1.0 / _THIN)).clip(0, rows - 1).astype(np.int32)
+        return np.asarray(self._around.take((channel * rows + row) * columns + column))
 
 
 def make_field(edges: Edges, raster: Raster, *, reach: float, picked: int) -> Field:
@@ -148,7 +152,7 @@ def explained(
     for first, *others in walls.ring_bounds:
         rings = [corners[start:end] for start, end in (first, *others)]
         cv2.fillPoly(near, rings, 1, lineType=cv2.LINE_8, shift=4)
-    row, column = edges.cells(*edges.point.T)
+    column, row = edges.point.astype(np.int64).T
     own = orientation_bin(edges.angle)
     # A wall between two channels may be drawn in either.
     hit = np.zeros(len(own), dtype=bool)
@@ -194,19 +198,29 @@ def _forward(
     point, along = samples.point.astype(np.float32), samples.along.astype(np.float32)
     x, y = lay(linear, poses[:, :, 2], point[:, 0], point[:, 1])
     channel = _channels(linear, along, one_heading)
-    if offset is not None and offset.any():
+    near = edges.near
+    if offset is None:
+        cells = near.cells(channel, x, y)
+        # The middle of the cell stands for all of it.
+        away = near.away(cells)
+        square = away * away
+    else:
         run_x, run_y = lay(linear, np.zeros((len(poses), 2)), along[:, 0], along[:, 1])
+        size: Single = np.sqrt(np.maximum(run_x * run_x + run_y * run_y, np.float32(1e-24)))
+        run_x, run_y = run_x / size, run_y / size
         side = (np.sign(_determinants(linear))[:, None] * offset).astype(np.float32)
-        side /= np.sqrt(np.maximum(run_x * run_x + run_y * run_y, np.float32(1e-24)))
         x, y = x + run_y * side, y - run_x * side
+        right, down = near.ways(channel, x, y, run_y, -run_x)
+        # Edges are lines, of which each cell knows but one point.
+        off, beyond = right * run_y - down * run_x, np.abs(right * run_x + down * run_y)
+        beyond = np.maximum(beyond - np.float32(near.cell), np.float32(0.0))
+        square = off * off + beyond * beyond
+    close = np.exp(np.float32(-0.5 / field.reach**2) * square)
     width, height = edges.size
     inside = (x >= 1) & (x < width - 1) & (y >= 1) & (y < height - 1)
-    row, column = edges.cells(x, y)
-    away = edges.near.away(channel, row, column)
-    close = np.exp(np.float32(-0.5 / field.reach**2) * away * away)
     # What a wall laid anywhere near would find by chance does not count: in hatching, print and
     # dense paths an edge of any direction is never far.
-    chance = field.chance.at(channel, row, column)
+    chance = field.chance.at(channel, x, y)
     excess = inside * (close - chance) / (np.float32(1.1) - chance)
     weight = samples.weight.astype(np.float32)
     share = (inside @ weight).astype(np.float64)
@@ -250,12 +264,10 @@ def distinct_poses(
     """The best poses that differ from each better one by more than `gap` px (RMS of corners)."""
     placed = corners @ poses[:, :, :2].transpose(0, 2, 1) + poses[:, None, :, 2]
     kept: list[int] = []
-    for number in order:
-        if kept:
-            gaps = placed[kept] - placed[number]
-            if np.sqrt((gaps**2).sum(axis=2).mean(axis=1)).min() < gap:
-                continue
-        kept.append(int(number))
-        if len(kept) >= most:
-            break
+    # Each one that is kept strikes out those that it stands for: many fewer than there are in all.
+    while len(order) and len(kept) < most:
+        best, order = order[0], order[1:]
+        kept.append(int(best))
+        gaps = np.sqrt(((placed[order] - placed[best]) ** 2).sum(axis=2).mean(axis=1))
+        order = order[~(gaps < gap)]
     return kept

@@ -64,7 +64,8 @@ def test_the_truth_comes_first(options: dict[str, float]) -> None:
     poses, offset, _ = candidates.find_candidates(scene, 8)
     assert 1 <= len(poses) <= 8
     assert offset.shape == (len(poses), 2)
-    assert scenes.gap_px(scene.walls, poses[0], truth) < 1.5
+    # Poses nearer to each other are one to the search.
+    assert scenes.gap_px(scene.walls, poses[0], truth) < 2.0
     for number in range(1, len(poses)):
         others = candidates.pose_gaps(scene.walls, np.concatenate([poses[number:], poses[:number]]))
         assert others[1:].min() >= 2.0
