@@ -30,6 +30,9 @@ _QUIET, _GRAINS = 2.0, 4.0
 
 # px by which the border across one chunk of a wall may be off, of no fault of the outlines.
 _UNSURE = 1.0
+MARGIN = 3.0
+"""px of a level by which profiles go on beyond where edges are sought: what lies behind an edge
+says what it is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,20 +145,12 @@ def look(
     return View(value, lasting, strength, noise, steps, start, normal[0], inside)
 
 
-def measure(
-    image: NDArray[np.uint8],
-    factor: float,
-    pose: Floats,
-    offset: Floats,
-    probe: Probe,
-    paint: Paint,
-    *,
-    half: float,
-    exact: bool,
+def read(
+    view: View, factor: float, pose: Floats, offset: Floats, probe: Probe, *, half: float
 ) -> Fit:
-    """What the picture shows across the walls at a pose: the evidence, nothing moved."""
+    """The evidence in what a view at a pose shows within `half` px of the level, nothing moved; the
+    view goes on to either side by `MARGIN` and more."""
     walls, chunks = probe.walls, probe.chunks
-    view = look(image, factor, pose, offset, probe, paint, half=half + 3.0, exact=exact)
     start, normal, inside = view.start, view.normal, view.inside
     residual, quality, lasting = _peaks(view, half)
     strongest = view.strength[:, np.abs(view.steps) <= half].max(axis=1).astype(np.float64)
@@ -202,21 +197,25 @@ def robust_weights(fit: Fit, *, smallest: float) -> tuple[Floats, float]:
     of a model with errors of walls and of chunks (Laird & Ware, Biometrics 38(4), 1982).
     """
     weight = fit.chunks.weight * fit.quality
-    rough = spread(fit.residual, weight)
+    rough = float(spread(fit.residual, weight))
     scale = max(smallest, 3.0 * rough)
     robust = weight / (1.0 + (fit.residual / scale) ** 2) ** 2
     chunks = np.bincount(fit.chunks.wall, weight) / max(float(fit.chunks.weight.mean()), 1e-12)
     return robust / (1.0 + chunks * (rough / _UNSURE) ** 2)[fit.chunks.wall], rough
 
 
-def spread(residual: Floats, weight: Floats) -> float:
-    """Weighted median of |residual|, scaled to a standard deviation."""
-    order = np.argsort(np.abs(residual), kind="stable")
-    total = np.cumsum(weight[order])
-    if not len(total) or total[-1] <= 0.0:
-        return 1.0
-    middle = int(np.searchsorted(total, 0.5 * total[-1]))
-    return 1.4826 * float(np.abs(residual[order[min(middle, len(order) - 1)]]))
+def spread(residual: Floats, weight: Floats) -> Floats:
+    """(...) weighted medians of |residual| (..., Q), scaled to standard deviations; 1 where nothing
+    weighs anything."""
+    away = np.abs(residual)
+    if not away.shape[-1]:
+        return np.ones(away.shape[:-1])
+    order = np.argsort(away, axis=-1, kind="stable")
+    total = np.cumsum(np.take_along_axis(weight, order, axis=-1), axis=-1)
+    middle = (total < 0.5 * total[..., -1:]).sum(axis=-1, keepdims=True)
+    place = np.take_along_axis(order, np.minimum(middle, away.shape[-1] - 1), axis=-1)
+    found = 1.4826 * np.take_along_axis(away, place, axis=-1)[..., 0]
+    return np.where(total[..., -1] > 0.0, found, 1.0)
 
 
 def vertex(before: Floats, at: Floats, after: Floats) -> Floats:

@@ -15,10 +15,13 @@ from numpy.typing import NDArray
 from .edges import Edges, normal_channel
 from .faces import settle
 from .measure import (
+    MARGIN,
     Fit,
     Probe,
-    measure,
+    View,
+    look,
     paint_rooms,
+    read,
     robust_weights,
 )
 from .moves import apply_step, columns, design_matrix
@@ -40,6 +43,11 @@ _WIDEST = 9.0
 _TOO_FINE = 1.5
 # px of a level: nearer to each other than this, two poses on their way are one.
 _SAME = 0.5
+# px of a level: a pose that a step moves by less stays where it is, and the rooms' colours are read
+# anew where it moved by more than that.
+_STILL, _REPAINTED = 0.01, 0.1
+# px of a level to either side within which edges are sought in the last steps, and at the end.
+_LAST_HALF, _END_HALF = 2.0, 3.0
 # Full px from which on the walls of two fits stand otherwise.
 _OTHER_WALLS = 1.0
 # How many times lines are listed anew, and px of a level beyond which that is worth while.
@@ -199,34 +207,62 @@ def _refine(
 ) -> Fit | None:
     """As `refine_fine`; None where the way leads to one of the `known` fits."""
     rough, elsewhere = 0.0, 0.0
-    for number, (factor, image) in enumerate(levels):
-        last = exact and number == len(levels) - 1
-        paint = paint_rooms(levels[0], pose, probe)
-        for step, half in enumerate((*halves, 2.0, 2.0) if last else halves):
-            final = last and step >= len(halves)
+    for number, level in enumerate(levels):
+        factor, last = level[0], exact and number == len(levels) - 1
+        paint, painted, moved = paint_rooms(levels[0], pose, probe), (pose, offset), np.inf
+        for step, half in enumerate((*halves, _LAST_HALF, _LAST_HALF) if last else halves):
+            # Another step of the kind would find it where it is.
+            if moved < _STILL and step != len(halves) and _ROUGH * rough * factor <= half:
+                continue
             if exact and step == number == 0:
                 pose, offset, probe, elsewhere = _settle_down(
-                    (factor, image), pose, offset, probe, paint, affine=affine
+                    level, pose, offset, probe, paint, affine=affine
                 )
+            elif factor * _gap(pose, offset, *painted, probe) > _REPAINTED:
+                paint, painted = paint_rooms(levels[0], pose, probe), (pose, offset)
             # Outlines that are rough by several pixels need the wider look to the end.
             half = max(half, min(_ROUGH * rough * factor, halves[0]))
+            final = last and step >= len(halves)
+            start, reach = (pose, offset), max(half, _END_HALF) if final else half
+            view = _look(level, pose, offset, probe, paint, reach, exact=final)
             pose, offset, rough = _fine_step(
-                image, factor, pose, offset, probe, paint, half, affine=affine, exact=final
+                view, level, pose, offset, probe, half, affine=affine, exact=final
             )
+            moved = factor * _gap(pose, offset, *start, probe)
             if any(
                 _gap(pose, offset, fit.pose, fit.offset, probe) * factor < _SAME for fit in known
             ):
                 return None
-    factor, image = levels[-1]
-    paint = paint_rooms(levels[0], pose, probe)
-    half = 3.0
+    if moved < _STILL:
+        pose, offset = start
+    else:
+        paint, reach = paint_rooms(levels[0], pose, probe), 0.0
+    half = _END_HALF
     while True:
         half = max(half, min(_ROUGH * rough * factor, _WIDEST if exact else 6.0))
-        fit = measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
+        # What the last step saw is still there to see.
+        if reach != half:
+            view, reach = _look(level, pose, offset, probe, paint, half, exact=exact), half
+        fit = read(view, factor, pose, offset, probe, half=half)
         # Within too narrow a look any outlines would seem to be off by no more than that.
         _, rough = robust_weights(fit, smallest=0.35 / factor)
         if not exact or half >= min(_ROUGH * rough * factor, _WIDEST):
             return replace(fit, elsewhere=elsewhere)
+
+
+def _look(
+    level: tuple[float, NDArray[np.uint8]],
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+    half: float,
+    *,
+    exact: bool,
+) -> View:
+    """Profiles across the walls in which edges can be sought `half` px to either side."""
+    factor, image = level
+    return look(image, factor, pose, offset, probe, paint, half=half + MARGIN, exact=exact)
 
 
 def _settle_down(
@@ -293,22 +329,22 @@ def worth_seeing(
 
 
 def _fine_step(
-    image: NDArray[np.uint8],
-    factor: float,
+    view: View,
+    level: tuple[float, NDArray[np.uint8]],
     pose: Floats,
     offset: Floats,
     probe: Probe,
-    paint: Paint,
     half: float,
     *,
     affine: bool,
     exact: bool,
 ) -> tuple[Floats, Floats, float]:
-    """One step: measure, weigh, solve, move.
+    """One step from what a view at a pose shows within `half` px: weigh, solve, move.
 
     Returns the moved pose, the wall offsets, and the scatter of the edges about them in px.
     """
-    fit = measure(image, factor, pose, offset, probe, paint, half=half, exact=exact)
+    factor, image = level
+    fit = read(view, factor, pose, offset, probe, half=half)
     weight, rough = robust_weights(fit, smallest=0.35 / factor)
     middle = 0.5 * np.array([image.shape[1], image.shape[0]]) / factor
     size = 0.5 * float(np.hypot(*image.shape[:2])) / factor

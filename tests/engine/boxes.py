@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import erf
 
-from regmap.engine.measure import Fit, Probe, make_probe, measure, paint_rooms
+from regmap.engine import measure
+from regmap.engine.measure import Fit, Probe, make_probe, paint_rooms
 from regmap.engine.profiles import Chunks
 from regmap.engine.walls import Walls, build_walls
 
@@ -89,8 +90,10 @@ def look(
     exact: bool = True,
 ) -> Fit:
     """What is measured at a pose on the picture itself."""
-    paint = paint_rooms((1.0, image), pose, probe)
-    return measure(image, 1.0, pose, np.array(offset), probe, paint, half=half, exact=exact)
+    paint, shift = paint_rooms((1.0, image), pose, probe), np.array(offset)
+    reach = half + measure.MARGIN
+    view = measure.look(image, 1.0, pose, shift, probe, paint, half=reach, exact=exact)
+    return measure.read(view, 1.0, pose, shift, probe, half=half)
 
 
 def away_from_corners(fit: Fit, box: Box) -> NDArray[np.bool_]:

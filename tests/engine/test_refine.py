@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from regmap import frames, register, synthetic
 from regmap.engine import edges, moves, refine, wall_offset
 from regmap.engine.edges import find_edges
-from regmap.engine.measure import Fit, make_probe, measure, paint_rooms, robust_weights
+from regmap.engine.measure import Fit, look, make_probe, paint_rooms, read, robust_weights
 from regmap.engine.walls import Walls, build_walls, sample_walls
 from regmap.errors import DoubtfulFitWarning
 from tests.engine import boxes, scenes
@@ -196,7 +196,8 @@ def test_every_parameter_has_its_least_cost_at_the_answer(kind: str) -> None:
     def cost(amount: float) -> float:
         pose = scenes.moved(fit.pose, SIZE, **{kind: amount})
         paint = paint_rooms((1.0, scene.image), pose, probe)
-        seen = measure(scene.image, 1.0, pose, fit.offset, probe, paint, half=2.0, exact=True)
+        view = look(scene.image, 1.0, pose, fit.offset, probe, paint, half=5.0, exact=True)
+        seen = read(view, 1.0, pose, fit.offset, probe, half=2.0)
         return float((weight * seen.residual**2).sum() / weight.sum())
 
     costs = [cost(step * n) for n in (-4, -2, 0, 2, 4)]
