@@ -10,7 +10,7 @@ the pose under which the walls stand on their lines most sharply is taken.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import reduce
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from .moves import apply_step, design_matrix
 from .profiles import Chunks, Paint
 
 Floats = NDArray[np.float64]
+Real = TypeVar("Real", Floats, NDArray[np.float32])
 
 # How far to either side lines are listed, px of the level at hand, and how many at most.
 _REACH = 9.0
@@ -57,8 +58,8 @@ class Lines:
     """Lines across each of Q chunks of wall: `place` (Q, K) px of the level, outward from where the
     outline lies; `value` (Q, K) 0..1 how well each is a border that ends the room, 0: no line."""
 
-    place: Floats
-    value: Floats
+    place: Floats | NDArray[np.float32]
+    value: Floats | NDArray[np.float32]
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,7 +124,7 @@ def settle(
     # The lines of an outer wall are listed from where outer ones stand: if it is none, from there.
     back = np.where(outer, (offset[0] - offset[1]) * factor, 0.0)
     steps, kinds = _icp(lines, design, outer, chunks, starts, offset * factor, share, back)
-    gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
+    gap = _gaps(lines, _moved(design, kinds, steps, back))
     # What few walls fit sharply by chance counts less by the sharpness (Laplace's approximation:
     # Kass & Raftery, Journal of the American Statistical Association 90(430), 1995).
     likely = [
@@ -198,11 +199,13 @@ def _starts(
     for kind, ways, with_it in ((-2, _INNER_WAYS, ~outer), (-1, _OUTER_WAYS, outer)):
         few = np.flatnonzero(with_it)
         few = few[:: max(2, -(-len(few) // _START_CHUNKS))]
-        own = Lines(lines.place[few], lines.value[few])
-        gap = own.place[None] - (steps[:, :-2] @ design[few].T)[..., None]
+        # In single precision: there are half a million gaps.
+        own = Lines(*(part[few].astype(np.float32) for part in (lines.place, lines.value)))
         carried = -growth if kind == -1 else np.zeros(len(growth))
+        moved = steps[:, :-2] @ design[few].T + carried[:, None]
+        gap = _gaps(own, moved.astype(np.float32))
         found = [
-            _likelihood(own, gap - (carried + way)[:, None, None], _GRID_SCATTER) @ share[few]
+            _likelihood(own, gap - np.float32(way), _GRID_SCATTER) @ share[few].astype(np.float32)
             for way in ways
         ]
         likely += np.max(found, axis=0)
@@ -232,14 +235,14 @@ def _icp(
         if number in _KINDS_AGAIN:
             inner = _inner_after_all(lines, design, chunks, steps, share, back)
             kinds = outer & ~inner[:, chunks.wall]
-        gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
+        gap = _gaps(lines, _moved(design, kinds, steps, back))
         # The square twice over: a fourth power is many times slower.
         close = np.exp(-2.0 * ((gap / near) ** 2) ** 2)
-        chosen = np.argmax(lines.value * close, axis=2)[..., None]
-        residual = np.take_along_axis(gap, chosen, axis=2)[..., 0]
-        value = np.take_along_axis(lines.value[None], chosen, axis=2)[..., 0]
+        chosen = np.argmax(lines.value.T[:, None] * close, axis=0)
+        residual = np.take_along_axis(gap, chosen[None], axis=0)[0]
+        value = lines.value[np.arange(len(design)), chosen]
         heavy = weight * value * (np.abs(residual) < 1.5 * near)
-        rough = np.array([spread(r, w) for r, w in zip(residual, heavy, strict=True)])
+        rough = spread(residual, heavy)
         scale = np.maximum(0.5, 3.0 * rough)[:, None]
         robust = heavy / (1.0 + (residual / scale) ** 2) ** 2
         every = np.concatenate(
@@ -266,17 +269,24 @@ def _moved(design: Floats, kinds: NDArray[np.bool_], steps: Floats, back: Floats
     )
 
 
-def _likelihood(lines: Lines, gap: Floats, wide: float) -> Floats:
-    """(S, Q) log-likelihood of gaps (S, Q, K) px: a border scatters normally about its line, by
+def _gaps(lines: Lines, moved: Real) -> Real:
+    """(K, S, Q) px from chunks, `moved` (S, Q) px outward, to their lines; lines come first, since
+    arithmetic along a short last axis is slow."""
+    return np.subtract(lines.place.T[:, None], moved, order="C")
+
+
+def _likelihood(lines: Lines, gap: Real, wide: float) -> Real:
+    """(S, Q) log-likelihood of gaps (K, S, Q) px: a border scatters normally about its line, by
     `wide` px, or it is some other line within reach."""
-    # In place, and line by line: there are half a million gaps to the grid of starts.
     near = gap / wide
     near *= near
     near *= -0.5
+    # Far below any stray line; numbers too small for their format are slow.
+    np.maximum(near, -60.0, out=near)
     np.exp(near, out=near)
-    near /= wide * np.sqrt(2.0 * np.pi)
-    near *= lines.value
-    nearest = reduce(np.maximum, np.moveaxis(near, 2, 0))
+    near *= np.ascontiguousarray(lines.value.T, dtype=near.dtype)[:, None]
+    nearest = near.max(axis=0)
+    nearest /= wide * float(np.sqrt(2.0 * np.pi))
     stray = (1.0 - (1.0 - _STRAY) * lines.value.max(axis=1)) / (2.0 * _REACH)
     return np.asarray(np.log(nearest + stray))
 
@@ -288,7 +298,7 @@ def _inner_after_all(
     suits = []
     for kind in (False, True):
         kinds = np.full((len(steps), len(design)), kind)
-        gap = lines.place[None] - _moved(design, kinds, steps, back)[..., None]
+        gap = _gaps(lines, _moved(design, kinds, steps, back))
         likely = _likelihood(lines, gap, _KINDS_SCATTER) * share
         suits.append([np.bincount(chunks.wall, row) for row in likely])
     inner, outer = np.array(suits)

@@ -85,7 +85,7 @@ def test_a_border_scatters_normally_about_its_line_or_is_another(wide: float) ->
     lines = faces.Lines(
         np.zeros((3, 2)), np.array([[1.0, 1.0], [0.0, 0.0], [0.6, 0.3]], dtype=np.float64)
     )
-    gap = np.array([[[0.3, -0.7], [0.1, 0.1], [30.0, 30.0]]])
+    gap = np.array([[[0.3, 0.1, 30.0]], [[-0.7, 0.1, 30.0]]])
     found = np.exp(faces._likelihood(lines, gap, wide)[0])
     certain = scipy.stats.norm.pdf(0.3, scale=wide) + 0.1 / 18.0
     np.testing.assert_allclose(found, [certain, 1.0 / 18.0, (1.0 - 0.9 * 0.6) / 18.0])
