@@ -72,7 +72,7 @@ Change = tuple[int, str, Callable[[ast.AST], None]]
 
 def changes(tree: ast.Module) -> Iterator[Change]:
     """Yield (number of the node, words, what to do with the node) of all changes of a module."""
-    skipped = {id(inner) for node in ast.walk(tree) for inner in _annotations(node)}
+    skipped = {id(inner) for node in ast.walk(tree) for inner in _silent(node)}
     for number, node in enumerate(ast.walk(tree)):
         if id(node) in skipped:
             continue
@@ -90,10 +90,13 @@ def changes(tree: ast.Module) -> Iterator[Change]:
                 yield number, words, _set(name, swapped() if rest is None else [swapped(), *rest])
 
 
-def _annotations(node: ast.AST) -> Iterator[ast.AST]:
-    """What stands in a node and says nothing about what the program does."""
-    for name in ("annotation", "returns"):
-        inner = getattr(node, name, None)
+def _silent(node: ast.AST) -> Iterator[ast.AST]:
+    """What stands in a node and says nothing about what the program does to sound input: types,
+    what a decorator is told (frozen=True), and that lists are of one length (strict=True)."""
+    said = [getattr(node, name, None) for name in ("annotation", "returns")]
+    said += getattr(node, "decorator_list", [])
+    said += [node.value] if isinstance(node, ast.keyword) and node.arg == "strict" else []
+    for inner in said:
         if isinstance(inner, ast.AST):
             yield from ast.walk(inner)
 

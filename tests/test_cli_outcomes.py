@@ -178,6 +178,11 @@ def test_identify_takes_a_house_and_tells_a_doubtful_floor(
     monkeypatch.setattr(floors, "identify", stand_in)
     ran = run("identify", "floor.png", "house")
     assert known == [["ground", "upper"]]
+    # Of a folder that `register` made, the floor is called like the folder.
+    (place / "attic").mkdir()
+    make_fit().save(place / "attic" / "registration.json")
+    assert run("identify", "floor.png", "attic", "house/upper.json").exit_code == DOUBTFUL
+    assert known[1:] == [["attic", "upper"]]
     assert ran.exit_code == DOUBTFUL
     assert "upper" in ran.stdout
     assert "wrote" not in ran.stdout

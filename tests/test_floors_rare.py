@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 
+from regmap import areas
 from regmap.errors import NoFitError, RegmapError
 from regmap.floors import FrameChange, NoChangeError, align_outlines, identify, load_house
 from regmap.floors.fitting import Attempt
@@ -44,6 +45,11 @@ def test_areas_of_every_kind_are_carried_over(change: FrameChange) -> None:
     corners = {name: shapely.get_coordinates(shape) for name, shape in moved.items()}
     assert corners["dock"] == pytest.approx(np.array([[1010, -480]]), abs=0.5)
     assert corners["tape"] == pytest.approx(np.array([[1000, -500], [1100, -450]]), abs=0.5)
+    # What was marked in a picture goes straight in.
+    zone = areas.to_device(make_fit(), (60, 260, 110, 290))
+    (rug,) = change.areas({"rug": zone}, accept_doubt=True)
+    there = shapely.transform(zone.geometry, lambda points: points + np.array([1000, -500]))
+    assert rug.geometry.bounds == pytest.approx(there.bounds, abs=0.5)
     for nothing in (shapely.Polygon(), np.empty((0, 2))):
         with pytest.raises(RegmapError, match="an area is empty: leave it out"):
             change.areas({"rug": nothing}, accept_doubt=True)

@@ -65,7 +65,7 @@ def test_corners_of_a_long_row_share_lines_but_those_far_apart_do_not() -> None:
 
 
 def test_of_very_many_corners_some_give_lines_all_over() -> None:
-    even = np.linspace(1000, 1010, 501)
+    even = np.linspace(1000.13, 1010.13, 501)
     assert len(grid._lines(even, 1e-9, np.inf, 26)) == 26
     assert np.ptp(np.diff(grid._lines(even, 1e-9, np.inf, 26))) < 1e-9
     corners = np.r_[np.linspace(0, 1, 500), np.linspace(1, 10, 10)]
@@ -93,7 +93,13 @@ def test_edges_along_the_axes_need_no_lines_between() -> None:
     box = shapely.box(0, 0, 5, 3)
     cells = grid.CellGrid.of(box, lines=64)
     assert (cells.x.tolist(), cells.y.tolist()) == ([0, 5], [0, 3])
+    away = grid.CellGrid.of(shapely.Polygon([(900, 0), (905, 0), (905, 3)]), lines=64)
+    assert np.diff(away.x).max() <= 5 / 64 * (1 + 1e-6)
     slanted = grid.CellGrid.of(shapely.Polygon([(0, 0), (5, 0), (5, 3)]), lines=64)
+    # Along the slanted edge, lines of both kinds meet on it.
+    for share in (1 / 8, 3 / 8, 7 / 8):
+        assert np.abs(slanted.x - 5 * share).min() < 1e-12
+        assert np.abs(slanted.y - 3 * share).min() < 1e-12
     assert 64 <= len(slanted.x) - 1 <= 80
     assert np.diff(slanted.x).max() <= 5 / 64 * (1 + 1e-6)
     assert np.diff(slanted.y).max() <= 5 / 64 * (1 + 1e-6)
