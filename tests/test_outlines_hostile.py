@@ -160,6 +160,8 @@ def test_outlines_and_holes_are_counted_before_they_are_looked_at() -> None:
         as_rings([SQUARE * np.nan] * 2001)
     with pytest.raises(OutlineError, match="11 holes came, and at most 10"):
         as_rings({"a": [SQUARE] * 12}, max_rooms=10)
+    with pytest.raises(OutlineError, match="2001 points came, and at most 2000"):
+        as_rings({"a": np.full((2001, 2), np.nan)}, max_points=20)
     with pytest.raises(OutlineError, match="max_rooms is 0"):
         as_rings({"a": SQUARE}, max_rooms=0)
 

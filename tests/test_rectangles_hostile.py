@@ -12,8 +12,10 @@ from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from regmap import areas
+from regmap.areas import cover
 from regmap.areas.content import Content, RoughContent
 from regmap.areas.grid import CellGrid, edges_of
+from regmap.errors import RegmapError
 
 CORNERS = 2400
 
@@ -155,3 +157,29 @@ def test_bounds_of_what_boxes_hold(name: str) -> None:
         assert outwards.max() < gap
         compared += 1
     assert compared > 5
+
+
+def test_a_polygon_of_too_many_corners_is_refused() -> None:
+    assert areas.rectangles(_round(np.ones(12_000)), max_count=1).fill == pytest.approx(
+        2 / np.pi, abs=1e-3
+    )
+    with pytest.raises(RegmapError, match="12001 corners, and at most 12000 are taken"):
+        areas.rectangles(_round(np.ones(12_001)))
+
+
+@pytest.mark.parametrize("count", [5, 50])
+def test_covers_of_spikes_take_bounded_steps(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each step covers anew what some boxes held: each cut of them is looked at once, 6 or 50."""
+    steps = 0
+    anew = cover._covered_anew
+
+    def counted(*args: Any) -> Any:
+        nonlocal steps
+        steps += 1
+        return anew(*args)
+
+    monkeypatch.setattr(cover, "_covered_anew", counted)
+    spikes = _round(np.where(np.arange(CORNERS) % 2, 1, 0.4))
+    found = areas.rectangles(spikes, fit="cover", max_count=count)
+    assert 0 < len(found.boxes) <= count
+    assert 50 < steps < 1000

@@ -22,7 +22,7 @@ __all__ = ["MAX_CORNERS", "Rectangles", "rectangles"]
 
 Floats: TypeAlias = NDArray[np.float64]
 
-MAX_CORNERS = 20_000
+MAX_CORNERS = 12_000
 """A polygon of more corners is refused: the search compares every corner with every box."""
 
 # Lines each way of the first, coarse search. To cover takes more steps, and gains less from lines.
@@ -70,12 +70,12 @@ def rectangles(
             hundredth of a degree is one box.
 
     Raises:
-        RegmapError: if the polygon is empty, crosses itself or has more than 20,000 corners, or an
+        RegmapError: if the polygon is empty, crosses itself or has more than 12,000 corners, or an
             option is out of range.
 
     The same polygon gives the same rectangles, bit by bit. A search this hard cannot promise the
-    best: compare `fill` with `best_possible`. Its work is bounded for any polygon: to cover takes
-    several times as long as to fill, and thousands of long slanted edges twice as long as four.
+    best: compare `fill` with `best_possible`. Its work is bounded for any polygon and any count, by
+    steps and not by time: to cover may take ten times as long as to fill.
     """
     chosen(fit, _LINES, "fit")
     whole = isinstance(max_count, int | np.integer) and not isinstance(max_count, bool)

@@ -32,7 +32,7 @@ _RANKED = 500
 _ENDED = 4
 _PIECES = 16
 # Of more edges, cells tell what boxes hold until the end. Then so many edges are looked at.
-_EDGES = 256
+_EDGES = 128
 _TRIES = 500_000
 # Boxes that are taken out at most, to be covered anew.
 _TAKEN = 400
@@ -63,7 +63,7 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         made = _with_rest(grid, inside[: made_of - 1]) + [
             state
             for boxes in beam
-            for i in _most_spilling(grid, boxes)[:MOST_TRADED]
+            for i in _most_spilling(grid, boxes)[: fewer(MOST_TRADED, made_of)]
             for state in _covered_anew(grid, boxes, (i,), 2)
         ]
         likely = _unlike(made, extent / 12)[: 2 * fewer(_BEAM, made_of)]
@@ -119,7 +119,7 @@ def _unlike(covers: list[Floats], gap: float) -> list[Floats]:
 
 def _bettered(content: Held, grid: CellGrid, boxes: Floats, sizes: tuple[int, ...]) -> Floats:
     """Cover anew what so many of the boxes alone cover, while that helps."""
-    helped, tries = True, _TAKEN
+    helped, tries = True, fewer(_TAKEN, len(boxes))
     while helped:
         helped = False
         total = union_area(boxes)
@@ -162,10 +162,9 @@ def _covered_anew(
 
 def _holds(grid: CellGrid, boxes: Floats) -> Flags:
     """Tell of which cells one of (N, 4) boxes holds all that lies within the polygon."""
-    found = np.zeros(grid.touched.shape, dtype=bool)
-    for box in boxes:
-        found |= ((box[:2] <= grid.held[..., :2]) & (grid.held[..., 2:] <= box[2:])).all(axis=-1)
-    return found
+    x0, y0, x1, y1 = (boxes[:, side, None, None] for side in range(4))
+    left, low, right, high = np.moveaxis(grid.held, -1, 0)
+    return np.asarray(((x0 <= left) & (y0 <= low) & (right <= x1) & (high <= y1)).any(axis=0))
 
 
 def _band_and_rest(grid: CellGrid, left: Flags, others: Floats) -> Floats:

@@ -6,6 +6,7 @@ This is the one place where outlines enter: whatever follows may rely on what `a
 from __future__ import annotations
 
 import logging
+from collections.abc import Sized
 from typing import TypeAlias
 
 import numpy as np
@@ -29,6 +30,9 @@ MAX_COORDINATE = 1e13
 
 KEPT_SHARE = 0.95
 """A self-crossing outline is repaired only if this share of its area stays in one piece."""
+
+MOST_THINNED = 100
+"""Of more times as many points as one ring may have, none are thinned: reading them takes long."""
 
 MOST_TOGETHER = 5
 """All rings together may have as many times the points that one may have."""
@@ -60,7 +64,7 @@ def as_rings(
     max_points
         A ring of more points is thinned: points go that lie within a millionth of the ring's extent
         of the line between their neighbours. A ring that stays longer is refused, and so are more
-        than five times as many points in all rings together.
+        than five times as many points in all rings together, or a hundred times before thinning.
     max_rooms
         More outlines than this are refused; so are more holes.
 
@@ -83,7 +87,7 @@ def as_rings(
     whole(max_points, "max_points", error=OutlineError)
     whole(max_rooms, "max_rooms", error=OutlineError)
     given = read_shapes(polygons)
-    _check_number([len(part) for _, parts in given for part in parts], max_rooms)
+    _check_number([part for _, parts in given for part in parts], max_points, max_rooms)
     shapes: list[tuple[str, Rings]] = []
     taken: dict[str, int] = {}
     for name, parts in given:
@@ -96,13 +100,18 @@ def as_rings(
     return _without_repeats(_valid(shapes))
 
 
-def _check_number(rings: list[int], max_rooms: int) -> None:
-    holes = sum(max(number - 1, 0) for number in rings)
-    for what, number in (("outlines", len(rings)), ("holes", holes)):
-        if number > max_rooms:
+def _check_number(parts: list[list[object]], max_points: int, max_rooms: int) -> None:
+    holes = sum(max(len(rings) - 1, 0) for rings in parts)
+    points = sum(len(ring) for rings in parts for ring in rings if isinstance(ring, Sized))
+    for what, number, most in (
+        ("outlines", len(parts), max_rooms),
+        ("holes", holes, max_rooms),
+        ("points", points, MOST_THINNED * max_points),
+    ):
+        if number > most:
             raise OutlineError(
-                f"{number} {what} came, and at most {max_rooms} are taken; give one floor at a "
-                "time, and rooms alone"
+                f"{number} {what} came, and at most {most} are taken; give one floor at a time, "
+                "rooms alone, and simplify them first"
             )
 
 
