@@ -303,7 +303,8 @@ class Pipeline:
         few = told[: budget.alternatives(rooms)]
         others = tuple(self._registration(n, unit, share * sure) for n in few)
         said = doubts.doubts(best, self.rival, rooms, len(told))
-        said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX)
+        lit = (self.fits[0].lit, self.fits[0].lit_px)
+        said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX, lit)
         if share * sure < SURE and not said:
             said.append(
                 "few rooms, or weak borders, leave other positions possible; a larger or cleaner "
@@ -347,6 +348,7 @@ class Pipeline:
         back = found[:, :2]
         known = self.precision(number)
         scale = float(np.sqrt(abs(np.linalg.det(back))))
+        blur = 0.5 * self.blur_px if number == 0 else 0.0
         outer = float(self.walls.length[self.walls.outer].sum() / self.walls.length.sum())
         return Registration(
             transform=frames.matrix_to_affine(found),
@@ -357,7 +359,7 @@ class Pipeline:
             covariance=precision.position_covariance(known, back),
             anchor_px=(float(known.anchor[0]), float(known.anchor[1])),
             # Between two poses that explain the picture alike, either may be the true one.
-            floor_error=(0.02 + (0.5 * self.blur_px if number == 0 else 0.0)) * scale,
+            floor_error=(0.02 + max(blur, fit.lit * fit.lit_px)) * scale,
             image_size=(self.picture.shape[1], self.picture.shape[0]),
             outlines=self.rings,
             rooms=self._rooms(number),

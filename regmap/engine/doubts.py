@@ -60,10 +60,13 @@ def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) ->
     return said
 
 
-def near_misses(blur_px: float, off: float, elsewhere: float, tolerance: float) -> list[str]:
+def near_misses(
+    blur_px: float, off: float, elsewhere: float, tolerance: float, lit: tuple[float, float]
+) -> list[str]:
     """In words, why a right fit may be a few pixels off: another position `blur_px` away explains
     the picture alike; chances `off`, by the predicted error, of more than `tolerance` px, and
-    `elsewhere`, that the borders are other lines."""
+    `elsewhere`, that the borders are other lines; `lit`: the chance that it is so since walls are
+    drawn lit from a side, and by how many px."""
     said: list[str] = []
     if blur_px > 0.0:
         said.append(
@@ -75,7 +78,12 @@ def near_misses(blur_px: float, off: float, elsewhere: float, tolerance: float) 
             f"the predicted error leaves a chance of {100 * off:.0f} % of being more than "
             f"{tolerance:.0f} px off: the outlines are rough or show few walls"
         )
-    if elsewhere > 0.05:
+    if lit[0] > 0.05:
+        said.append(
+            "walls that face one way are drawn with a shadow or a side, those that face the other "
+            f"way without: the position may be {lit[1]:.1f} px off; a flat picture would help"
+        )
+    elif elsewhere > 0.05:
         said.append(
             f"a chance of {100 * elsewhere:.0f} % remains that the walls' borders are other lines "
             "beside them, and the position is a few pixels off"

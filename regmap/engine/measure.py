@@ -46,7 +46,8 @@ class Fit:
     `flat` (Q,) 0..1 how surely nothing at all is seen across it; `shown` (Q,) share of the chunk
     inside the picture; `weight` (Q,) own length. `grain`: px by which a wall of outlines that lie
     on a grid may be off, a standard deviation.
-    `elsewhere`: chance that the walls' borders are other lines, and the pose is clearly off.
+    `elsewhere`: chance that the walls' borders are other lines, and the pose is clearly off; `lit`:
+    that it is since walls are drawn lit from a side, by `lit_px`, see `lit_sides`.
     """
 
     pose: Floats
@@ -62,6 +63,8 @@ class Fit:
     outer: NDArray[np.bool_]
     grain: float
     elsewhere: float = 0.0
+    lit: float = 0.0
+    lit_px: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,19 +159,21 @@ def read(
     strongest = view.strength[:, np.abs(view.steps) <= half].max(axis=1).astype(np.float64)
     flat = 1.0 / (1.0 + (strongest / (1.5 * view.noise)) ** 2)
     shown = np.add.reduceat(inside, chunks.first) / chunks.count
+    quality *= shown > 0.5
     place, mean_normal = place_chunks(start, normal, chunks)
+    outer = walls.outer[chunks.piece]
     return Fit(
         pose,
         offset,
         place / factor,
         mean_normal,
         residual / factor,
-        quality * (shown > 0.5),
+        quality,
         lasting,
         flat,
         shown.astype(np.float64),
         chunks,
-        walls.outer[chunks.piece],
+        outer,
         # Uniform within a cell.
         walls.cell / np.sqrt(12.0) * float(np.sqrt(abs(np.linalg.det(pose[:, :2])))),
     )

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from .edges import Edges, normal_channel
 from .faces import settle
+from .lit import lit_sides
 from .measure import (
     MARGIN,
     Fit,
@@ -48,6 +49,10 @@ _SAME = 0.5
 _STILL, _REPAINTED = 0.01, 0.1
 # px of a level to either side within which edges are sought in the last steps, and at the end.
 _LAST_HALF, _END_HALF = 2.0, 3.0
+# px by which a floor with walls lit from a side may be off without harm; from twice that on, with.
+_HARMLESS = 0.8
+# Quality from which on a chunk has a border to look beside.
+_SEEN = 0.1
 # Full px from which on the walls of two fits stand otherwise.
 _OTHER_WALLS = 1.0
 # How many times lines are listed anew, and px of a level beyond which that is worth while.
@@ -247,7 +252,19 @@ def _refine(
         # Within too narrow a look any outlines would seem to be off by no more than that.
         _, rough = robust_weights(fit, smallest=0.35 / factor)
         if not exact or half >= min(_ROUGH * rough * factor, _WIDEST):
-            return replace(fit, elsewhere=elsewhere)
+            return _with_chances(fit, view, factor, elsewhere) if exact else fit
+
+
+def _with_chances(fit: Fit, view: View, factor: float, elsewhere: float) -> Fit:
+    """A fit with the chance to be `elsewhere`, also by what its `view` shows of lit walls."""
+    # Outer walls have nothing behind them: they differ from inner ones by themselves.
+    asked = fit.chunks.weight * (fit.quality > _SEEN) * ~fit.outer
+    away, lit = lit_sides(
+        view.strength, view.steps, fit.residual * factor, fit.normal, asked, fit.chunks.wall
+    )
+    off = lit * float(np.clip((away / factor - _HARMLESS) / _HARMLESS, 0.0, 1.0))
+    both = 1.0 - (1.0 - elsewhere) * (1.0 - off)
+    return replace(fit, elsewhere=both, lit=lit, lit_px=away / factor)
 
 
 def _look(

@@ -123,14 +123,14 @@ def test_a_chance_to_be_off_is_told_from_one_in_twenty_on(place: int) -> None:
     """One in twenty is what a CE95 leaves, too."""
     for percent in range(101):
         off, elsewhere = (percent / 100, 0.0) if place == 0 else (0.0, percent / 100)
-        said = near_misses(0.0, off, elsewhere, 2.0)
+        said = near_misses(0.0, off, elsewhere, 2.0, (0.0, 0.0))
         assert len(said) == (percent > 5)
         if said:
             assert re.findall(r"(\d+) %", said[0]) == [str(percent)]
 
 
 def test_a_second_place_is_told_however_near_it_is() -> None:
-    (said,) = near_misses(0.04, 0.0, 0.0, 2.0)
+    (said,) = near_misses(0.04, 0.0, 0.0, 2.0, (0.0, 0.0))
     assert "0.0 px away" in said
-    (said,) = near_misses(0.6, 0.0, 0.0, 2.0)
+    (said,) = near_misses(0.6, 0.0, 0.0, 2.0, (0.0, 0.0))
     assert "0.6 px away" in said

@@ -196,8 +196,8 @@ def test_walls_that_stand_no_more_sharply_than_chance_are_not_sure_beside_other_
 
 
 def test_chances_of_being_a_few_pixels_off_are_told_apart() -> None:
-    assert near_misses(0.0, 0.05, 0.05, 2.0) == []
-    blur, off, elsewhere = near_misses(3.25, 0.31, 0.22, 2.0)
+    assert near_misses(0.0, 0.05, 0.05, 2.0, (0.0, 0.0)) == []
+    blur, off, elsewhere = near_misses(3.25, 0.31, 0.22, 2.0, (0.0, 0.0))
     assert "3.2 px away" in blur
     assert "31 % of being more than 2 px off" in off
     assert "22 %" in elsewhere

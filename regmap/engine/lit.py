@@ -1,0 +1,103 @@
+"""Walls drawn with light from one side: shadows, bevels, depth.
+
+Where walls that face one way have one line more beside them than walls that face the other way,
+they are drawn lit from a side. Which of the lines is the wall is left open then: the floor moved by
+half their distance, and walls thicker by as much, lie on the others without a residual, so that
+nothing else warns.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+# How far from a border other lines are looked at, and in what steps, px.
+_BESIDE = np.arange(-5.0, 5.01, 0.5)
+# Walls within 30 degrees of a direction face it; fewer of them than this say nothing.
+_FACING, _FEW = np.cos(np.deg2rad(30.0)), 3
+# Share of all that is drawn beside the borders by which two sides differ, by how much of a border
+# at one place, and that in standard errors: what clutter makes up to, and what only light makes.
+_DIFFER, _AT_ONE, _ERRORS = (0.08, 0.16), (0.20, 0.40), (4.0, 8.0)
+# Either line may be the wall.
+_EITHER = 0.5
+
+
+def lit_sides(
+    strength: NDArray[np.float32],
+    steps: Floats,
+    residual: Floats,
+    normal: Floats,
+    weight: Floats,
+    wall: NDArray[np.int64],
+) -> tuple[float, float]:
+    """px by which the floor may lie elsewhere, since its walls are lit from a side, and the chance.
+
+    `strength` (Q, K): profiles of colour steps across chunks of walls at `steps` (K,) px outward;
+    `residual` (Q,) px: where on them the border stands; `normal` (Q, 2) outward, unit length;
+    `weight` (Q,): of chunks with a border, 0 for others; `wall` (Q,): of which wall they are.
+    """
+    known = np.flatnonzero(weight > 0.0)
+    if not len(known):
+        return 0.0, 0.0
+    weight, normal, wall = weight[known], normal[known], wall[known]
+    beside = _profiles(strength[known], steps, residual[known])
+    # By how much of their border each chunk's other lines stand out: a dark room is not a lit one.
+    middle = len(_BESIDE) // 2
+    border = beside[:, middle - 1 : middle + 2].max(axis=1, keepdims=True)
+    beside = np.minimum(beside / np.maximum(border, 1e-6), 1.5)
+    turn = np.arctan2(normal[:, 1], normal[:, 0])
+    main = 0.25 * np.arctan2(weight @ np.sin(4.0 * turn), weight @ np.cos(4.0 * turn))
+    away: list[float] = []
+    chances: list[float] = []
+    for direction in (main, main + 0.5 * np.pi):
+        faces = normal @ np.array([np.cos(direction), np.sin(direction)])
+        sides = [np.flatnonzero(faces > _FACING), np.flatnonzero(faces < -_FACING)]
+        if min(len(np.unique(wall[side])) for side in sides) < _FEW:
+            continue
+        (first, loose), (second, also) = (
+            _mean(weight[side], beside[side], wall[side]) for side in sides
+        )
+        gap = np.abs(first - second)
+        most = int(np.argmax(gap))
+        differ = float(gap.sum() / max(float((first + second).sum()), 1e-9))
+        errors = float(gap[most] / np.sqrt(loose[most] + also[most] + 1e-6))
+        away.append(0.5 * abs(float(_BESIDE[most])))
+        sure = min(_ramp(differ, _DIFFER), _ramp(float(gap[most]), _AT_ONE), _ramp(errors, _ERRORS))
+        chances.append(_EITHER * sure)
+    seen = [gap for gap, chance in zip(away, chances, strict=True) if chance > 0.0]
+    if not seen:
+        return 0.0, 0.0
+    # Light comes across both directions, as far as is known.
+    unknown = [max(seen)] * (2 - len(away))
+    return math.hypot(*seen, *unknown), max(chances)
+
+
+def _mean(weight: Floats, beside: Floats, wall: NDArray[np.int64]) -> tuple[Floats, Floats]:
+    """(B,) weighted mean of profiles (Q, B), and the square of its standard error: all pieces of a
+    `wall` (Q,) have the same beside them, and are one piece of evidence."""
+    share = weight / weight.sum()
+    mean = share @ beside
+    _, owner = np.unique(wall, return_inverse=True)
+    off = np.zeros((int(owner.max()) + 1, beside.shape[1]))
+    np.add.at(off, owner.reshape(-1), share[:, None] * (beside - mean))
+    return mean, (off**2).sum(axis=0) * len(off) / (len(off) - 1)
+
+
+def _profiles(strength: NDArray[np.float32], steps: Floats, residual: Floats) -> Floats:
+    """(Q, B) profiles beside where the borders stand, at `_BESIDE` px."""
+    step = float(steps[1] - steps[0])
+    place = (_BESIDE[None] + residual[:, None] - steps[0]) / step
+    place = np.clip(place, 0.0, len(steps) - 1.001)
+    low = place.astype(np.int64)
+    part = place - low
+    before = np.take_along_axis(strength, low, axis=1)
+    after = np.take_along_axis(strength, low + 1, axis=1)
+    return np.asarray(before * (1.0 - part) + after * part, dtype=np.float64)
+
+
+def _ramp(value: float, span: tuple[float, float]) -> float:
+    return float(np.clip((value - span[0]) / (span[1] - span[0]), 0.0, 1.0))
