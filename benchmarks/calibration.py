@@ -32,12 +32,16 @@ def run(settings: Settings, runs: Runs) -> Report:
     bins = reliability(said, right)
     clear = [o for o in outcomes if o.right and o.answer == "fits"]
     wrong = sum(o.wrong_and_sure for o in outcomes)
+    # Which of twins comes first is chance: no confidence can rank their answers.
+    one = np.array([o.answer != "twins" for o in outcomes], dtype=bool)
     figures = {
         "pictures": len(outcomes),
         "of them strangers": sum(o.answer == "stranger" for o in outcomes),
         "right": int(right.sum()),
         "expected calibration error": expected_calibration_error(said, right),
+        "the same without twins": expected_calibration_error(said[one], right[one]),
         "AUROC, right against wrong": auroc(said, right),
+        "AUROC without twins": auroc(said[one], right[one]),
         f"share of right, unambiguous fits with >= {SURE:g}": float(
             np.mean([o.sure for o in clear])
         )
@@ -52,7 +56,8 @@ def run(settings: Settings, runs: Runs) -> Report:
             {"figure": "", "value": ".4g"},
             [[name, value] for name, value in figures.items()],
             f"Right: within {TOLERANCE_PX:g} px RMS over the visible floor. "
-            "Twins: the answer, not an alternative. A refusal says 0.",
+            "Twins: the answer, not an alternative: which one comes first is chance. "
+            "A refusal says 0.",
         ),
         Table(
             "Reliability",
