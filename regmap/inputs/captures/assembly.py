@@ -8,7 +8,7 @@ from typing import TypeAlias
 from regmap.inputs.captures.groups import Group, Item, Value, Word
 from regmap.inputs.captures.lines import Lines
 from regmap.inputs.captures.numerals import as_number
-from regmap.inputs.captures.tokens import STRUCTURED
+from regmap.inputs.captures.tokens import OTHER_UNIT, STRUCTURED
 from regmap.inputs.captures.unpack import Budget, unpacked
 
 Build: TypeAlias = Callable[[str, Budget, int, int], Group]
@@ -132,6 +132,10 @@ class Assembly:
         start = max(self.line_start, position - _LONGEST_CELL)
         before = self.text[start:position]
         return before[max(0, *(before.rfind(mark) for mark in ",;|\t"))]
+
+    def measured(self, position: int) -> bool:
+        """Whether a unit of another kind than length stands at a position: 12.5 m2."""
+        return OTHER_UNIT.match(self.text, position) is not None
 
     def flush_key(self) -> None:
         """A key that got no value has an empty one."""

@@ -39,7 +39,7 @@ _MOST = 0.66
 _MOST_ITEMS = 16
 _DEPTH = 2
 _LONGEST_NUMBERS = 60
-_LISTS = ("root", "block", "text", "[")
+_LISTS = ("root", "block", "text", "[", "<")
 _RECORDS = ("line", "{", "span", "dash", "<")
 
 Kind: TypeAlias = tuple[object, ...]
@@ -370,7 +370,7 @@ def _opening(item: Item, count: int) -> list[Item]:
     """
     key, value = item
     inner = unwrap(value)
-    whole = key is None and isinstance(inner, Group) and inner.kind in _RECORDS
+    whole = isinstance(inner, Group) and inner.kind in (_RECORDS if key is None else ("<", "{"))
     items: list[Item] = []
     for own, below in inner.items if whole and isinstance(inner, Group) else [item]:
         if own and number_of(below) == count and votes(own)[1]:

@@ -82,17 +82,19 @@ class Numbers:
             return _bracketed(self.text)
         return _levelled(self.values(), _separators(self.text), wrapped=self.wrapped)
 
-    def name_part(self, mark: str = "") -> str:
+    def name_part(self, mark: str = "", measured: bool = False) -> str:
         """Return the first number if it ends the words before it: `Room 2;100;200`.
 
         `mark`: what stands before those words. If all numbers stand behind the same, they are cells
-        of one row. A count of points may follow.
+        of one row. A count of points may follow. `measured`: the last number is no coordinate.
         """
         between = _separators(self.text)
         found = _NUMBER.match(self.text)
         if not between or self.bracketed or not found or not found[0].isdigit():
             return ""
         behind = len(between)
+        if measured and behind == 1 and between != [" "]:
+            return found[0]
         counted = len(set(between)) == 1 and 2 * self.values()[1] == behind - 1
         if counted or ({mark} == set(between) and behind % 2 == 0):
             return found[0]

@@ -44,6 +44,7 @@ _STAMP = re.compile(
     rb"|(?<=\[)[ ]{0,8}(?P<up>\d{1,9}\.\d{1,9})(?=\]))",
     re.IGNORECASE,
 )
+_NUMERIC = b"0123456789.+-"
 _ZONE = re.compile(r"\s?(?:Z|UTC|GMT|[+-]\d\d:?\d\d)\Z")
 _COUNT = re.compile(rb"(?<![\w.-])\d{1,6}(?![\w.])")
 _OPENING = re.compile(rb"(?i)(?<![^\W_])(?:begins?|starts?|opens?|new)(?![^\W_])")
@@ -63,7 +64,7 @@ def in_time(data: bytes) -> Ordered:
 
     A record is a line with a stamp and those without that follow it. What stands above the first
     stays there. Records of one moment are turned round too, unless what they count or begin and end
-    says that they follow one another as they stand.
+    says that they follow one another as they stand, or they are all alike.
     """
     whole = Ordered(data, None)
     stamps = _stamps(data)
@@ -150,18 +151,25 @@ def _seconds(stamp: re.Match[bytes]) -> float | None:
 
 
 def _turned(
-    lines: Sequence[bytes], records: Sequence[range], told: Sequence[float]
+    lines: Sequence[bytes], records: Sequence[range], stamps: Sequence[float]
 ) -> Iterable[range]:
     """The records from the oldest on."""
     moments: list[list[range]] = []
     for at, record in enumerate(records):
-        if at and told[at] == told[at - 1]:
+        if at and stamps[at] == stamps[at - 1]:
             moments[-1].append(record)
         else:
             moments.append([record])
-    onward = sum(_goes_on(lines, moment) for moment in moments if len(moment) > 1) > 0
+    several = [moment for moment in moments if len(moment) > 1]
+    told = sum(_goes_on(lines, moment) for moment in several)
+    onward = told > 0 or (told == 0 and all(_are_alike(lines, moment) for moment in several))
     for moment in reversed(moments):
         yield from moment if onward else reversed(moment)
+
+
+def _are_alike(lines: Sequence[bytes], moment: Sequence[range]) -> bool:
+    """Whether records of one moment differ in numbers alone: then none heads the others."""
+    return len({lines[record.start].translate(None, _NUMERIC) for record in moment}) == 1
 
 
 def _goes_on(lines: Sequence[bytes], moment: Sequence[range]) -> int:

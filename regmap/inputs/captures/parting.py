@@ -91,13 +91,20 @@ def _said_of_all(points: Sequence[Point]) -> dict[tuple[str, int], list[str]]:
     return {name: texts for name, texts in columns.items() if len(texts) == len(points)}
 
 
+def _place(text: str) -> float | None:
+    """The number that a text is, or the place of a letter: a, b, c count as 0, 1, 2 do."""
+    letter = text.casefold()
+    lettered = len(letter) == 1 and letter.isascii() and letter.isalpha()
+    return float(ord(letter) - ord("a")) if lettered else as_number(text)
+
+
 def _measures(key: str, texts: Sequence[str]) -> bool:
     """Whether what is said of points are numbers of another kind than those of rooms.
 
     They count the points from room to room, or have fractions, or come and go under a key that
     speaks of no room.
     """
-    numbers = [as_number(text) for text in texts]
+    numbers = [_place(text) for text in texts]
     told = [number for number in numbers if number is not None]
     if len(told) < len(texts) or len(set(told)) < 2:
         return False

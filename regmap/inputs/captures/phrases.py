@@ -47,7 +47,7 @@ def trimmed(phrases: Sequence[str], *, logged: bool) -> list[str]:
                 start += 1
             split = _uncounted([words[start:] for words in split])
             shared += start
-        split = _untailed(split, logged=logged)
+        split = [unmarked(" ".join(words)).split() for words in _untailed(split, logged=logged)]
     rest = [tuple(words[2:]) for words in split]
     if all(map(_is_numbered, split)) and 2 * len(set(rest)) > len(rest):
         split = [list(words) for words in rest]
@@ -146,16 +146,22 @@ def _leads(split: Sequence[list[str]], at: int) -> bool:
 
 
 def _untailed(split: list[list[str]], *, logged: bool) -> list[list[str]]:
-    """Phrases without what all of them end in: `runs from`, or counts such as `- 2 windows`."""
-    while all(_shares_end(words, split[0], logged=logged) for words in split):
-        split = [words[:-1] for words in split]
+    """Phrases without what all of them end in: `runs from`, or counts, `- 2 windows, size 8`."""
+    while True:
+        counted = all(len(words) > 2 and as_number(words[-1]) is not None for words in split)
         shorter = [words[:-1] for words in split]
-        counted = all(len(words) > 1 and as_number(words[-1]) is not None for words in split)
-        if counted and len({*map(tuple, shorter)}) == len({*map(tuple, split)}):
+        if counted and all(_shares_end(words, shorter[0], logged=logged) for words in shorter):
+            split = [words[:-1] for words in shorter]
+        elif not all(_shares_end(words, split[0], logged=logged) for words in split):
+            return split
+        else:
             split = shorter
+            shorter = [words[:-1] for words in split]
+            counted = all(len(words) > 1 and as_number(words[-1]) is not None for words in split)
+            if counted and len({*map(tuple, shorter)}) == len({*map(tuple, split)}):
+                split = shorter
         if all(len(words) > 1 and not any(map(str.isalnum, words[-1])) for words in split):
             return [words[:-1] for words in split]
-    return split
 
 
 def _shares_end(words: list[str], other: list[str], *, logged: bool) -> bool:
@@ -164,7 +170,7 @@ def _shares_end(words: list[str], other: list[str], *, logged: bool) -> bool:
     If they were not logged, in one that is known to stand behind names.
     """
     last, own = (one[-1].rstrip(".,;") for one in (other, words))
-    small = (last.islower() and last.isalpha() and last not in ROOM) or last in _UNITS
+    small = (last.islower() and last.isalnum() and last not in ROOM) or last in _UNITS
     joined = len(words) > 1 and not any(map(str.isalnum, words[-2]))  # bath & co
     known = logged or last in BEHIND
     same = own == last or (logged and own.rstrip("s") == last.rstrip("s"))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +27,7 @@ MOST_CHARACTERS = 2**18
 FEWEST = 3
 _MOST_ON_A_LINE = 5
 _LONGEST_NAME = 80
+_MOST_HEADINGS = 3
 _AROUND = " \t\r:=-#<>(){}[],;|*"
 
 _ENDING = r"(?:[eE][-+]?\d+)?(?![\w.])"
@@ -105,16 +107,20 @@ def _on_a_line(line: _Line) -> Found | None:
 def _over_lines(lines: list[_Line]) -> list[Found]:
     """Outlines of a point a line, parted by lines without numbers or by the words of the lines."""
     found: list[Found] = []
-    heading, margin = "", 0  # since the last outline
+    headings: deque[str] = deque(maxlen=_MOST_HEADINGS)  # since the last outline, the last first
+    margin = 0
     fresh = True
     for pointed, group in itertools.groupby(lines, key=lambda line: _is_point(line)):
         block = list(group)
         above = _above(block) if pointed else len(block)
         for raw in (line.raw for line in block[:above] if _LETTER.search(line.raw)):
-            # Of the lines above an outline the last of those furthest left heads it.
+            # Of the lines above an outline those furthest left may head it.
             own = len(raw) - len(raw.lstrip())
+            if fresh or own < margin:
+                headings.clear()
             if fresh or own <= margin:
-                heading, margin = raw, own
+                headings.appendleft(raw)
+                margin = own
             fresh = False
         for _, rows in itertools.groupby(block[above:], key=lambda line: len(line.numbers)):
             several = list(rows)
@@ -122,8 +128,8 @@ def _over_lines(lines: list[_Line]) -> list[Found]:
             if len(several) < FEWEST:
                 continue
             fresh = True
-            if heading:
-                found.append(_found(_ground(points), several[0], heading))
+            if headings:
+                found.append(_found(_ground(points), several[0], *headings))
                 continue
             at = 0
             for words, same in itertools.groupby(several, key=lambda line: line.words):
@@ -192,12 +198,13 @@ def _ground(points: Points) -> Points:
     return points[:, free[:2]] if len(free) > 1 else plane(points)
 
 
-def _found(points: Points, line: _Line, name: str) -> Found:
-    quoted = [a or b for a, b in _QUOTED.findall(name)]
-    text = quoted[0] if len(quoted) == 1 else name.strip(_AROUND)
-    if text + ")" in name and text.count("(") > text.count(")"):
-        text += ")"
+def _found(points: Points, line: _Line, *names: str) -> Found:
     found = Found(points, (), line.start, False, (0, line.start), line.start)
-    if 0 < len(text) <= _LONGEST_NAME:
-        found.clues.append(Clue("", -1, text, False, not quoted, 0, 0))
+    for place, name in enumerate(names, 1):
+        quoted = [a or b for a, b in _QUOTED.findall(name)]
+        text = quoted[0] if len(quoted) == 1 else name.strip(_AROUND)
+        if text + ")" in name and text.count("(") > text.count(")"):
+            text += ")"
+        if 0 < len(text) <= _LONGEST_NAME:
+            found.clues.append(Clue("", -place, text, False, not quoted, 0, 0))
     return found

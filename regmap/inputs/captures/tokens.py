@@ -35,6 +35,7 @@ __all__ = [
     "NUMBERED",
     "OPENERS",
     "ORDINAL",
+    "OTHER_UNIT",
     "PATH",
     "PREFIX",
     "RECORD",
@@ -108,6 +109,7 @@ def _tokens(space: str) -> re.Pattern[str]:
     joint = r"(?P<joint>(?P<sign>[:/|xX@_~])|[ ](?P<spaced>[/|xX@~])[ ])"
     joined = rf"{PURE}{joint}{PURE}(?:{apart}(?>{PURE}(?P=joint){PURE})(?!\w)){{2,}}+"
     fraction = rf"(?=[-+]?\d++,\d){LOCAL_NUMBER}"
+    last = r"[-+.\d]++[ ]/[ ][-+.\d]++[ \t\r]*+(?:\n|\Z)"
     inside, outside = r"[ \t]*+[|/:xX][ \t]*+", rf"{space}*+[;|/,]{space}*+|{space}++"
     local = (
         rf"{fraction}(?P<inside>{inside}){LOCAL_NUMBER}(?!(?P=inside))(?P<outside>{outside})"
@@ -120,7 +122,8 @@ def _tokens(space: str) -> re.Pattern[str]:
         rf"|(?P<lettered>(?<![\w.])(?:[xX][ \t]?{PURE}[ \t,;]++[yY]|[eE][ \t]?{PURE}[ \t,;]++[nN])"
         rf"[ \t]?{PURE}(?![\w.]))"
         rf"|(?P<slashed>(?<![\w./|])(?=\S{{0,64}}(?:\d{{3}}|\.\d)|0/0(?!\d)|[-+.\d]++\|){PURE}[/|]{PURE}"
-        rf"(?![\w./|:-]|(?:,|[ \t]++){PURE}(?![\w./|])))"
+        rf"(?![\w./|:-]|(?:,|[ \t]++){PURE}(?![\w./|]))"
+        rf"|(?<![\w./|])(?={last})(?=[^\n]*?(?:\d{{3}}|\.\d)){PURE}[ ]/[ ]{PURE})"
         r"|(?P<dumped>\[(?:\"?[\w .-]{1,60}\"?)\][ ]?=>(?:\s*+[\w\\ ]{1,60}\s*+(?=\())?+\s*+)"
         r"|(?P<form>(?<![\w%.\[\]&/?-])(?:[\w./-]*+\?)?+[\w%.\[\]-]++=[\w%.*+~-]*+(?:&[\w%.\[\]-]++=[\w%.*+~-]*+)++(?![^\s\"']))"
         r"|(?P<packed>[A-Za-z0-9+/_-]{24,}+={0,2}+)(?![\w+/%.])"
@@ -174,6 +177,9 @@ NUMBERED = re.compile(r"(\d{1,3}),[ ]\d+[ ](?:corners|points|vertices|nodes|Ecke
 
 LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s*+>")
 """The content of an element that holds text alone, with its end."""
+
+OTHER_UNIT = re.compile(r"[ ]?(?:m2|m²|qm|sqm|%|kg|min|h|V|A|W)(?!\w)")
+"""A unit that is none of coordinates."""
 
 ORDINAL = re.compile(r"[ ][^\W\d_]{2}")
 """What stands behind a number and its dot if that counts and measures nothing: 2. Bad."""

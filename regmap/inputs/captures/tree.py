@@ -103,7 +103,9 @@ class _Builder(Figures):
         if (
             words is not None
             and len(str(words[-1][1])) > 1
-            and (own := numbers.name_part(self.cell_mark(found.start())))
+            and (
+                own := numbers.name_part(self.cell_mark(found.start()), self.measured(found.end()))
+            )
         ):
             self.put(Word(own))
             self.apart = True
@@ -271,6 +273,7 @@ class _Builder(Figures):
                 return None
             if self.open[back].kind == "<":
                 break
+        self.apart = True  # a) 1 2
         run = CLOSERS.match(self.text, found.end())
         return run.end() if run and not self.open else None
 
