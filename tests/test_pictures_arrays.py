@@ -90,3 +90,65 @@ def test_kinds_of_numbers_that_no_picture_has() -> None:
     for bands in (np.zeros((1, 9, 9), np.complex64), np.full((1, 9, 9), math.nan)):
         with pytest.raises(PictureError):
             read_picture(geotiff(bands))
+
+
+def test_every_colour_under_every_alpha_is_rounded_to_the_nearest() -> None:
+    """Over white: c a + 1 (1 - a), all 65,536 of them; none lies half-way, for 255 is odd."""
+    colour, alpha = np.meshgrid(np.arange(256, dtype=np.uint8), np.arange(256, dtype=np.uint8))
+    c, a = colour / 255.0, alpha / 255.0
+    expected = np.rint(255.0 * (c * a + (1.0 - a))).astype(np.uint8)
+    np.testing.assert_array_equal(read_picture(np.dstack([colour, alpha])), expected)
+    rgba = np.dstack([colour, colour[:, ::-1], colour, alpha])
+    read = read_picture(rgba)
+    np.testing.assert_array_equal(read[..., 2], expected)
+    np.testing.assert_array_equal(read[..., 1], expected[:, ::-1])
+
+
+def test_sixteen_bits_are_rounded_to_the_nearest_eight() -> None:
+    every = np.arange(2**16, dtype=np.uint16).reshape(256, 256)
+    expected = np.rint(every / 65535.0 * 255.0).astype(np.uint8)
+    for kind in (np.uint16, np.int32, np.uint64):
+        np.testing.assert_array_equal(read_picture(every.astype(kind)), expected)
+
+
+@pytest.mark.parametrize(
+    ("least", "largest", "kind", "good"),
+    [
+        (0, 65535, np.int64, True),
+        (0, 65536, np.int64, False),
+        (-1, 255, np.int16, False),
+        (0.0, 255.4, np.float64, True),
+        (0.0, 255.6, np.float64, False),
+        # What resizing leaves of zero is zero; what is clearly below it is none of a picture.
+        (-1e-4, 1.0, np.float32, True),
+        (-0.01, 1.0, np.float32, False),
+        (0.0, 1.0005, np.float32, True),
+    ],
+)
+def test_numbers_run_from_zero_to_what_the_kind_holds(
+    least: float, largest: float, kind: Any, good: bool
+) -> None:
+    pixels = np.full((9, 9), least, dtype=kind)
+    pixels[4:] = largest
+    if good:
+        read = read_picture(pixels)
+        assert read[:4].max() == 0
+        assert read[4:].min() == 255
+    else:
+        with pytest.raises(PictureError, match="its numbers run from"):
+            read_picture(pixels)
+
+
+def test_the_largest_number_tells_what_the_numbers_run_to() -> None:
+    """Above 255 they are of 16 bits, and above 1 in floating point of 8."""
+    for largest, kind, expected in (
+        (255, np.uint16, 255),
+        (256, np.uint16, 1),
+        (1.0, np.float64, 255),
+        (1.3, np.float64, 1),
+        (200.4, np.float32, 200),
+    ):
+        pixels = np.zeros((9, 9), dtype=kind)
+        pixels[4:] = largest
+        read = read_picture(pixels)
+        assert (read[:4].max(), read[4:].min(), read.max()) == (0, expected, expected)
