@@ -12,7 +12,15 @@ from collections.abc import Iterator, Sequence
 from regmap.inputs.captures.tokens import PREFIX, RECORD
 from regmap.inputs.captures.unpack import is_binary, text_of_bytes
 
-__all__ = ["decoded", "depth_of", "unchunked", "undumped", "unmixed", "unprefixed"]
+__all__ = [
+    "changed",
+    "decoded",
+    "unbroken_cells",
+    "unchunked",
+    "undumped",
+    "unmixed",
+    "unprefixed",
+]
 
 _CHUNK = re.compile(rb"^([0-9A-Fa-f]{1,8})[ \t]*(?:;[^\r\n]*)?\r?\n", re.MULTILINE)
 _FEWEST_CHUNKS = 2
@@ -32,6 +40,11 @@ _MARK = re.compile(r"[\[{(]|<(?=[^\W\d])(?![^<>]*/>)|([\])}]|</)")
 _OPEN = re.compile(r"(?:[\[{(]|<[^\W\d][^<>/]*>)[ \t\r]*\Z")
 _MOST_LINES = 100_000
 """A document does not go over more lines of a log, nor are more looked at in vain."""
+
+_HUNK = re.compile(r"^@@ -\d+(?:,\d+)? \+\d+(?:,\d+)? @@", re.MULTILINE)
+_BROKEN = re.compile(
+    r"(?<=[,;\t])\"([-+\d.,; \t\r()\[\]]*\n[-+\d.,; \t\r\n()\[\]]*)\"(?=[,;\t\r\n]|\Z)"
+)
 
 _SPOKEN = re.compile(
     r"[\])>]?[ \t,:|-]*+"
@@ -170,14 +183,14 @@ def _document(lines: Sequence[str], at: int) -> tuple[int, list[str]]:
     prefix = _prefix(first, lines[at + 1], clock.end())
     if not prefix:
         return at, []
-    depth = depth_of(first[len(prefix) :])
+    depth = _depth(first[len(prefix) :])
     document, others = [first], list[str]()
     for place in range(at + 1, min(len(lines), at + _MOST_LINES)):
         line = lines[place]
         if line[: len(prefix)].translate(_ZEROED) == prefix:
             content = line[len(prefix) :]
             document.append(content)
-            depth += depth_of(content)
+            depth += _depth(content)
             if depth <= 0:
                 return place + 1, document + others
         elif RECORD.match(line):
@@ -194,9 +207,42 @@ def _prefix(first: str, second: str, least: int) -> str:
     return common if len(common) > least else ""
 
 
-def depth_of(content: str) -> int:
+def _depth(content: str) -> int:
     """How many more brackets and elements a line opens than it closes."""
     return sum(-1 if closing else 1 for closing in _MARK.findall(_QUOTED.sub("", content)))
+
+
+# --- changes, and cells of sheets ---------------------------------------------------------------
+
+
+def changed(text: str) -> str:
+    """Return the text with what a change of a file (a unified diff) leaves: what it takes is gone.
+
+    Lines keep their numbers.
+    """
+    if _HUNK.search(text) is None:
+        return text
+    result: list[str] = []
+    inside = False
+    for line in text.split("\n"):
+        if _HUNK.match(line):
+            inside = True
+            result.append("")
+            continue
+        inside = inside and (line[:1] in tuple(" +-\\") or not line.strip())
+        result.append((line[1:] if line[:1] in tuple(" +") else "") if inside else line)
+    return "\n".join(result)
+
+
+def unbroken_cells(text: str) -> str:
+    """Return the text with quoted cells of a sheet that hold a point a line, on one line each."""
+    whole = _BROKEN.sub(_on_one_line, text) if '"' in text else text
+    return whole + "\n" * (text.count("\n") - whole.count("\n"))
+
+
+def _on_one_line(found: re.Match[str]) -> str:
+    lines = [line.strip(" \t\r;,") for line in found[1].split("\n")]
+    return f'"{";".join(line for line in lines if line)}"'
 
 
 # --- sources of a log --------------------------------------------------------------------------

@@ -68,12 +68,28 @@ def point_of(value: Value) -> Point | None:
         inner = value.items[0][1]
         told = not isinstance(inner, str) or value.kind == "<"
         return point_of(inner) if told else None
+    if value.kind == "dash" and (items := _dashed(value.items)):
+        return _from_keys(items)
     return (
         _from_keys(value.items)
         or _from_list(value.items)
         or _from_fields(value.items)
         or _from_inside(value.items)
     )
+
+
+def _dashed(items: list[Item]) -> list[Item]:
+    """The fields of a list item that are list items themselves, or nothing."""
+    fields: list[Item] = []
+    for key, value in items:
+        value = value if isinstance(value, Group) and value.kind == "dash" else unwrap(value)
+        if key is None and isinstance(value, Group) and value.kind == "dash":
+            if len(value.items) != 1 or value.items[0][0] is None:
+                return []
+            fields.append(value.items[0])
+        elif not isinstance(value, Word):
+            return []
+    return fields
 
 
 def named_wall(value: Value) -> tuple[Point, Point] | None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from regmap.errors import OutlineError
 from regmap.inputs.captures.clues import Clue, Surroundings, Trail
-from regmap.inputs.captures.groups import Group, Item, Word, text_of
+from regmap.inputs.captures.groups import Group, Item, Word, text_of, unwrap
 from regmap.inputs.captures.numerals import Points, as_number
 from regmap.inputs.captures.points import Run, runs
 from regmap.inputs.captures.words import id_rank, name_rank, votes
@@ -22,6 +22,7 @@ _MARK = re.compile(r"[\w-]+")
 MOST_STEPS = 200_000
 """Sequences of points, each as often as groups lead to it; some 4 levels are usual."""
 
+_RELATED = 4
 _FEW = 8
 """Longer rows are no entry of a table of names."""
 
@@ -97,6 +98,7 @@ class _Finder:
         if not own_runs:
             self._learn(group, path)
             self._learn_pointers(group, path)
+            self._learn_relations(group, path)
         for index, key, inner in rest:
             below = path if key is None else (*path, key)
             self.visit(inner, [*trail, (group, index)], below)
@@ -196,6 +198,16 @@ class _Finder:
         if len(names) > 1:
             self._learnt.append((-1, (*path, "="), names))
 
+    def _learn_relations(self, group: Group, path: tuple[str, ...]) -> None:
+        """Learn from {id: 3, attributes: {name: hall}, rim: {id: r3}} that r3 is the hall's."""
+        if group.kind != "{" or not any(isinstance(unwrap(v), Group) for _, v in group.items):
+            return
+        told = list(_told_below(group))
+        names = {t for key, t in told if name_rank(key) is not None and as_number(t) is None}
+        ids = [text for key, text in told if id_rank(key) is not None]
+        if len(names) == 1 and len(ids) > 1:
+            self._learnt.append((group.serial, (*path, "@"), dict.fromkeys(ids, *names)))
+
     def _learn_pointers(self, group: Group, path: tuple[str, ...]) -> None:
         """Learn from {name = "hall", ring = hall_ring} that hall_ring, which stands elsewhere, is
         the hall's."""
@@ -209,6 +221,18 @@ class _Finder:
         if len(names) == 1 and pointers:
             learnt = dict.fromkeys(pointers, names[0])
             self._learnt.append((group.serial, (*path, "&"), learnt))
+
+
+def _told_below(group: Group, depth: int = 0) -> Iterator[tuple[str, str]]:
+    """What a group and those within it say under keys, as (key, text), up to a few levels down."""
+    if depth > _RELATED or len(group.items) > _FEW:
+        return
+    for key, value in group.items:
+        text = text_of(value)
+        if key is not None and text and len(text) <= _LONGEST:
+            yield key, text
+        elif isinstance(inner := unwrap(value), Group):
+            yield from _told_below(inner, depth + 1)
 
 
 def _lists_names(key: str) -> bool:

@@ -146,7 +146,8 @@ class Lines:
         """Append a value; a key such as room.3.name or a/b/name goes into the blocks it names."""
         mark = "/" if key.count("/") > 1 and "://" not in key else "."
         field = FIELD.fullmatch(key)
-        if field and (name_rank(field[2]) is not None or votes(field[2])[1]):
+        told = field is not None and (name_rank(field[2]) is not None or votes(field[2])[1])
+        if field and (told or (parent.serial, field[1]) in self._blocks):
             parent, key = self._block(parent, field[1]), field[2]
         elif mark == "/" or (PATH.fullmatch(key) and not is_pen(key)):
             quoted = mark == "." and '"' in key

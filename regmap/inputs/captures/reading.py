@@ -23,7 +23,15 @@ from shapely import Polygon
 from regmap.errors import OutlineError
 from regmap.given import as_path, instance, short, whole
 from regmap.inputs.captures.blocks import gather_blocks
-from regmap.inputs.captures.carriers import decoded, unchunked, undumped, unmixed, unprefixed
+from regmap.inputs.captures.carriers import (
+    changed,
+    decoded,
+    unbroken_cells,
+    unchunked,
+    undumped,
+    unmixed,
+    unprefixed,
+)
 from regmap.inputs.captures.choice import choose, name_rest, shapes_of
 from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
@@ -31,6 +39,7 @@ from regmap.inputs.captures.groups import ends_open
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
 from regmap.inputs.captures.order import in_time
+from regmap.inputs.captures.pairing import paired_rows, paired_values
 from regmap.inputs.captures.pieces import reassembled
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.sift import sift
@@ -59,7 +68,8 @@ MAX_BYTES = 2**29
 """The longest text taken."""
 
 _REWRITTEN = (
-    undumped, reassembled, unprefixed, decoded, unmixed, unbroken, unstreamed, plain_marks,
+    undumped, changed, reassembled, unprefixed, decoded, unmixed, unbroken, unbroken_cells,
+    unstreamed, plain_marks, paired_values, paired_rows,
     announced, ungrouped, rejoined,
 )  # fmt: skip
 

@@ -11,6 +11,7 @@ __all__ = ["announced", "plain_marks", "rejoined", "unbroken", "ungrouped", "uns
 
 _ODD_MARK = re.compile("[\u2212\u27e8\u2329]")
 _LONG_MINUS = re.compile("\u2212(?=[.\\d])")
+_LETTER = re.compile(r"\\u([0-9A-Fa-f]{4})")
 _IMAGINARY = re.compile(r"[+-][ ]?[\d.]+(?:j|im)(?!\w)")
 _COMPLEX = re.compile(
     r"(?:(?<!\w)\()?+(?<![\w.])(-?[\d.]++)[ ]?(?:\+[ ]?)?(-?(?<=[+ -])[\d.]++)(?:j|im)(?!\w)\)?+"
@@ -97,8 +98,10 @@ def _record(line: str) -> dict[str, object]:
 def plain_marks(text: str) -> str:
     """Return the text with angle brackets around numbers and long minus signs as ASCII has them.
 
-    Complex numbers become pairs.
+    Complex numbers become pairs, and letters stand for their codes (\\u00e4).
     """
+    if "\\u" in text:
+        text = _LETTER.sub(_letter, text)
     if _ODD_MARK.search(text):
         text = _LONG_MINUS.sub("-", text).translate(_ANGLES)
     return _COMPLEX.sub(r"(\1, \2)", text) if _IMAGINARY.search(text) else text
@@ -125,6 +128,10 @@ def ungrouped(text: str) -> str:
         pieces += [text[at : point.start("x")], f"{x!r}{point['apart']}{y!r}"]
         at = point.end()
     return "".join([*pieces, text[at:]])
+
+
+def _letter(found: re.Match[str]) -> str:
+    return letter if (letter := chr(int(found[1], 16))).isalpha() else found[0]
 
 
 def rejoined(text: str) -> str:

@@ -26,7 +26,10 @@ _MOST_NUMBERS = 8
 _CODE = re.compile(r"\d\]")
 _NO_HEADER = re.compile(r"[{}<>=]|:\s|\w\(\S|[\d\"'\])][\])]")
 _COLUMN = re.compile(r"(?:.*[\W_])?([xy])(?:[\W_].*)?\Z", re.IGNORECASE)
-_MARKS = (";", "\t", "|", ",", None)
+_APART = "  "
+"""Two blanks or more part the columns of a table that is set for the eye."""
+
+_MARKS = (";", "\t", "|", ",", _APART, None)
 _RULE = re.compile(r"[\W_]*\Z")
 
 _MOST_SILENT = 20
@@ -71,6 +74,7 @@ def table(text: str, position: int) -> tuple[list[Row], int] | None:
         starts, rows, after = _rows(text, end + 1, mark, len(names))
         if len(rows) >= 3 and (outlines := _side_by_side(names, rows)):
             return [Row(starts[0], outlines)], after
+        names, rows, starts = _pivoted(names, rows, starts)
         keys = _keys(names, rows, mark) if rows else None
         if keys is not None:
             found = _values(keys, rows)
@@ -85,9 +89,13 @@ def _header(line: str, mark: str | None) -> list[str] | None:
     names = _cells(line, mark)
     if len(names) < 2 or len(set(names)) < len(names) or names.count("") > 1:
         return None
-    if any(_tells(name) or _CODE.search(name) for name in names):
+    if any(_tells(name) or _CODE.search(name) for name in names) or not any(map(_worded, names)):
         return None
     return names if mark is not None or len(_axes(names)) == 2 else None
+
+
+def _worded(name: str) -> bool:
+    return any(map(str.isalnum, name))
 
 
 def _rows(
@@ -129,6 +137,8 @@ def _cells(line: str, mark: str | None) -> list[str]:
     line = line.strip("\r ")
     if mark is None:
         return line.split()
+    if mark == _APART:
+        return re.split(r"[ \t]{2,}", line.strip())
     if mark == "|":
         line = line.strip("|")
     try:
@@ -171,6 +181,30 @@ def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str
     for which, at in axes.items():
         keys[at] = which
     return keys
+
+
+def _pivoted(
+    names: list[str], rows: list[list[str]], starts: list[int]
+) -> tuple[list[str], list[list[str]], list[int]]:
+    """A row a corner of rows that bring one coordinate each: a column says x or y."""
+    for at in range(len(names)):
+        said = {row[at].lower() for row in rows}
+        if said != {"x", "y"}:
+            continue
+        numeric = [i for i in range(len(names)) if i != at and numbers_of([r[i] for r in rows])]
+        if not numeric:
+            break
+        value = numeric[-1]
+        corners: dict[tuple[str, ...], dict[str, tuple[int, str]]] = {}
+        for start, row in zip(starts, rows, strict=True):
+            said_too = tuple(cell for i, cell in enumerate(row) if i not in (at, value))
+            corners.setdefault(said_too, {})[row[at].lower()] = start, row[value]
+        if 2 * len(corners) != len(rows) or any(len(one) < 2 for one in corners.values()):
+            break
+        others = [name for i, name in enumerate(names) if i not in (at, value)]
+        table = [[*key, one["x"][1], one["y"][1]] for key, one in corners.items()]
+        return [*others, "x", "y"], table, [one["x"][0] for one in corners.values()]
+    return names, rows, starts
 
 
 def _side_by_side(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[Cell]:

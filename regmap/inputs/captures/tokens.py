@@ -39,6 +39,7 @@ __all__ = [
     "PATH",
     "PREFIX",
     "RECORD",
+    "STAMPED",
     "STEP",
     "STRUCTURED",
     "TOPIC",
@@ -175,6 +176,9 @@ GOES_ON = re.compile(rf"[ \t]*+{_LOOSE}(?:[ \t]++{_LOOSE})*+[ \t]*+[,\]}}]")
 NUMBERED = re.compile(r"(\d{1,3}),[ ]\d+[ ](?:corners|points|vertices|nodes|Ecken|Punkte|coins)\b")
 """A number that ends a name, before a count of corners."""
 
+STAMPED = re.compile(rf"({PURE})[ \t]+1\d{{9}}(?:\d{{3}}){{0,3}}")
+"""A number with the time behind it, in seconds or parts of them."""
+
 LEAF = re.compile(r"(?:([^<]*+)|\s*+<!\[CDATA\[([^<]*+)\]\]>\s*+)</([\w:.-]++)\s*+>")
 """The content of an element that holds text alone, with its end."""
 
@@ -199,7 +203,7 @@ STRUCTURED = re.compile(r"[\[{(<=:%]|\d[\s,;/|xX@_~]+[-+.]?\d|[\w+/=-]{24}")
 # --- lines ---
 
 INDENT = re.compile(r"[ \t]*+")
-DASH = re.compile(r"[-*](?:[ \t]++(?=\S)|(?=[ \t]*+\r?\n[ \t]))")
+DASH = re.compile(r"[-*\u2022\u2023\u25b8\u25be\u25bf](?:[ \t]++(?=\S)|(?=[ \t]*+\r?\n[ \t]))")
 HEADING = re.compile(
     r"[ \t]*+(?:\[{1,2}([^\W\d][^\[\]\n,=:]*+)\]{1,2}|#{1,6}[ \t]*+([^\n=:]*[^\s#=:])#*|"
     r"={1,6}[ \t]++([^\n=:]*[^\s=:])|"

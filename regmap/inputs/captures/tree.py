@@ -31,6 +31,7 @@ from regmap.inputs.captures.tokens import (
     OPENERS,
     ORDINAL,
     RECORD,
+    STAMPED,
     STEP,
     WRAPPED,
 )
@@ -92,6 +93,9 @@ class _Builder(Figures):
             numbered = found[0].isdigit() and self.last_words() is not None
             ordinal = found[0][-1] == "." and ORDINAL.match(self.text, found.end())
             self.put(Word(found[0]) if numbered or ordinal else number)
+            return None
+        if axis(self.key or "") and (stamped := STAMPED.fullmatch(found[0])):
+            self.put(float(stamped[1]))  # x=1,y=2 1932844112000
             return None
         wrapped = bool(self.open) or self.at is not None
         numbers = Numbers(found[0], at, bracketed=False, wrapped=wrapped)
