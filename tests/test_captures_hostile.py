@@ -14,6 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from regmap.errors import OutlineError
@@ -344,3 +345,16 @@ def test_of_empty_lines_in_a_row_one_is_kept(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_text_without_a_number_falls_into_no_parts(text: str) -> None:
     with pytest.raises(OutlineError, match="no room outlines"):
         parse_outlines(text, most_parts=10)
+
+
+def test_rows_that_begin_with_hexadecimal_digits_are_no_chunks() -> None:
+    """0xADD bytes, as 121 rows of 23 bytes are, lie between rows of a room called "Add"."""
+    steps = np.arange(150)
+    up = np.column_stack([100 * ((steps + 1) // 2), 100 * (steps // 2)])
+    back = up[::-1] + np.array([4000, -4000])
+    ring = np.concatenate([up, back]) - 10000
+    rows = [f"Add;{n:03d};{x:+06d};{y:+06d}\r\n" for n, (x, y) in enumerate(ring.tolist())]
+    assert {len(row) for row in rows} == {23}
+    found = parse_outlines("room;nr;x;y\r\n" + "".join(rows))
+    assert list(found) == ["Add"]
+    assert len(found["Add"].exterior.coords) == len(ring) + 1

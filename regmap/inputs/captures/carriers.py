@@ -22,7 +22,10 @@ __all__ = [
     "unprefixed",
 ]
 
-_CHUNK = re.compile(rb"^([0-9A-Fa-f]{1,8})[ \t]*(?:;[^\r\n]*)?\r?\n", re.MULTILINE)
+# An extension has a name, or a row of a table might begin with hexadecimal digits.
+_CHUNK = re.compile(
+    rb"^([0-9A-Fa-f]{1,8})[ \t]*(?:;[ \t]*[A-Za-z][\w-]*(?:=[^;\r\n]*)?)*\r?\n", re.MULTILINE
+)
 _FEWEST_CHUNKS = 2
 _SHORTEST_CHUNK = 16
 
