@@ -51,6 +51,8 @@ def test_edges_that_do_not_matter_change_nothing() -> None:
     for turn in range(40):
         shape = star(turn, corners=30)
         space = room.Room(grid.edges_of(shape))
+        for own, coordinates in zip(space.corners, shapely.get_coordinates(shape).T, strict=True):
+            np.testing.assert_array_equal(own, np.unique(coordinates))
         place = rng.uniform(shape.bounds[:2], shape.bounds[2:])
         axis = turn % 2
         far = float(space.corners[axis][-1 if turn % 4 < 2 else 0])
