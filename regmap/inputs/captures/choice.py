@@ -133,9 +133,14 @@ def _votes_beside(shape: Shape, *, bare: bool = True) -> tuple[int, int]:
     """
     other = int(shape.own_key is not None and bool(_FORBIDDEN.search(shape.own_key)))
     way = 0
+    kinds: set[str] = set()
     for clue in shape.found.clues:
         if clue.outside or (shape.found.closed and clue.text in _STROKES):
             continue
+        if is_kind(clue.key):
+            if clue.key in kinds:
+                continue  # of something beside it
+            kinds.add(clue.key)
         loose = (bare and clue.bare) or (clue.tag and clue.place < -1)  # [scan] raw 5 6 7 8
         aside = clue.key == "" and loose and not any(c.isdigit() for c in clue.text)
         aside = aside and (clue.place < 0 or (clue.far == 0 and not is_opening(clue.text)))

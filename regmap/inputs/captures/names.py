@@ -46,6 +46,7 @@ _ALIKE_AT_ALL = 0.34
 _SAME_NAMES = 0.2
 """The same for what is called a name: two bedrooms are no rarity."""
 
+_COUNTED = re.compile(r"(.*\S)\s*[(\[](\d{1,6})[)\]]")
 _NUMBERS = (5, 6, 7, 8)
 _DIGITS = re.compile(r"\d+")
 _ENDING = re.compile(r"\d+\Z", re.ASCII)
@@ -157,7 +158,20 @@ def _columns(family: Sequence[Shape]) -> list[_Column]:
         if kind == 3 or (column.bare and kind in (1, 2, 4)):
             words = trimmed(list(column.texts.values()), logged=kind == 2)
             column.texts = dict(zip(column.texts, words, strict=True))
+            column.texts = _without_counts(column.texts, family)
     return useful
+
+
+def _without_counts(texts: dict[int, str], family: Sequence[Shape]) -> dict[int, str]:
+    """Names without the count of corners behind them, if each has that of its own: hall (4)."""
+    found = {number: _COUNTED.fullmatch(text) for number, text in texts.items()}
+    told = {number: one for number, one in found.items() if one is not None}
+    right = [
+        abs(len(family[number].found.points) - int(one[2])) <= 1 for number, one in told.items()
+    ]
+    if len(told) < len(texts) or not all(right):
+        return texts
+    return {number: one[1] for number, one in told.items()}
 
 
 def _put_back(useful: Sequence[_Column], family: Sequence[Shape]) -> None:

@@ -18,6 +18,8 @@ __all__ = ["FEWEST", "Run", "array_of", "labelled"]
 FEWEST = 3
 """Points below which nothing is an area."""
 
+_ANSWERS = frozenset(("true", "false", "yes", "no", "on", "off", "null", "none"))
+
 _MOST = 0.8
 """A column parts points into outlines if this share of them is in outlines then."""
 
@@ -60,7 +62,7 @@ def labelled(points: Sequence[Point], run: Run) -> list[Run]:
             chosen = list(_parts(whole[name]))
             if rank < 100:  # two named points are a line
                 chosen = [part for part in chosen if len(part[1]) >= FEWEST]
-            elif len(chosen[-1][1]) < FEWEST:
+            elif len(chosen) > 1 and len(chosen[-1][1]) < FEWEST and _follow(chosen[-2:]):
                 del chosen[-1]  # cut off
             if all(len(part[1]) >= FEWEST for part in chosen):
                 break
@@ -104,6 +106,8 @@ def _measures(key: str, texts: Sequence[str]) -> bool:
     They count the points from room to room, or have fractions, or come and go under a key that
     speaks of no room.
     """
+    if all(text.lower() in _ANSWERS for text in texts):
+        return True  # door: false
     numbers = [_place(text) for text in texts]
     told = [number for number in numbers if number is not None]
     if len(told) < len(texts) or len(set(told)) < 2:
@@ -113,6 +117,12 @@ def _measures(key: str, texts: Sequence[str]) -> bool:
     speaks = key == "" or id_rank(key) is not None or name_rank(key) is not None
     stretches = sum(1 for _ in itertools.groupby(told))
     return not speaks and not votes(key)[0] and stretches > len(set(told))
+
+
+def _follow(two: Sequence[tuple[str, list[int]]]) -> bool:
+    """Whether one part's points stand behind all of another's."""
+    (_, one), (_, other) = two
+    return other[0] > one[-1]
 
 
 def _label_rank(key: str, texts: Sequence[str]) -> int:

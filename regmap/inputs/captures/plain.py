@@ -17,6 +17,7 @@ import numpy as np
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.find import Found
 from regmap.inputs.captures.numerals import Points, counts, plane, squareness
+from regmap.inputs.captures.phrases import unmarked
 from regmap.inputs.captures.tokens import PREFIX, RECORD
 
 __all__ = ["find_plain"]
@@ -80,7 +81,7 @@ def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
             continue
         clock = RECORD.match(raw) or PREFIX.match(raw)
         content = raw[clock.end() :] if clock else raw
-        found = list(number.finditer(content))
+        found = list(number.finditer(_without_names(content)))
         ends = [0, *(one.end() for one in found)]
         starts = [*(one.start() for one in found), len(content)]
         parts = [content[a:b].strip() for a, b in zip(ends, starts, strict=True)]
@@ -89,6 +90,14 @@ def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
         lines.append(_Line(at, content, starts, numbers, parts[1:-1], words))
         at += len(raw) + 1
     return lines
+
+
+def _without_names(content: str) -> str:
+    """A row with blanks for its cells that hold letters, if tabs part them: Room 2 is a name."""
+    if "\t" not in content:
+        return content
+    cells = content.split("\t")
+    return "\t".join(" " * len(cell) if _LETTER.search(cell) else cell for cell in cells)
 
 
 def _on_a_line(line: _Line) -> Found | None:
@@ -201,6 +210,7 @@ def _ground(points: Points) -> Points:
 def _found(points: Points, line: _Line, *names: str) -> Found:
     found = Found(points, (), line.start, False, (0, line.start), line.start)
     for place, name in enumerate(names, 1):
+        name = unmarked(name)
         quoted = [a or b for a, b in _QUOTED.findall(name)]
         text = quoted[0] if len(quoted) == 1 else name.strip(_AROUND)
         if text + ")" in name and text.count("(") > text.count(")"):

@@ -16,6 +16,12 @@ _IMAGINARY = re.compile(r"[+-][ ]?[\d.]+(?:j|im)(?!\w)")
 _COMPLEX = re.compile(
     r"(?:(?<!\w)\()?+(?<![\w.])(-?[\d.]++)[ ]?(?:\+[ ]?)?(-?(?<=[+ -])[\d.]++)(?:j|im)(?!\w)\)?+"
 )
+_BARS = re.compile("[\u2502\u2503\u2551]")
+_RULED = {
+    **dict.fromkeys(map(ord, "\u2502\u2503\u2551\u2506\u250a"), "|"),
+    **dict.fromkeys(map(ord, "\u2500\u2501\u2550\u2504\u2508"), "-"),
+    **dict.fromkeys([*range(0x250C, 0x254C), *range(0x2552, 0x256D)], "+"),
+}
 _ANGLES = {0x27E8: "(", 0x27E9: ")", 0x2329: "(", 0x232A: ")"}
 _LOCAL_NUMBER = r"[-+]?\d{1,9}(?:[.,]\d{1,9}){0,4}"
 _UNIT = r"(?:[ ]?(?:mm|cm|m)\b)?"
@@ -98,10 +104,13 @@ def _record(line: str) -> dict[str, object]:
 def plain_marks(text: str) -> str:
     """Return the text with angle brackets around numbers and long minus signs as ASCII has them.
 
-    Complex numbers become pairs, and letters stand for their codes (\\u00e4).
+    So do the lines of tables. Complex numbers become pairs, and letters stand for their codes
+    (\\u00e4).
     """
     if "\\u" in text:
         text = _LETTER.sub(_letter, text)
+    if _BARS.search(text):
+        text = text.translate(_RULED)
     if _ODD_MARK.search(text):
         text = _LONG_MINUS.sub("-", text).translate(_ANGLES)
     return _COMPLEX.sub(r"(\1, \2)", text) if _IMAGINARY.search(text) else text
