@@ -16,12 +16,14 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 # How far from a border other lines are looked at, and in what steps, px.
-_BESIDE = np.arange(-5.0, 5.01, 0.5)
+_BESIDE = np.arange(-8.0, 8.01, 0.5)
 # Walls within 30 degrees of a direction face it; fewer of them than this say nothing.
 _FACING, _FEW = np.cos(np.deg2rad(30.0)), 3
 # Share of all that is drawn beside the borders by which two sides differ, by how much of a border
 # at one place, and that in standard errors: what clutter makes up to, and what only light makes.
-_DIFFER, _AT_ONE, _ERRORS = (0.08, 0.16), (0.20, 0.40), (4.0, 8.0)
+_DIFFER, _AT_ONE, _ERRORS = (0.08, 0.16), (0.15, 0.30), (4.0, 8.0)
+# Of several lines beside a wall the nearest that stands out by so much of the most is the next.
+_NEXT = 0.9
 # Either line may be the wall.
 _EITHER = 0.5
 
@@ -52,7 +54,8 @@ def lit_sides(
     turn = np.arctan2(normal[:, 1], normal[:, 0])
     main = 0.25 * np.arctan2(weight @ np.sin(4.0 * turn), weight @ np.cos(4.0 * turn))
     away: list[float] = []
-    chances: list[float] = []
+    shapes: list[float] = []
+    errors: list[float] = []
     for direction in (main, main + 0.5 * np.pi):
         faces = normal @ np.array([np.cos(direction), np.sin(direction)])
         sides = [np.flatnonzero(faces > _FACING), np.flatnonzero(faces < -_FACING)]
@@ -62,18 +65,21 @@ def lit_sides(
             _mean(weight[side], beside[side], wall[side]) for side in sides
         )
         gap = np.abs(first - second)
-        most = int(np.argmax(gap))
+        standing = np.flatnonzero(gap >= _NEXT * gap.max())
+        most = int(standing[np.argmin(np.abs(_BESIDE[standing]))])
         differ = float(gap.sum() / max(float((first + second).sum()), 1e-9))
-        errors = float(gap[most] / np.sqrt(loose[most] + also[most] + 1e-6))
         away.append(0.5 * abs(float(_BESIDE[most])))
-        sure = min(_ramp(differ, _DIFFER), _ramp(float(gap[most]), _AT_ONE), _ramp(errors, _ERRORS))
-        chances.append(_EITHER * sure)
-    seen = [gap for gap, chance in zip(away, chances, strict=True) if chance > 0.0]
+        shapes.append(min(_ramp(differ, _DIFFER), _ramp(float(gap[most]), _AT_ONE)))
+        errors.append(float(gap[most] / np.sqrt(loose[most] + also[most] + 1e-6)))
+    seen = [gap for gap, shape in zip(away, shapes, strict=True) if shape > 0.0]
     if not seen:
         return 0.0, 0.0
+    # One light makes both: what neither direction proves, both may.
+    all_errors = math.hypot(*(e for e, shape in zip(errors, shapes, strict=True) if shape > 0.0))
     # Light comes across both directions, as far as is known.
     unknown = [max(seen)] * (2 - len(away))
-    return math.hypot(*seen, *unknown), max(chances)
+    chance = _EITHER * max(shapes) * _ramp(all_errors, _ERRORS)
+    return (math.hypot(*seen, *unknown), chance) if chance > 0.0 else (0.0, 0.0)
 
 
 def _mean(weight: Floats, beside: Floats, wall: NDArray[np.int64]) -> tuple[Floats, Floats]:

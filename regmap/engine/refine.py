@@ -252,18 +252,25 @@ def _refine(
         # Within too narrow a look any outlines would seem to be off by no more than that.
         _, rough = robust_weights(fit, smallest=0.35 / factor)
         if not exact or half >= min(_ROUGH * rough * factor, _WIDEST):
-            return _with_chances(fit, view, factor, elsewhere) if exact else fit
+            return replace(fit, elsewhere=elsewhere)
 
 
-def _with_chances(fit: Fit, view: View, factor: float, elsewhere: float) -> Fit:
-    """A fit with the chance to be `elsewhere`, also by what its `view` shows of lit walls."""
+def seen_in_light(
+    levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, coarse: Probe, fine: Probe
+) -> Fit:
+    """A fit, measured by one of two probes, with the chance that its walls are drawn lit from a
+    side, by how much that leaves it open, and the chance to be elsewhere for that."""
+    probe = fine if fit.chunks is fine.chunks else coarse
+    factor, image = worth_seeing(levels, fit)[0]
+    paint = paint_rooms(levels[0], fit.pose, probe)
+    view = look(image, factor, fit.pose, fit.offset, probe, paint, half=_WIDEST, exact=False)
     # Outer walls have nothing behind them: they differ from inner ones by themselves.
     asked = fit.chunks.weight * (fit.quality > _SEEN) * ~fit.outer
     away, lit = lit_sides(
         view.strength, view.steps, fit.residual * factor, fit.normal, asked, fit.chunks.wall
     )
     off = lit * float(np.clip((away / factor - _HARMLESS) / _HARMLESS, 0.0, 1.0))
-    both = 1.0 - (1.0 - elsewhere) * (1.0 - off)
+    both = 1.0 - (1.0 - fit.elsewhere) * (1.0 - off)
     return replace(fit, elsewhere=both, lit=lit, lit_px=away / factor)
 
 
