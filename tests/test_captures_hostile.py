@@ -132,6 +132,7 @@ SLOW: dict[str, Callable[[int], str]] = {
     "joined numbers that end badly": lambda n: "1:2 " * (n // 4) + "1:2a",
     "spaces in a quoted text": lambda n: '"' + " " * n + 'a\n b"',
     "quoted lines": lambda n: '["a"\n' + ' "aaaaaaaaaaaa"\n' * (n // 16),
+    "keys that never end a line": lambda n: '{"a":' * (10 * n),
     "strings over lines": lambda n: "[\n" + '"a",\n' * (n // 5),
     "words and two numbers": lambda n: "ab 1 2 " * (n // 7),
     "lists under many keys": lambda n: json.dumps({f"k{i}": [i] for i in range(n // 12)}),

@@ -11,7 +11,8 @@ from regmap.inputs.captures.unpack import Budget, unpacked
 
 __all__ = ["reassembled"]
 
-_PIECED = re.compile(r"\d[ ]?(?:/|of)[ ]?\d|[\w+/=-]{24}[\"'\s}]*\n|\"[^\n]*\}\s*\n")
+_PIECED = re.compile(r"\d[ ]?(?:/|of)[ ]?\d|[\w+/=-]{24}[\"'\s}]*\n")
+_RECORD_ENDS = re.compile(r"\}\s*\n")
 _COUNT = re.compile(
     r"([^\n{\[<]{0,100}?(?<![\d/.])\d+)[ ]?(?:/|of)[ ]?(\d+)(?![\d/.])[\])>]?:?[ \t](?=\S)"
 )
@@ -40,7 +41,7 @@ def reassembled(text: str) -> str:
     end. Pieces are put together if the first leaves brackets open that the last closes, or if all
     but the last are of one length and unpack together. Lines keep their numbers.
     """
-    if not _PIECED.search(text):
+    if not _PIECED.search(text) and not _ends_a_record(text):
         return text
     lines = text.split("\n")
     for cut in (_field, _counted, _packed):
@@ -65,6 +66,15 @@ def reassembled(text: str) -> str:
                 _put_packed(lines, at + 1, pieces)
                 pieces = []
     return "\n".join(lines)
+
+
+def _ends_a_record(text: str) -> bool:
+    """Whether a line with a quote ends with a brace. From each quote on, a pattern would look
+    through all of its line."""
+    return any(
+        text.find('"', text.rfind("\n", 0, end.start()) + 1, end.start()) >= 0
+        for end in _RECORD_ENDS.finditer(text)
+    )
 
 
 def _put(lines: list[str], end: int, pieces: Sequence[_Piece]) -> None:
