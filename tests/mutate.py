@@ -34,11 +34,16 @@ TESTS: dict[str, list[str]] = {
     "regmap/areas": ["tests/areas/test_{stem}.py", "tests/test_rectangles.py"],
     "regmap/inputs/picture": [
         "tests/test_picture_headers.py",
+        "tests/test_inputs_rare.py",
         "tests/test_pictures_arrays.py",
         "tests/test_pictures.py",
         "tests/test_pictures_hostile.py",
     ],
-    "regmap/inputs/outline": ["tests/test_outlines.py", "tests/test_outlines_hostile.py"],
+    "regmap/inputs/outline": [
+        "tests/test_outlines.py",
+        "tests/test_inputs_rare.py",
+        "tests/test_outlines_hostile.py",
+    ],
     "regmap/inputs/repair": [
         "tests/test_outlines.py",
         "tests/test_outlines_hostile.py",
@@ -49,8 +54,8 @@ TESTS: dict[str, list[str]] = {
         "tests/test_captures_ground.py",
         "tests/test_captures_hostile.py",
     ],
-    "regmap/inputs/options": ["tests/test_register_input.py", "tests/test_wrong_kinds.py"],
-    "regmap/inputs/places": ["tests/test_places.py"],
+    "regmap/inputs/options": ["tests/test_inputs_rare.py", "tests/test_wrong_kinds.py"],
+    "regmap/inputs/places": ["tests/test_places.py", "tests/test_inputs_rare.py"],
     "regmap/inputs/stored": ["tests/test_stored_hostile.py", "tests/test_cli_align.py"],
     "regmap/inputs/batch": ["tests/test_cli_batch.py"],
 }

@@ -17,6 +17,7 @@ from PIL import Image
 
 from regmap.errors import OutlineError, PictureError, RegmapError
 from regmap.inputs import pictures
+from regmap.inputs.options import as_pairs, check_options
 from regmap.inputs.outlines import as_rings
 from regmap.inputs.picture_headers import Header, read_header
 from regmap.inputs.pictures import read_picture
@@ -214,6 +215,10 @@ def test_rooms_of_another_unit_among_them_are_told() -> None:
 # --- places and areas ----------------------------------------------------------------------------
 
 
+def test_a_head_line_and_one_place_are_one_place() -> None:
+    assert parse_places("x,y\n1,2.5\n").tolist() == [[1.0, 2.5]]
+
+
 @pytest.mark.parametrize("text", ['[[1, 2], [3, "north"]]', "[[1, 2], [3]]", '[{"x": 1}]'])
 def test_lists_that_hold_no_pairs_are_refused(text: str) -> None:
     with pytest.raises(RegmapError, match="pairs of finite numbers"):
@@ -235,3 +240,30 @@ def test_wishes_of_a_mark_that_are_none(wish: str, value: Any, allowed: str) -> 
     text = json.dumps({"type": "FeatureCollection", "features": [feature]})
     with pytest.raises(RegmapError, match=f"{wish} of the area 'rug' is .*{allowed}"):
         parse_marks(text)
+
+
+# --- options -------------------------------------------------------------------------------------
+
+
+def test_tie_points_fall_into_places_of_the_picture_and_of_the_robot() -> None:
+    image, device = as_pairs([((1, 2), (30, 40)), ((5, 6), (70, 80)), ((9, 10), (110, 120))])
+    assert image.tolist() == [[1, 2], [5, 6], [9, 10]]
+    assert device.tolist() == [[30, 40], [70, 80], [110, 120]]
+    assert [part.shape for part in as_pairs(())] == [(0, 2), (0, 2)]
+
+
+@pytest.mark.parametrize(
+    "pairs",
+    [[((1, 2, 3), (4, 5, 6))], [(1, 2, 3, 4)], [((1, 2), (3, "x"))], [((1, 2), (3, np.inf))], 5],
+)
+def test_tie_points_that_are_no_pairs_are_refused(pairs: Any) -> None:
+    with pytest.raises(RegmapError, match="tie_points"):
+        as_pairs(pairs)
+
+
+@pytest.mark.parametrize("mirrored", [True, False, None, np.True_])
+def test_a_picture_is_mirrored_or_not_or_nobody_knows(mirrored: Any) -> None:
+    check_options("affine", mirrored, None, "mm", None)
+    for wrong in (1, "yes", 0.0):
+        with pytest.raises(RegmapError, match="mirrored is"):
+            check_options("affine", wrong, None, "mm", None)
