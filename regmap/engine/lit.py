@@ -18,10 +18,12 @@ Floats = NDArray[np.float64]
 # How far from a border other lines are looked at, and in what steps, px.
 _BESIDE = np.arange(-8.0, 8.01, 0.5)
 # Walls within 30 degrees of a direction face it; fewer of them than this say nothing.
-_FACING, _FEW = np.cos(np.deg2rad(30.0)), 3
+_FACING, _FEW = np.cos(np.deg2rad(30.0)), 4
 # Share of all that is drawn beside the borders by which two sides differ, by how much of a border
 # at one place, and that in standard errors: what clutter makes up to, and what only light makes.
-_DIFFER, _AT_ONE, _ERRORS = (0.08, 0.16), (0.15, 0.30), (4.0, 8.0)
+_DIFFER, _AT_ONE, _ERRORS = (0.08, 0.16), (0.30, 0.50), (4.0, 8.0)
+# From this share of the border's step on something beside it is a line.
+_A_LINE = 0.4
 # Of several lines beside a wall the nearest that stands out by so much of the most is the next.
 _NEXT = 0.9
 # Either line may be the wall.
@@ -47,10 +49,10 @@ def lit_sides(
         return 0.0, 0.0
     weight, normal, wall = weight[known], normal[known], wall[known]
     beside = _profiles(strength[known], steps, residual[known])
-    # By how much of their border each chunk's other lines stand out: a dark room is not a lit one.
+    # Whether there are other lines, not how strong they are: rooms differ in that by themselves.
     middle = len(_BESIDE) // 2
     border = beside[:, middle - 1 : middle + 2].max(axis=1, keepdims=True)
-    beside = np.minimum(beside / np.maximum(border, 1e-6), 1.5)
+    beside = np.minimum(beside / np.maximum(_A_LINE * border, 1e-6), 1.0)
     turn = np.arctan2(normal[:, 1], normal[:, 0])
     main = 0.25 * np.arctan2(weight @ np.sin(4.0 * turn), weight @ np.cos(4.0 * turn))
     away: list[float] = []
@@ -66,9 +68,13 @@ def lit_sides(
         )
         gap = np.abs(first - second)
         standing = np.flatnonzero(gap >= _NEXT * gap.max())
-        most = int(standing[np.argmin(np.abs(_BESIDE[standing]))])
+        near = int(np.argmin(np.abs(_BESIDE[standing])))
+        # All of the nearest line, as wide as it is drawn.
+        runs = np.split(standing, np.flatnonzero(np.diff(standing) > 1) + 1)
+        line = next(run for run in runs if standing[near] in run)
+        most = int(line[np.argmax(gap[line])])
         differ = float(gap.sum() / max(float((first + second).sum()), 1e-9))
-        away.append(0.5 * abs(float(_BESIDE[most])))
+        away.append(0.5 * abs(float(_BESIDE[line].mean())))
         shapes.append(min(_ramp(differ, _DIFFER), _ramp(float(gap[most]), _AT_ONE)))
         errors.append(float(gap[most] / np.sqrt(loose[most] + also[most] + 1e-6)))
     seen = [gap for gap, shape in zip(away, shapes, strict=True) if shape > 0.0]
