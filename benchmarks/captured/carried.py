@@ -138,7 +138,7 @@ def sheet_decimal_comma(rooms: Rooms, rng: Generator) -> Written:
     out = ["Raum;Nr;Ost;Nord"]
     for name, r in rooms.items():
         for i, (x, y) in enumerate(r, 1):
-            out.append(f"{name};{i};{x / 1000:.4f};{y / 1000:.4f}".replace(".", ","))
+            out.append(f"{name};{i};" + f"{x / 1000:.4f};{y / 1000:.4f}".replace(".", ","))
     return ("\ufeff" + "\r\n".join(out) + "\r\n").encode()
 
 

@@ -134,11 +134,15 @@ def plane(points: Points) -> Points:
 
 def plane_columns(points: Points) -> list[int]:
     """Which two columns are x and y: the first that do not count the points, rise, or stay."""
-    for rising in (True, False):
-        free = [at for at, column in enumerate(points.T) if not counts(column, rising=rising)]
-        if len(free) > 1:
-            return free[:2]
-    return [0, 1]
+    ways = [
+        [at for at, column in enumerate(points.T) if not counts(column, rising=rising)]
+        for rising in (True, False)
+    ]
+    for free in ways:  # what rises is no time if but for it x and y would not stand side by side
+        beside = [at for at in free if at + 1 in free]
+        if beside:
+            return [beside[0], beside[0] + 1]
+    return next((free[:2] for free in ways if len(free) > 1), [0, 1])
 
 
 def counts(column: NDArray[np.float64], *, rising: bool = True) -> bool:

@@ -32,7 +32,7 @@ from regmap.inputs.captures.carriers import (
     unmixed,
     unprefixed,
 )
-from regmap.inputs.captures.choice import choose, name_rest, shapes_of
+from regmap.inputs.captures.choice import Choice, choose, name_rest, shapes_of
 from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
 from regmap.inputs.captures.groups import ends_open
@@ -50,6 +50,7 @@ from regmap.inputs.captures.streams import (
     unbroken,
     ungrouped,
     unstreamed,
+    with_points,
 )
 from regmap.inputs.captures.tree import build
 from regmap.inputs.captures.unpack import (
@@ -70,7 +71,7 @@ MAX_BYTES = 2**29
 _REWRITTEN = (
     undumped, changed, reassembled, unprefixed, decoded, unmixed, unbroken, unbroken_cells,
     unstreamed, plain_marks, paired_values, paired_rows,
-    announced, ungrouped, rejoined,
+    announced, ungrouped, with_points, rejoined,
 )  # fmt: skip
 
 _SHOWN = 12
@@ -172,6 +173,10 @@ def list_candidates(
 class _Reading:
     """One pass over a text."""
 
+    shapes: list[Shape]
+    wanted: list[Shape]
+    best: Choice
+
     def __init__(self, text: str | bytes, key: str | None, most_parts: int) -> None:
         if not isinstance(text, str | bytes | bytearray | memoryview):
             raise OutlineError(
@@ -213,14 +218,29 @@ class _Reading:
             ) from None
         self.shapes = shapes_of(found)
         self._choose()
-        if not ends_open(tree) and all(shape.polygon is None for shape in self.shapes):
-            self.shapes = shapes_of(find_plain(self.plain)) or self.shapes
-            self._choose()
+        if not ends_open(tree) and self._is_doubtful():
+            self._read_plainly()
         name_rest(self.shapes, self.tables)
         self.floors = floors_of(self.best.versions)
         for shape in self.best.rooms:
             shape.chosen = not self.floors
         self._breaks: list[int] | None = None
+
+    def _is_doubtful(self) -> bool:
+        """Whether no outline encloses an area, or most of those of the rooms' kind do not."""
+        if all(shape.polygon is None for shape in self.shapes):
+            return True
+        kinds = {room.pattern for room in self.best.rooms}
+        alike = [shape for shape in self.shapes if shape.pattern in kinds and not shape.found.cut]
+        return 2 * sum(shape.polygon is None for shape in alike) > len(alike) > 0
+
+    def _read_plainly(self) -> None:
+        """Read the text by its numbers alone, if that brings more rooms."""
+        shapes, wanted, best = self.shapes, self.wanted, self.best
+        self.shapes = shapes_of(find_plain(self.plain)) or self.shapes
+        self._choose()
+        if best.rooms and len(self.best.rooms) <= len(best.rooms):
+            self.shapes, self.wanted, self.best = shapes, wanted, best
 
     def _choose(self) -> None:
         key = self.key

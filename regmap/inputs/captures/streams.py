@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 
 from regmap.inputs.captures.tables import numbers_of
 
-__all__ = ["announced", "plain_marks", "rejoined", "unbroken", "ungrouped", "unstreamed"]
+__all__ = [
+    "announced",
+    "plain_marks",
+    "rejoined",
+    "unbroken",
+    "ungrouped",
+    "unstreamed",
+    "with_points",
+]
 
 _ODD_MARK = re.compile("[\u2212\u27e8\u2329]")
 _LONG_MINUS = re.compile("\u2212(?=[.\\d])")
@@ -37,6 +46,7 @@ _ANNOUNCED = re.compile(
     r"(?P<body>[^\r\n]+)(?=\r?$)",
     re.MULTILINE,
 )
+_COMMAS = re.compile(r"\(([-+]?\d+),(\d+)[ ]?;[ ]?([-+]?\d+),(\d+)\)")
 _PLAIN = r"[-+]?\d+(?:\.\d+)?"
 _MORE = re.compile(
     rf"[ \t]+(?:{_PLAIN}(?P<sign>[,:/|x]){_PLAIN}(?:[ \t,;]+{_PLAIN}(?P=sign){_PLAIN})*"
@@ -141,6 +151,20 @@ def ungrouped(text: str) -> str:
 
 def _letter(found: re.Match[str]) -> str:
     return letter if (letter := chr(int(found[1], 16))).isalpha() else found[0]
+
+
+def with_points(text: str) -> str:
+    """Return the text with decimal points in corners as `(1,25; 3,50)`.
+
+    All of them have as many digits behind each comma, and none ends where the next begins: then
+    they are no walls from corner to corner.
+    """
+    found = [corner.groups() for corner in _COMMAS.finditer(text)]
+    digits = {len(part) for corner in found for part in (corner[1], corner[3])}
+    joined = sum(one[2:] == other[:2] for one, other in itertools.pairwise(found))
+    if len(found) < _FEWEST or len(digits) > 1 or 2 * joined > len(found):
+        return text
+    return _COMMAS.sub(r"(\1.\2; \3.\4)", text)
 
 
 def rejoined(text: str) -> str:

@@ -118,7 +118,7 @@ _CHANGE = _listed_set(
     "update updated delta change changed patch partial diff modified edited added new"
 )
 _KINDS = _listed_set(
-    "type kind category class topic channel layer event role method op"  # of what follows
+    "type kind category class topic channel layer event ev evt role method op"  # of what follows
 )
 _MEASURES = _listed_set(
     """
