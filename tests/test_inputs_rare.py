@@ -23,6 +23,7 @@ from regmap.inputs.picture_headers import Header, read_header
 from regmap.inputs.pictures import read_picture
 from regmap.inputs.places import parse_places
 from regmap.inputs.stored_areas import parse_marks
+from tests.fit_examples import make_fit
 
 NOISE = np.random.default_rng(3).integers(0, 256, (12, 16, 3), dtype=np.uint8)
 SQUARE = [[0, 0], [4, 0], [4, 3], [0, 3]]
@@ -264,6 +265,10 @@ def test_tie_points_that_are_no_pairs_are_refused(pairs: Any) -> None:
 @pytest.mark.parametrize("mirrored", [True, False, None, np.True_])
 def test_a_picture_is_mirrored_or_not_or_nobody_knows(mirrored: Any) -> None:
     check_options("affine", mirrored, None, "mm", None)
+    for near in (None, make_fit(), make_fit().transform):
+        check_options("affine", mirrored, near, "mm", None)
+    with pytest.raises(RegmapError, match="near is"):
+        check_options("affine", mirrored, "fit.json", "mm", None)
     for wrong in (1, "yes", 0.0):
         with pytest.raises(RegmapError, match="mirrored is"):
             check_options("affine", wrong, None, "mm", None)

@@ -118,6 +118,7 @@ def test_sixteen_bits_are_rounded_to_the_nearest_eight() -> None:
         (0, 65536, np.int64, False),
         (-1, 255, np.int16, False),
         (0.0, 255.4, np.float64, True),
+        (0.0, 255.5, np.float64, True),
         (0.0, 255.6, np.float64, False),
         # What resizing leaves of zero is zero; what is clearly below it is none of a picture.
         (-1e-4, 1.0, np.float32, True),
@@ -152,3 +153,21 @@ def test_the_largest_number_tells_what_the_numbers_run_to() -> None:
         pixels[4:] = largest
         read = read_picture(pixels)
         assert (read[:4].max(), read[4:].min(), read.max()) == (0, expected, expected)
+
+
+def test_an_alpha_from_zero_to_one_beside_colours_up_to_255() -> None:
+    colours = np.random.default_rng(5).integers(0, 256, (9, 9, 3)).astype(np.float64)
+    alpha = np.linspace(0.0, 1.0, 81).reshape(9, 9, 1)
+    read = read_picture(np.concatenate([colours, alpha], axis=2))
+    expected = colours * alpha + 255.0 * (1.0 - alpha)
+    assert np.abs(read - expected).max() <= 1.0  # the alpha itself is rounded to 8 bits
+
+
+def test_a_pixel_is_hidden_if_one_of_its_bands_is() -> None:
+    values = np.ma.array(np.full((9, 9, 3), 40, np.uint8))
+    values[2, 3, 1] = np.ma.masked
+    first = np.ma.array(np.moveaxis(values.data, -1, 0), mask=np.moveaxis(values.mask, -1, 0))
+    for given in (values, first):
+        read = read_picture(given)
+        assert (read == 255).all(axis=2).nonzero() == (2, 3)
+        assert (read == 40).sum() == 3 * 80

@@ -38,7 +38,7 @@ def as_pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
     """Tie points as picture points and device points, (N, 2) each."""
     try:
         pairs = np.array([[image, device] for image, device in tie_points], dtype=np.float64)
-        table = pairs.reshape(-1, 2, 2).reshape(-1, 4)
+        table = pairs.reshape(-1, 4)
         if pairs.size and pairs.shape[1:] != (2, 2):
             raise ValueError
     except Exception:  # a sequence of somebody else's may fail in ways of its own
