@@ -26,6 +26,7 @@ from regmap.errors import (
     RegmapError,
 )
 from regmap.floors import FrameChange, NoChangeError, align_outlines
+from regmap.floors.rooms_then_and_now import _meeting, polygons, room_changes
 from tests.fit_examples import make_fit
 
 Floats = NDArray[np.float64]
@@ -369,3 +370,23 @@ print(np.round(change.to_new([[0, 0]])).tolist(), change.doubtful)
         cwd=Path(__file__).parent.parent,
     )
     assert ran.stdout.strip() == "[[500.0, 500.0]] False", ran.stderr
+
+
+def test_rooms_upon_each_other_are_not_compared_by_the_thousand() -> None:
+    """Of 60 rooms each meets all 60; of 19 no more than 19."""
+    room = np.array([[0, 0], [4000, 0], [4000, 3000], [0, 3000]], float)
+    for count in (19, 60):
+        nested = {str(i): room * (1 - i / 100) for i in range(count)}
+        shapes = polygons({name: [ring] for name, ring in nested.items()})
+        if count > 20:
+            with pytest.raises(OutlineError, match="3600 pairs of an old and a new room overlap"):
+                room_changes(shapes, shapes)
+        else:
+            assert {change.state for change in room_changes(shapes, shapes)} == {"kept"}
+
+
+def test_rooms_that_only_touch_are_no_pairs() -> None:
+    """A row of 2,000 rooms, each beside two others."""
+    room = np.array([[0, 0], [4000, 0], [4000, 3000], [0, 3000]], float)
+    row = polygons({str(i): [room + np.array([4000.0 * i, 0.0])] for i in range(2000)})
+    assert len(_meeting(list(row.values()), list(row.values()))) == 2000

@@ -31,6 +31,8 @@ UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
 
 _NOTHING_FITS = 0.05
 _FINALISTS = 6
+# Rooms that alternatives may have together; one alternative is told in any case.
+_TOLD_ROOMS = 1000
 _FIRST_REACHES = (250.0, 180.0, 120.0, 80.0, 80.0)
 # Walls on cells of 50 mm are off by up to 50 mm from run to run, more often one way than the other;
 # a narrower kernel would believe the many and drop the few that make up for them.
@@ -156,7 +158,8 @@ class _Aligner:
         if contradicted:
             sure = min(sure, 0.04)
             said.insert(0, "the tie points contradict every position at which walls lie on walls")
-        others = tuple(self._as_change(e, sure, self._rooms(e), (), ()) for e in twins)
+        few = twins[: max(_TOLD_ROOMS // len(self.old), 1)]
+        others = tuple(self._as_change(e, sure, self._rooms(e), (), ()) for e in few)
         return self._as_change(best, sure, rooms, tuple(said), others)
 
     def _rooms(self, evidence: Evidence) -> tuple[RoomChange, ...]:

@@ -12,11 +12,15 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from regmap.areas import overlay
-from regmap.errors import RegmapError
+from regmap.errors import OutlineError, RegmapError
 
 __all__ = ["ROOM_CHANGES", "RoomChange", "polygons", "room_changes"]
 
 ROOM_CHANGES = ("kept", "joined", "split", "changed", "gone")
+
+MOST_MET, MOST_PAIRS = 20, 20_000
+"""On a floor a room meets a few others. Where it is more, on average, or so many pairs of an old
+and a new room in all, they are not compared."""
 
 _SAME, _HELD, _GONE, _TOUCHES = 0.75, 0.75, 0.25, 0.02
 
@@ -62,14 +66,23 @@ def polygons(outlines: Mapping[str, Sequence[NDArray[np.float64]]]) -> dict[str,
 def room_changes(
     old: Mapping[str, BaseGeometry], new: Mapping[str, BaseGeometry]
 ) -> tuple[RoomChange, ...]:
-    """Compare rooms, shapely polygons in one and the same frame."""
-    names, shapes = list(new), list(new.values())
-    tree = shapely.STRtree(shapes)
+    """Compare rooms, shapely polygons in one and the same frame.
+
+    Raises:
+        OutlineError: if more overlap than `MOST_MET` and `MOST_PAIRS` say: they lie on each other.
+    """
+    names, rooms, shapes = list(new), list(old.values()), list(new.values())
     size = np.array([shape.area for shape in shapes])
     shared = np.zeros((len(old), len(new)))
-    for i, room in enumerate(old.values()):
-        for j in sorted(int(k) for k in tree.query(room)):
-            shared[i, j] = overlay.intersection(room, shapes[j]).area
+    pairs = _meeting(rooms, shapes)
+    most = min(MOST_MET * max(len(old), len(new)), MOST_PAIRS)
+    if len(pairs) > most:
+        raise OutlineError(
+            f"{len(pairs)} pairs of an old and a new room overlap, and at most {most} are "
+            "compared: rooms lie upon each other; give each room once"
+        )
+    for i, j in pairs:
+        shared[i, j] = overlay.intersection(rooms[i], shapes[j]).area
     own = np.array([room.area for room in old.values()])
     of_old, of_new = shared / own[:, None], shared / size
     alike = shared / (own[:, None] + size - shared)
@@ -86,6 +99,14 @@ def room_changes(
         )
         for i, name in enumerate(old)
     )
+
+
+def _meeting(rooms: list[BaseGeometry], shapes: list[BaseGeometry]) -> list[tuple[int, int]]:
+    """Pairs of a room and a shape, by number, whose boxes have an area in common."""
+    one, other = shapely.STRtree(shapes).query(rooms)
+    own, its = shapely.bounds(rooms)[one], shapely.bounds(shapes)[other]
+    good = (np.maximum(own[:, :2], its[:, :2]) < np.minimum(own[:, 2:], its[:, 2:])).all(axis=1)
+    return sorted(zip(one[good].tolist(), other[good].tolist(), strict=True))
 
 
 def _state(
