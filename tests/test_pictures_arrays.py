@@ -164,9 +164,10 @@ def test_an_alpha_from_zero_to_one_beside_colours_up_to_255() -> None:
 
 
 def test_a_pixel_is_hidden_if_one_of_its_bands_is() -> None:
-    values = np.ma.array(np.full((9, 9, 3), 40, np.uint8))
-    values[2, 3, 1] = np.ma.masked
-    first = np.ma.array(np.moveaxis(values.data, -1, 0), mask=np.moveaxis(values.mask, -1, 0))
+    pixels, mask = np.full((9, 9, 3), 40, np.uint8), np.zeros((9, 9, 3), dtype=bool)
+    mask[2, 3, 1] = True
+    values = np.ma.array(pixels, mask=mask)
+    first = np.ma.array(np.moveaxis(pixels, -1, 0), mask=np.moveaxis(mask, -1, 0))
     for given in (values, first):
         read = read_picture(given)
         assert (read == 255).all(axis=2).nonzero() == (2, 3)
