@@ -37,6 +37,9 @@ SAME_POSE = 0.012
 _CLEAR = 0.35
 _CLEARLY_LESS = 0.6
 _REACHES = (8.0, 6.0, 5.0, 4.0, 3.0, 3.0, 2.0, 2.0, 2.0)
+# How many of these steps show which poses have no hope: those worth less than this share of the
+# best, which is half of what they must be worth at last.
+_FIRST_STEPS, _HOPELESS = 3, 0.5 * judge.WORTH
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,14 +104,7 @@ def find_candidates(
         first = np.concatenate([first, small])
         if not len(first):
             break
-        moved, offset = refine.refine_coarse(
-            first,
-            seen,
-            scene.samples,
-            scene.walls.outer,
-            affine=scene.affine,
-            reaches=_REACHES,
-        )
+        moved, offset = _drawn(scene, seen, first, allowed)
         every = _both(every, (moved, offset))
         # What is known leaves room for poses that many better ones would crowd out.
         best = _best(scene, _both(best, (moved, offset)), most, allowed)
@@ -141,6 +137,35 @@ def _best(
     return rank_poses(scene, poses[good], offsets[good], most)
 
 
+def _drawn(
+    scene: Scene,
+    seen: Edges,
+    poses: Floats,
+    allowed: Callable[[Floats], NDArray[np.bool_]] | None,
+) -> tuple[Floats, Floats]:
+    """Poses (C, 2, 3) drawn onto the edges that are `seen`, and their wall offsets (C, 2), without
+    those that have no hope after a few steps."""
+    poses, offsets = refine.refine_coarse(
+        poses,
+        seen,
+        scene.samples,
+        scene.walls.outer,
+        affine=scene.affine,
+        reaches=_REACHES[:_FIRST_STEPS],
+    )
+    total = score(scene, poses, offsets, scene.samples).total
+    hope = total >= _HOPELESS * total[_admitted(scene, poses, allowed)].max()
+    return refine.refine_coarse(
+        poses[hope],
+        seen,
+        scene.samples,
+        scene.walls.outer,
+        affine=scene.affine,
+        reaches=_REACHES[_FIRST_STEPS:],
+        offset=offsets[hope],
+    )
+
+
 def _admitted(
     scene: Scene, poses: Floats, allowed: Callable[[Floats], NDArray[np.bool_]] | None
 ) -> NDArray[np.bool_]:
@@ -171,14 +196,7 @@ def _with_look_alikes(scene: Scene, poses: Floats, offsets: Floats) -> tuple[Flo
     for _ in range(_ROW):
         alike = np.concatenate([look_alikes(scene.walls, pose) for pose in seeds] + faces)
         faces = []
-        moved, offset = refine.refine_coarse(
-            alike,
-            scene.edges,
-            scene.samples,
-            scene.walls.outer,
-            affine=scene.affine,
-            reaches=_REACHES,
-        )
+        moved, offset = _drawn(scene, scene.edges, alike, None)
         known = len(poses)
         poses, offsets = np.concatenate([poses, moved]), np.concatenate([offsets, offset])
         total = score(scene, poses, offsets, scene.samples).total

@@ -67,13 +67,15 @@ def refine_coarse(
     *,
     affine: bool,
     reaches: tuple[float, ...],
+    offset: Floats | None = None,
 ) -> tuple[Floats, Floats]:
-    """Refined poses (C, 2, 3) and their wall offsets (C, 2), inner and outer, in working px.
+    """Refined poses (C, 2, 3) and their wall offsets (C, 2), inner and outer, in working px, which
+    start at `offset`, or at nothing.
 
     `outer` (E,) tells for each wall whether it is an outer one; `reaches`: for each iteration the
     distance in working px at which an edge stops to count.
     """
-    offset = np.zeros((len(poses), 2))
+    offset = np.zeros((len(poses), 2)) if offset is None else offset
     kind = outer[samples.wall].astype(np.int64)
     kinds = np.stack([kind == 0, kind == 1]).astype(np.float32)
     weights = samples.weight.astype(np.float32)
