@@ -31,6 +31,8 @@ _MEDIAN_OF_7 = (
 )
 # Longer side up to which a picture is small.
 _SMALL_PX = 400
+# By how much more than asked a picture may be reduced, so that it is by whole pixels.
+_HARDLY_LESS = 1.19
 # Rows that are worked on at a time, so that they stay in the processor's cache.
 _STRIP = 64
 
@@ -155,22 +157,29 @@ def _cell(shape: tuple[int, ...]) -> int:
 
 
 def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uint8], float]:
-    """The picture (H, W[, 3]) reduced to a longer side of at most `longest`; and the factor."""
+    """The picture (H, W[, 3]) reduced to a longer side of at most `longest`, or hardly less; and
+    the factor."""
     colour = image if image.ndim == 3 else image[:, :, None]
     height, width = colour.shape[:2]
     factor = min(1.0, longest / max(height, width))
     if factor == 1.0:
         return np.ascontiguousarray(colour), 1.0
-    shrink = int(1.0 / factor)
+    # Whole pixels first: averaging blocks is many times quicker than weighing parts of pixels.
+    shrink = -(-max(height, width) // longest)
+    if shrink * factor > _HARDLY_LESS:
+        shrink -= 1
+    else:
+        factor = 1.0 / shrink
     if shrink >= 2:
-        # Whole pixels first: averaging blocks is many times quicker than weighing parts of pixels.
         whole = colour[: height // shrink * shrink, : width // shrink * shrink]
         block = (whole.shape[1] // shrink, whole.shape[0] // shrink)
         reduced = cv2.resize(whole, block, interpolation=cv2.INTER_AREA)
         colour = np.asarray(reduced, dtype=np.uint8).reshape(block[1], block[0], -1)
+    rest = factor * shrink
+    if rest == 1.0:
+        return np.ascontiguousarray(colour), factor
     # One factor for both axes, exactly: a rounded size would stretch the picture by a part in a
     # thousand, which is half a pixel across a screen.
-    rest = factor * shrink
     small = cv2.resize(colour, None, fx=rest, fy=rest, interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(small.reshape(*small.shape[:2], -1)), factor
 

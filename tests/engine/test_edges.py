@@ -166,7 +166,9 @@ def test_orientation_bins_wrap() -> None:
     assert seeing.orientation_bin(angle).tolist() == [0, 0, 1, 0, 0, ORIENTATIONS - 1, 0]
 
 
-@pytest.mark.parametrize("size", [(1501, 997), (640, 480), (997, 2003), (3000, 200)])
+@pytest.mark.parametrize(
+    "size", [(1501, 997), (640, 480), (997, 2003), (3000, 200), (1118, 894), (1920, 1080)]
+)
 def test_the_working_copy_has_one_factor_for_both_axes(size: tuple[int, int]) -> None:
     """The middle of mass of a blob must move by the factor that is returned, in both axes."""
     width, height = size
@@ -174,7 +176,7 @@ def test_the_working_copy_has_one_factor_for_both_axes(size: tuple[int, int]) ->
     top, left = int(0.6 * height), int(0.8 * width)
     image[top : top + 40, left : left + 90] = 200
     small, factor = seeing.working_copy(image, 640)
-    assert max(small.shape[:2]) == pytest.approx(min(640, max(size)), abs=1)
+    assert min(540, max(size)) - 1 <= max(small.shape[:2]) <= 640
     grey = small[..., 0].astype(np.float64)
     row, column = (np.arange(n) + 0.5 for n in grey.shape)
     middle = np.array([(grey.sum(0) * column).sum(), (grey.sum(1) * row).sum()]) / grey.sum()
