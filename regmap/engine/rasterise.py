@@ -65,7 +65,8 @@ def rasterise(walls: Walls, size: int = 384) -> Raster:
         away = np.abs(np.mod(angle - number * np.pi / ORIENTATIONS + np.pi / 2, np.pi) - np.pi / 2)
         chosen = np.nonzero(away < np.deg2rad(18.0))[0]
         distance[number] = _distance(start[chosen], end[chosen], size) / scale
-    depth = _distance(start, end, size) / np.float32(scale)
+    # Every wall is in a channel, or in two.
+    depth = distance.min(axis=0)
     beyond = np.where(label > 0, np.float32(0.0), depth)
     return Raster(scale, shift, label, distance, depth, beyond)
 

@@ -139,7 +139,7 @@ def box_overlap(placed: Floats, boxes: Floats) -> Single:
         for n in (0, 1)
     ]
     joint = np.maximum(sides[0], 0.0) * np.maximum(sides[1], 0.0)
-    first, second = (np.prod(b[..., 2:] - b[..., :2], axis=-1) for b in (own, other))
+    first, second = ((b[..., 2] - b[..., 0]) * (b[..., 3] - b[..., 1]) for b in (own, other))
     return np.asarray(joint / np.maximum(first + second - joint, np.float32(1e-9)))
 
 
@@ -187,9 +187,11 @@ def _components(flat: NDArray[np.uint8], inside: Single, radius: int) -> list[Re
     for part, left, top in parts:
         contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         contour = max(contours, key=len)
-        points = contour.reshape(-1, 2) + np.array([left + 0.5, top + 0.5])
+        corner = np.array([left + 0.5, top + 0.5])
+        points = contour.reshape(-1, 2) + corner
         if len(points) >= 8:
-            hull = cv2.convexHull(points.astype(np.float32)).reshape(-1, 2).astype(np.float64)
+            # Of whole numbers, in half the time.
+            hull = cv2.convexHull(contour).reshape(-1, 2) + corner
             found.append(Region(points, hull, _area(contour)))
     return found
 
