@@ -94,7 +94,9 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.inner, 0.42, 0.55),
     )
     # Some rooms clear, and others drawn otherwise: the next storey, which shares its bearing walls.
+    # But not hundreds of walls: print lies on some of so many rooms.
     otherwise = min(
+        max(_ramp(-best.surprise, -200.0, -100.0), _ramp(-best.sharpness, -0.6, -0.3)),
         _ramp(best.denied, DENIED, 0.25),
         _ramp(best.denied * len(seen), FEW_DENIED, 4.0),
         _ramp(1.0 - best.excess, 0.35, 0.45),

@@ -354,3 +354,14 @@ def test_rough_outlines_are_believed_where_walls_and_borders_are_one_to_one() ->
         replace(rough, excess=0.5),
     ):
         assert sure(other) <= 0.8
+
+
+def test_print_on_some_of_very_many_rooms_makes_no_other_storey() -> None:
+    """Twelve of sixty rooms are drawn otherwise; hundreds of nats speak for the walls."""
+    support = np.where(np.arange(60) < 12, 0.1, 0.9)
+    covered = replace(GOOD, denied=0.2, room_support=support, excess=0.5, surprise=50.0)
+    few = sure(covered, rooms=60)
+    many = sure(replace(covered, surprise=250.0), rooms=60)
+    blunt = sure(replace(covered, surprise=250.0, sharpness=0.2), rooms=60)
+    assert few == blunt <= 0.75
+    assert many > 0.9
