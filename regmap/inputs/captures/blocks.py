@@ -21,6 +21,7 @@ from regmap.inputs.captures.corner import Point, on_ground, point_of
 from regmap.inputs.captures.groups import Group, Item, Value, Word, number_of, text_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, as_number
 from regmap.inputs.captures.pens import is_pen
+from regmap.inputs.captures.strangers import is_named_outline
 from regmap.inputs.captures.words import KNOWN, is_aside, stem, votes
 
 __all__ = ["gather_blocks"]
@@ -157,6 +158,7 @@ def _gather(group: Group) -> None:
     for corners in every[:_MOST_KINDS]:
         corners.ground = on_ground(corners.points)
         found += _parted(group.items, corners, others) if corners.ground else ()
+    found = [blocks for blocks in found if not _hold_outlines(group.items, blocks)]
     best = max(found, key=lambda blocks: blocks.rank) if found else None
     if best is not None and _has_strangers(best):
         _put_together(group, best)
@@ -333,6 +335,16 @@ def _has_strangers(blocks: _Blocks) -> bool:
             return True
         if one and closed - places[one[-1]] > 2:
             return True
+    return False
+
+
+def _hold_outlines(items: Sequence[Item], blocks: _Blocks) -> bool:
+    """Whether records between the corners of blocks are outlines with names of their own."""
+    places = blocks.corners.places
+    for inside in blocks.inside:
+        for at in range(places[inside[0]], places[inside[-1]]) if inside else ():
+            if is_named_outline(items[at][1]):
+                return True
     return False
 
 

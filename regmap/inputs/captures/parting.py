@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from regmap.inputs.captures.corner import Point, on_ground
 from regmap.inputs.captures.numerals import Points, as_number, counts
-from regmap.inputs.captures.words import id_rank, name_rank, votes
+from regmap.inputs.captures.words import id_rank, is_kind, name_rank, votes
 
 __all__ = ["FEWEST", "Run", "array_of", "labelled"]
 
@@ -52,6 +52,7 @@ def labelled(points: Sequence[Point], run: Run) -> list[Run]:
     if not (points := on_ground(points)):
         return []
     whole = _said_of_all(points)
+    kinds = _kinds(whole)
     # What is said with all points alike names one outline; what varies parts them.
     ranked = sorted(
         (len(set(texts)) == 1, _label_rank(name[0], texts), name) for name, texts in whole.items()
@@ -59,8 +60,8 @@ def labelled(points: Sequence[Point], run: Run) -> list[Run]:
     for _, rank, name in ranked:
         enough = sum(count for count in Counter(whole[name]).values() if count >= FEWEST)
         if enough >= _MOST * len(points) and not _measures(name[0], whole[name]):
-            chosen = list(_parts(whole[name]))
-            if rank < 100:  # two named points are a line
+            chosen = list(_parts(whole[name], kinds))
+            if rank < 100 or kinds:  # two named points are a line
                 chosen = [part for part in chosen if len(part[1]) >= FEWEST]
             elif len(chosen) > 1 and len(chosen[-1][1]) < FEWEST and _follow(chosen[-2:]):
                 del chosen[-1]  # cut off
@@ -135,8 +136,23 @@ def _label_rank(key: str, texts: Sequence[str]) -> int:
     return 200 if id_rank(key) is not None else 300 + numbers
 
 
-def _parts(texts: Sequence[str]) -> Iterator[tuple[str, list[int]]]:
-    """Yield (text, indices): stretches of one text, or all of its places if it comes and goes."""
+def _kinds(whole: Mapping[tuple[str, int], Sequence[str]]) -> Sequence[str]:
+    """What kinds of things points are of, if a key says so that by its name tells kinds."""
+    for (key, _), texts in whole.items():
+        if is_kind(key) and len(set(texts)) > 1:
+            return texts
+    return ()
+
+
+def _parts(texts: Sequence[str], kinds: Sequence[str] = ()) -> Iterator[tuple[str, list[int]]]:
+    """Yield (text, indices): stretches of one text, or all of its places if it comes and goes.
+
+    Points of several kinds are never of one part.
+    """
+    if kinds and tuple(kinds) != tuple(texts):
+        pairs = [f"{text}\0{kind}" for text, kind in zip(texts, kinds, strict=True)]
+        yield from ((text.partition("\0")[0], part) for text, part in _parts(pairs))
+        return
     stretches: list[tuple[str, list[int]]] = []
     for i, text in enumerate(texts):
         if stretches and stretches[-1][0] == text:

@@ -10,9 +10,9 @@ from shapely import Polygon
 from regmap.inputs.captures.corner import Point, point_of
 from regmap.inputs.captures.groups import Group, Item, Value, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points, as_number
-from regmap.inputs.captures.words import is_kind, is_measure
+from regmap.inputs.captures.words import is_kind, is_measure, name_rank
 
-__all__ = ["interrupted", "is_strange", "resumed"]
+__all__ = ["interrupted", "is_named_outline", "is_strange", "resumed"]
 
 _STRANGERS = 8
 """An outline goes on behind so many records of other kinds."""
@@ -108,7 +108,16 @@ def resumed(items: Sequence[Item], at: int, last: Point) -> int:
     return 0
 
 
+def is_named_outline(value: Value) -> bool:
+    """Whether a record has a name of its own and numbers that may be an outline."""
+    inner = unwrap(value)
+    fields = inner.items[:_MOST_ITEMS] if isinstance(inner, Group) else []
+    named = any(key is not None and name_rank(key) is not None for key, _ in fields)
+    return named and any(_may_hold_points(below) for _, below in fields)
+
+
 def _may_hold_points(value: Value, depth: int = 0) -> bool:
+    """Whether a value holds so many numbers in a row that they may be an outline."""
     value = unwrap(value)
     if not isinstance(value, Group):
         return isinstance(value, Numbers) and len(value.values()) >= _LIST
