@@ -307,3 +307,14 @@ def test_a_line_that_crosses_itself_now_and_then_is_grown() -> None:
         shapely.transform(line, make_fit().to_device).buffer(99.0)
     )
     assert reached
+
+
+def test_a_border_that_runs_to_and_fro_is_given_no_margin() -> None:
+    """A comb of 300 teeth, 300 px wide and so high: its border is some 600 times as long."""
+    fit = make_fit()
+    x = np.repeat(np.arange(600) * 0.5, 2)[1:]
+    teeth = np.column_stack([x, np.resize([300.0, 300.0, 1.0, 1.0], len(x))])
+    comb = shapely.Polygon(np.vstack([[[0.0, 0.0], [0.0, 300.0]], teeth[1:], [[x[-1], 0.0]]]))
+    assert areas.to_device(fit, comb, accept_doubt=True).geometry.is_valid
+    with pytest.raises(RegmapError, match="runs to and fro"):
+        areas.to_device(fit, comb, keep_off=50.0, accept_doubt=True)

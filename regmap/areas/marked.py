@@ -37,6 +37,9 @@ MAX_CORNERS = 5000
 """An area of more corners or points is refused: margins of so many are not found in seconds."""
 
 _MOST_CROSSINGS = 10_000
+# A border that is more times as long as its area is wide runs to and fro: strips beside all of it,
+# which overlap, would be merged for seconds.
+_LONGEST = 200.0
 _LARGEST_MARGIN = 1e12
 
 Margin: TypeAlias = float | Literal["expected", "-expected"]
@@ -106,7 +109,8 @@ def to_device(
     Raises:
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
         RegmapError: if the area crosses itself, has no size or more than `MAX_CORNERS` corners, if
-            a room is unknown, or if nothing is left of the area.
+            its border runs to and fro and it is to have a margin, if a room is unknown, or if
+            nothing is left of the area.
     """
     instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     marked = _marked(area)
@@ -272,6 +276,13 @@ def _grown(geometry: BaseGeometry, margin: float, unit: str) -> BaseGeometry:
             f"the line crosses itself more than {_MOST_CROSSINGS} times: mark a polygon around it, "
             "or give it no margin"
         )
+    for ring in shapely.get_rings(geometry):
+        x0, y0, x1, y1 = ring.bounds
+        if ring.length > _LONGEST * max(x1 - x0, y1 - y0):
+            raise RegmapError(
+                f"the area's border runs to and fro, more than {_LONGEST:g} times as long as it is "
+                "wide: smooth it, or give it no margin"
+            )
     grown = shapely.buffer(
         geometry, margin, join_style="mitre" if pointed else "round", mitre_limit=_MITRE
     )
