@@ -41,6 +41,7 @@ __all__ = ["FEWEST", "Run", "runs"]
 
 _NUMBERED = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IGNORECASE)
 _LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
+_HEADINGS = frozenset(("th", "theta", "heading", "yaw", "hdg"))
 _NONE = np.empty((0, 2))
 
 
@@ -156,8 +157,15 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     offset = value.offset if isinstance(value, Group | Numbers) else group.offset
     same = all(items[i][0] == key for i in range(at, end))
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
-    run = Run(name, at, end, _NONE, offset)
+    run = Run("poses" if _are_poses(points) else name, at, end, _NONE, offset)
     return labelled(points, run) if points else _rings(walls, run), end
+
+
+def _are_poses(points: Sequence[Point]) -> bool:
+    """Whether each point comes with where something headed there."""
+    return len(points) > 0 and all(
+        any(key.casefold() in _HEADINGS for key, _ in point.more) for point in points
+    )
 
 
 def _chained(points: Sequence[Point]) -> bool:

@@ -91,7 +91,7 @@ _WAY = frozenset(
     _listed(
         """
         path paths trace traces track tracks trail trails trajectory trajectories route routes
-        driven pose poses position positions odometry history travelled traveled travel weg
+        driven pose poses position positions odometry odom history travelled traveled travel weg
         pfad spur bahn fahrt fahrweg dock docks station charger charging ladestation scan scans
         lidar laser cleaned covered swept mopped vacuumed coverage progress ranges histogram
         pixels raster grid occupancy palette samples line lines
