@@ -165,6 +165,11 @@ def test_samples_are_spread_evenly(count: int) -> None:
     if count >= 50:
         of_wall = np.bincount(samples.wall, samples.weight, minlength=len(walls.length))
         np.testing.assert_allclose(of_wall, walls.length)
+        # As many to either side: the middle of a wall's samples is its own.
+        for axis in (0, 1):
+            middle = np.bincount(samples.wall, samples.weight * samples.point[:, axis])
+            expected = 0.5 * (walls.start + walls.end)[:, axis]
+            np.testing.assert_allclose(middle / of_wall, expected, atol=1e-12)
     if count == 1000:
         assert samples.weight.max() / samples.weight.min() < 1.2
 

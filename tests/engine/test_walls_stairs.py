@@ -141,6 +141,9 @@ def test_corners_in_whole_units_may_stand_for_cells_that_are_none() -> None:
     near = exact + np.random.default_rng(8).uniform(-0.5, 0.5, exact.shape)
     assert grid_cell(exact - exact[0]) == pytest.approx(40.0)
     assert grid_cell(near - near[0]) in (0.0, pytest.approx(40.0, rel=0.01))
+    # Off by a twentieth of a cell, they lie on none.
+    off = exact + np.random.default_rng(8).uniform(-2.0, 2.0, exact.shape)
+    assert grid_cell(off - off[0]) == 0.0
 
 
 def slope(base: float, steps: int = 60, cell: float = 50.0) -> Floats:
