@@ -203,6 +203,7 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
         beside = _beside_rooms(whole, [s for s in whole if not any(against[id(s)])])
         against |= {id(shape): (against[id(shape)][0], 0) for shape in beside}
         whole = [s for s in whole if not against[id(s)][1] and not _votes(s)[3]]
+        whole = [s for s in whole if not s.found.posed]
     free = [shape for shape in whole if every or not against[id(shape)][0]]
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)

@@ -39,7 +39,7 @@ class Found:
             which part of the text at the outermost level it belongs to.
         parent: the serial of the group in which it stands.
         cut: the text ended within it; `ended`: all that it was listed with is there.
-        closed: it was drawn, and closed.
+        closed: it was drawn, and closed; `posed`: its points are poses.
     """
 
     points: Points
@@ -51,6 +51,7 @@ class Found:
     parent: int = 0
     ended: bool = True
     closed: bool = False
+    posed: bool = False
     clues: list[Clue] = field(default_factory=list)
     holes: list[Points] = field(default_factory=list)
 
@@ -90,7 +91,8 @@ class _Finder:
             self._count(len(way))
             self.holding.update(above.serial for above, _ in way)
             own = path if run.key is None else (*path, run.key)
-            one = Found(run.points, own, run.offset, _is_cut(group, run), closed=run.closed)
+            one = Found(run.points, own, run.offset, _is_cut(group, run))
+            one.closed, one.posed = run.closed, run.posed
             self.found.append((one, way, run))
         if len(own_runs) > 1:
             self._holes(group, first)

@@ -35,6 +35,7 @@ class Run:
         label: (key, text) that was said with each of the points, and of no others.
         said: what else was.
         closed: a pen that drew them was told to go back to the first.
+        posed: each comes with where something headed there.
     """
 
     key: str | None
@@ -45,6 +46,7 @@ class Run:
     label: tuple[str, str] | None = None
     said: tuple[tuple[str, str], ...] = ()
     closed: bool = False
+    posed: bool = False
 
 
 def labelled(points: Sequence[Point], run: Run) -> list[Run]:

@@ -157,7 +157,7 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     offset = value.offset if isinstance(value, Group | Numbers) else group.offset
     same = all(items[i][0] == key for i in range(at, end))
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
-    run = Run("poses" if _are_poses(points) else name, at, end, _NONE, offset)
+    run = Run(name, at, end, _NONE, offset, posed=_are_poses(points))
     return labelled(points, run) if points else _rings(walls, run), end
 
 
