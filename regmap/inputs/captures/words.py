@@ -122,10 +122,10 @@ _KINDS = _listed_set(
 )
 _MEASURES = _listed_set(
     """
-    width height length w h radius r angle theta heading yaw phi direction time ts t timestamp
-    duration temp temperature battery level rssi signal speed load count size area perimeter len
-    weight conf confidence prob probability score min max mean mode fan water suction order seq
-    minutes seconds hours percent colour color rev version
+    width height length w h radius r angle theta th hdg heading yaw phi direction time ts t
+    timestamp duration temp temperature battery level rssi signal speed load count size area
+    perimeter len weight conf confidence prob probability score min max mean mode fan water suction
+    order seq minutes seconds hours percent colour color rev version
     """
 )
 _LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
