@@ -195,9 +195,11 @@ def _put_back(useful: Sequence[_Column], family: Sequence[Shape]) -> None:
 
 
 def _worded(column: _Column) -> bool:
-    """Whether most texts differ in more than numbers."""
+    """Whether texts differ in more than numbers, though of names some may be numbered; most of
+    them must where they stand below, and may as well belong to what follows."""
     told = {_DIGITS.sub("", text) for text in column.texts.values()}
-    return len(told) > 1 and 2 * len(told) > len(set(column.texts.values()))
+    below = column.rank[1] == 3 and column.rank[2] >= _FAR
+    return len(told) > 1 and (2 if below else 3) * len(told) > len(set(column.texts.values()))
 
 
 def _key_kind(shape: Shape) -> int | None:
