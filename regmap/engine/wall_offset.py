@@ -1,4 +1,7 @@
-"""What is known beforehand of the wall offset: how far outside the outlines the borders stand."""
+"""What is known beforehand of the wall offset: how far outside the outlines the borders stand.
+
+It is solved for in `refine`, after `faces` has told on which of its lines each wall stands.
+"""
 
 from __future__ import annotations
 
