@@ -1,6 +1,6 @@
-"""From covariances of a position to figures that people use: circular error and error ellipse.
+"""From covariances to figures that people use: circular error, error ellipse, chance to be right.
 
-Needs numpy alone. The errors are taken as normal, with mean zero.
+The errors are taken as normal, with mean zero.
 """
 
 from __future__ import annotations
@@ -10,10 +10,11 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import gammainc
 
 from regmap.errors import RegmapError
 
-__all__ = ["circular_error", "error_ellipses"]
+__all__ = ["chance_within", "circular_error", "error_ellipses"]
 
 Floats = NDArray[np.float64]
 
@@ -21,6 +22,8 @@ Floats = NDArray[np.float64]
 # reaches the last digit with far fewer; 512 shapes of ellipse keep linear interpolation to 1e-6.
 _DIRECTIONS = 128
 _SHAPES = 512
+# Units squared from which on a mean square error says that nothing is known.
+_KNOWN_NOTHING = 1e12
 
 
 def circular_error(covariances: ArrayLike, *, share: float = 0.95) -> Floats:
@@ -60,6 +63,27 @@ def error_ellipses(covariances: ArrayLike, *, share: float = 0.95) -> Floats:
     major, minor, angle = _axes(covariances)
     reach = math.sqrt(-2.0 * math.log1p(-_checked(share)))
     return np.stack([reach * major, reach * minor, angle], axis=-1)
+
+
+def chance_within(covariance: Floats, offsets: Floats, tolerance: float) -> float:
+    """Return the probability that an error, RMS over some points, is within `tolerance` units.
+
+    Args:
+        covariance: (6, 6), units squared, of a, b, c, d, e, f in the error (a u + b v + c,
+            d u + e v + f) at an offset (u, v).
+        offsets: (N, 2) of the points from where the covariance holds.
+        tolerance: units.
+
+    The mean square of such an error is a sum of squares of unequal weight, here taken for a scaled
+    chi-squared of equal mean and variance (Satterthwaite, Biometrics Bulletin 2(6), 1946).
+    """
+    basis = np.column_stack([offsets, np.ones(len(offsets))])
+    spread = np.kron(np.eye(2), basis.T @ basis / len(offsets)) @ covariance
+    mean = float(np.trace(spread))
+    if not 0.0 < mean < _KNOWN_NOTHING:
+        return float(mean <= 0.0)
+    freedom = mean**2 / float(np.trace(spread @ spread))
+    return float(gammainc(0.5 * freedom, 0.5 * freedom * tolerance**2 / mean))
 
 
 def _axes(covariances: ArrayLike) -> tuple[Floats, Floats, Floats]:

@@ -140,6 +140,24 @@ def test_the_predicted_error_holds(remapped: list[tuple[Remap, FrameChange]]) ->
     assert max(worst) < 120.0  # it says something
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_rough_outlines_are_trusted_no_more_than_their_predicted_error_allows(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    new, _ = moved(FLOOR, 33.0, (25_000.0, -4_000.0))
+    change = best_change(
+        FLOOR, {name: ring + rng.normal(0.0, 110.0, ring.shape) for name, ring in new.items()}
+    )
+    # Draws from the covariance, against the formula that is used.
+    draws = rng.multivariate_normal(np.zeros(6), change.covariance, 4000).reshape(-1, 2, 3)
+    at = np.column_stack([corners(FLOOR) - change.anchor, np.ones(len(corners(FLOOR)))])
+    gaps = draws @ at.T
+    gaps += rng.normal(0.0, change.floor_error, (4000, 2, 1))
+    within = (gaps**2).sum(axis=1).mean(axis=1) <= 50.0**2
+    assert change.confidence <= float(within.mean()) + 0.04
+    assert change.confidence < 0.9
+    assert "of being more than 50 mm off" in "; ".join(change.reasons)
+
+
 def test_a_scale_that_clearly_is_not_one_is_found(
     remapped: list[tuple[Remap, FrameChange]],
 ) -> None:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammainc
+
+from regmap import accuracy
 
 from .measure import Fit, robust_weights
 from .moves import design_matrix
@@ -26,8 +27,6 @@ _PHASE_PX = 0.02
 _CRISP_PX = 0.2887
 # A line leaves at least this share of its own error to be seen.
 _LEFT = 0.05
-# px^2 beyond any picture: no wall was seen.
-_KNOWN_NOTHING = 1e12
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,19 +166,9 @@ def _of_faces(
 
 
 def chance_within(precision: Precision, place: Floats, tolerance: float) -> float:
-    """Probability that the true error, RMS over points `place` (N, 2) px, is within `tolerance` px.
-
-    The mean square of an error with this covariance is a sum of squares of unequal weight, here
-    taken for a scaled chi-squared of equal mean and variance (Satterthwaite, Biometrics Bulletin
-    2(6), 1946).
-    """
-    basis = np.column_stack([place - precision.anchor, np.ones(len(place))])
-    spread = np.kron(np.eye(2), basis.T @ basis / len(place)) @ precision.covariance
-    mean = float(np.trace(spread))
-    if not 0.0 < mean < _KNOWN_NOTHING:
-        return float(mean <= 0.0)
-    freedom = mean**2 / float(np.trace(spread @ spread))
-    return float(gammainc(0.5 * freedom, 0.5 * freedom * tolerance**2 / mean))
+    """Probability that the true error, RMS over points `place` (N, 2) px, is within `tolerance` px;
+    see `accuracy.chance_within`."""
+    return accuracy.chance_within(precision.covariance, place - precision.anchor, tolerance)
 
 
 def _wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.int64], Floats]:

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from regmap import frames
+from regmap import accuracy, frames
 from regmap.errors import DoubtfulFitWarning, OutlineError, RegmapError
 from regmap.floors.first_poses import find_poses
 from regmap.floors.frame_change import FrameChange, NoChangeError
@@ -40,6 +40,8 @@ _REACH = 80.0
 _LAST_REACHES = (_REACH,) * 5
 _APART_MM = 300.0
 _FLOOR_MM = 4.0
+# Robots map in cells of this size; a move that is off by more is not right.
+_CELL_MM = 50.0
 # The scale is let go if it is off by so much, and by so many standard deviations.
 _LEAST_GROWTH, _CLEAR_GROWTH = 0.002, 4.0
 # A tie point may be off by so much; a twin on which it is off by so much more is none.
@@ -153,8 +155,15 @@ class _Aligner:
         sure = confidence(best, explained, rival)
         if sure < _NOTHING_FITS:
             twins = []  # of nothing
-        sure /= 1 + len(twins)
+        close = self._chance_within(best.pose)
+        sure *= close / (1 + len(twins))
         said = reasons(best, explained, rival, len(twins))
+        if close < 0.95:
+            said.append(
+                f"the predicted error leaves a chance of {100 * (1.0 - close):.0f} % of being more "
+                f"than {_CELL_MM / self.unit_mm:g} {self.unit} off: few walls lie on each other, "
+                "or the outlines are rough"
+            )
         if contradicted:
             sure = min(sure, 0.04)
             said.insert(0, "the tie points contradict every position at which walls lie on walls")
@@ -170,6 +179,21 @@ class _Aligner:
         }
         return room_changes(moved, polygons(self.new))
 
+    def _known(self, pose: Pose) -> tuple[Floats, Floats]:
+        """(6, 6) covariance of the new position's coefficients, and (2,) the old place about which
+        it holds, both in the frames' unit."""
+        old, new = self.sides
+        spread = uncertainty(pose, old, new, _REACH, free_scale=pose.scale != 1.0)
+        covariance = _of_coefficients(spread, pose, self.after.radius, self.unit_mm)
+        return covariance, pose.back(self.after.centre[None])[0] / self.unit_mm
+
+    def _chance_within(self, pose: Pose) -> float:
+        """Probability that the rooms' corners come to lie within a cell of where they belong."""
+        covariance, anchor = self._known(pose)
+        shift = np.diag([0.0, 0.0, 1.0] * 2) * (_FLOOR_MM / self.unit_mm) ** 2
+        corners = np.concatenate([ring for rings in self.old.values() for ring in rings])
+        return accuracy.chance_within(covariance + shift, corners - anchor, _CELL_MM / self.unit_mm)
+
     def _as_change(
         self,
         evidence: Evidence,
@@ -178,17 +202,14 @@ class _Aligner:
         said: tuple[str, ...],
         others: tuple[FrameChange, ...],
     ) -> FrameChange:
-        old, new = self.sides
         pose = evidence.pose
-        free = pose.scale != 1.0
-        spread = uncertainty(pose, old, new, _REACH, free_scale=free)
-        x, y = pose.back(self.after.centre[None])[0] / self.unit_mm
+        covariance, (x, y) = self._known(pose)
         return FrameChange(
             old_to_new=frames.matrix_to_affine(_in_unit(pose, self.unit_mm)),
             confidence=sure,
             rmse=evidence.rmse_mm / self.unit_mm,
             outline_offset=pose.offset / self.unit_mm,
-            covariance=_of_coefficients(spread, pose, self.after.radius, self.unit_mm),
+            covariance=covariance,
             anchor=(float(x), float(y)),
             floor_error=_FLOOR_MM / self.unit_mm,
             old_outlines=self.old,

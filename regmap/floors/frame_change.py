@@ -107,7 +107,8 @@ class FrameChange:
     Attributes:
         old_to_new: device (x, y) old -> device (x, y) new: turn and shift, and a scale where it
             clearly is not 1. Never mirrored.
-        confidence: 0..1, the probability that it is right, and the floor the same.
+        confidence: 0..1, the probability that the floor is the same and the move right within
+            50 mm, RMS over the corners of the old rooms.
         rmse: device units; root of the mean squared gap between old and new walls that lie on each
             other, across the wall.
         outline_offset: device units by which the new outlines lie outside (+) the old ones.
