@@ -12,13 +12,14 @@ import pytest
 import shapely
 
 from regmap import areas
-from regmap.errors import NoFitError, RegmapError
-from regmap.floors import FrameChange, NoChangeError, align_outlines, identify, load_house
+from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
+from regmap.floors import FrameChange, NoChangeError, align_outlines, identify, load_house, verify
 from regmap.floors.fitting import Attempt
 from regmap.floors.frame_change import DoubtfulChangeError
 from regmap.floors.rigid import Pose
 from regmap.floors.rooms_then_and_now import RoomChange
 from regmap.floors.weigh_changes import Evidence, confidence, reasons
+from regmap.register import register
 from tests.fit_examples import make_fit
 
 ROOMS = {
@@ -53,6 +54,29 @@ def test_areas_of_every_kind_are_carried_over(change: FrameChange) -> None:
     for nothing in (shapely.Polygon(), np.empty((0, 2))):
         with pytest.raises(RegmapError, match="an area is empty: leave it out"):
             change.areas({"rug": nothing}, accept_doubt=True)
+
+
+def test_a_doubt_between_like_places_outlives_a_look_at_one_of_them() -> None:
+    """Four equal rooms lie on themselves in four ways. Today's picture is the very same one: the
+    stored fit holds as well as it did, and no fit comes back that is sure of itself."""
+    corners = [(x, y) for x in (0, 4100) for y in (0, 3100)]
+    rooms = {
+        f"cell {n}": np.array([[x, y], [x + 4000, y], [x + 4000, y + 3000], [x, y + 3000.0]])
+        for n, (x, y) in enumerate(corners, 1)
+    }
+    image = np.full((400, 500), 30, np.uint8)
+    for x, y in corners:
+        left, top = 47 + x // 20, 42 + y // 20
+        image[top : top + 150, left : left + 200] = 200
+    with pytest.warns(DoubtfulFitWarning, match="fit as well"):
+        fit = register(image, rooms)
+    assert len(fit.alternatives) == 3
+    found = verify(fit, image)
+    assert found.holds
+    assert found.drift_px < 0.2
+    assert found.registration is not None
+    assert found.registration.doubtful
+    assert found.confidence == pytest.approx(fit.confidence, abs=0.02)
 
 
 def test_refusals_keep_their_change_in_other_processes(change: FrameChange) -> None:

@@ -71,7 +71,8 @@ def verify(fit: Registration, image: Any) -> Verification:
     """Look whether a stored fit is still true of today's picture, and fit that picture anew.
 
     The new fit starts from the stored one, which takes a fraction of the time of a whole fit. If
-    that is weak, or lies far from the stored one, or rooms have changed, the whole search is run.
+    that is weak, or lies far from the stored one, or rooms have changed, or if the stored one was
+    doubtful, the whole search is run.
 
     Args:
         fit: as it was stored.
@@ -90,7 +91,7 @@ def verify(fit: Registration, image: Any) -> Verification:
     picture = read_picture(image)
     height, width = picture.shape[:2]
     other_size = (width, height) != fit.image_size
-    today = None if other_size else _fitted(fit, picture, near=fit)
+    today = None if other_size or fit.doubtful else _fitted(fit, picture, near=fit)
     if today is None or not _settled(today, fit, math.hypot(width, height)):
         today = _better(today, _fitted(fit, picture), fit)
     return _verdict(fit, today, (width, height))
@@ -102,7 +103,8 @@ def _fitted(fit: Registration, picture: Any, near: Registration | None = None) -
 
 def _settled(today: Attempt, fit: Registration, diagonal: float) -> bool:
     """The quick fit is plainly the old one again: sure, not far off, and no room has changed."""
-    if today.refused or today.fit is None:
+    # It looks at one place alone, so that a doubt about other places would be lost in it.
+    if today.refused or today.fit is None or fit.doubtful:
         return False
     away, _ = _drift(fit, today.fit)
     return (
