@@ -1,6 +1,7 @@
 """From covariances to figures that people use: circular error, error ellipse, chance to be right.
 
-The errors are taken as normal, with mean zero.
+The errors are taken as normal, with mean zero. Needs numpy alone, and SciPy where the chance to be
+right is asked for: a stored fit has that already.
 """
 
 from __future__ import annotations
@@ -10,7 +11,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import gammainc
 
 from regmap.errors import RegmapError
 
@@ -77,6 +77,8 @@ def chance_within(covariance: Floats, offsets: Floats, tolerance: float) -> floa
     The mean square of such an error is a sum of squares of unequal weight, here taken for a scaled
     chi-squared of equal mean and variance (Satterthwaite, Biometrics Bulletin 2(6), 1946).
     """
+    from scipy.special import gammainc  # stored fits are used without it
+
     basis = np.column_stack([offsets, np.ones(len(offsets))])
     spread = np.kron(np.eye(2), basis.T @ basis / len(offsets)) @ covariance
     mean = float(np.trace(spread))
