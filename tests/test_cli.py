@@ -327,3 +327,22 @@ def test_as_a_program_of_its_own(tmp_path: Path) -> None:
     assert ran.returncode == 1
     assert ran.stdout == ""
     assert ran.stderr.startswith("error: ")
+
+
+def test_what_was_said_of_a_picture_that_fits_nowhere_is_doubted(
+    files: tuple[Path, Path], solver: Solver, tmp_path: Path
+) -> None:
+    solver(NoFitError(make_fit(confidence=0.01), ("no walls there",)))
+    said = run("register", *files, "--out", tmp_path / "o", "--not-mirrored")
+    assert said.exit_code == 4
+    assert "--not-mirrored was given: without it both are tried" in said.stderr
+    assert "was given" not in run("register", *files, "--out", tmp_path / "o").stderr
+
+
+def test_verbose_tells_what_is_being_done(files: tuple[Path, Path], tmp_path: Path) -> None:
+    ran = run("-vv", "register", *files, "--out", tmp_path / "o")
+    assert "picture 'floor.png': PNG, 640 x 480 px" in ran.stderr
+    assert "outlines of 2 rooms: ['kiln', 'glazing']" in ran.stderr
+    for stage in ("edges", "segment", "search", "refine"):
+        assert f"DEBUG regmap.timing: {stage}: " in ran.stderr
+    assert "regmap.timing" not in run("-v", "register", *files, "--out", tmp_path / "o").stderr

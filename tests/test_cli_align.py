@@ -107,3 +107,20 @@ def test_wrong_usage(captures: Callable[[str], Path]) -> None:
     ran = run("align", *both, "--areas", captures("zones.geojson"))
     assert ran.exit_code == 1
     assert "FeatureCollection" in ran.output
+
+
+def test_the_error_of_an_area_goes_on_with_it(captures: Callable[[str], Path]) -> None:
+    """Two independent errors of 30 mm and of the move add up by their squares; an area that says
+    none is told by its move alone."""
+    zones = captures("zones.geojson")
+    stored = json.loads(zones.read_text("utf-8"))
+    stored["features"][1]["properties"]["expected_error"] = 30.0
+    arguments = ("align", captures("may.json"), captures("june.json"), "--areas", zones)
+    alone = json.loads(run(*arguments, "--json").stdout)["areas"][1]["expected_error_95"]
+    zones.write_text(json.dumps(stored))
+    ran = run(*arguments, "--json")
+    found = {area["name"]: area["expected_error_95"] for area in json.loads(ran.stdout)["areas"]}
+    assert found["bench"] == pytest.approx(np.hypot(30.0, alone))
+    said = run(*arguments).output
+    assert "bench: in loom (100 %); right within" in said
+    assert "bales: in no room (100 %); moved within" in said

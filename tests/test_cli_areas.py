@@ -308,3 +308,59 @@ def test_progress_is_seen_on_a_terminal_alone(
             told = capsys.readouterr()
             assert told.out == ""
             assert ("working" in told.err and "100%" in told.err) is (terminal and length == 3)
+
+
+def test_what_was_marked_beside_the_picture_is_told(place: Path) -> None:
+    """The picture has 640 x 480 px: a mark that was made in one of twice the size leaves it."""
+    ran = run("area", place / "fit", "--rectangle", 700, 100, 800, 200)
+    assert ran.exit_code == 0
+    assert "LEAVES THE PICTURE, which has 640 columns and 480 rows" in ran.output
+    told = json.loads(run("area", place / "fit", "--rectangle", 60, 100, 640, 200, "--json").stdout)
+    assert told["areas"][0]["in_picture"] is True
+    inside = run("area", place / "fit", "--rectangle", 60, 100, 640, 200)
+    assert "LEAVES THE PICTURE" not in inside.output
+
+
+def test_a_picture_of_another_size_is_neither_drawn_on_nor_handed_out(place: Path) -> None:
+    other = place / "other.png"
+    cv2.imwrite(str(other), np.full((960, 1280, 3), 230, np.uint8))
+    said = "the picture is 1280 x 960 px, but the fit was made with one of 640 x 480 px"
+    drawing = ("--picture", other, "--draw", place / "z.png")
+    for command in (
+        ("area", place / "fit", "--rectangle", 60, 230, 110, 265, *drawing),
+        ("locate", place / "fit", "--path", place / "way.csv", *drawing),
+        ("hand-over", place / "fit", "--picture", other, "--out", place / "for-others"),
+    ):
+        ran = run(*command)
+        assert ran.exit_code == 1, ran.output
+        assert said in ran.stderr
+    assert not (place / "z.png").exists()
+    assert not (place / "for-others").exists()
+
+
+def test_areas_come_from_standard_input_as_from_a_file(place: Path) -> None:
+    stored = place / "zones.geojson"
+    run("area", place / "fit", "--rectangle", 60, 230, 110, 265, "--out", stored)
+    file = run("rectangles", stored, "--fit", "cover")
+    piped = run("rectangles", "-", "--fit", "cover", stdin=stored.read_text("utf-8"))
+    assert file.exit_code == 0, file.output
+    assert piped.stdout == file.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("locate", "floor.png", "--pixel", 1, 2), "no text at all, such as a picture: give what"),
+        (("locate", "way.csv", "--pixel", 1, 2), "damaged, or no JSON file"),
+        (("locate", "marks.geojson", "--pixel", 1, 2), "this is no stored registration"),
+        (("verify", "floor.png", "fit"), "no text at all, such as a picture: give what"),
+        (("rectangles", "fit", "--fit", "cover"), "fit is a folder: give the name of a file"),
+    ],
+)
+def test_one_file_in_the_place_of_another_is_named(
+    place: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[object, ...], said: str
+) -> None:
+    monkeypatch.chdir(place)
+    ran = run(*arguments)
+    assert ran.exit_code == 1
+    assert said in ran.stderr

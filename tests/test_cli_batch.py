@@ -187,9 +187,7 @@ def test_a_run_that_is_killed_goes_on(table: Path, tmp_path: Path, who: str) -> 
         cwd=Path(__file__).parent.parent,
         start_new_session=True,
     )
-    for _ in range(1200):
-        if list(out.glob("*.json")) or first.poll() is not None:
-            break
+    while first.poll() is None and not list(out.glob("*.json")):
         time.sleep(0.02)
     if who == "all processes":
         os.killpg(first.pid, signal.SIGKILL)

@@ -20,9 +20,9 @@ import pytest
 
 from regmap.batch import BatchResult
 from regmap.errors import StoredFileError
-from regmap.outputs import batch_folder, folder, storage
+from regmap.outputs import batch_folder, folder, storage, whole_files
 from regmap.outputs.batch_folder import BatchFolder
-from regmap.outputs.storage import write_together, write_whole
+from regmap.outputs.whole_files import write_together, write_whole
 from regmap.registration import Registration
 from tests.fit_examples import UPRIGHT, make_fit
 
@@ -32,7 +32,7 @@ pytestmark = [
     pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
 ]
 
-WRITERS = {module.__file__ for module in (storage, folder, batch_folder)}
+WRITERS = {module.__file__ for module in (whole_files, storage, folder, batch_folder)}
 OLD, NEW = b"old" * 50_000, b"new!" * 60_000
 
 

@@ -143,3 +143,12 @@ def test_hidden_files_of_a_house_are_no_floors(tmp_path: Path) -> None:
     (tmp_path / ".old").mkdir()
     make_fit().save(tmp_path / ".old" / "registration.json")
     assert list(load_house(tmp_path)) == ["ground"]
+
+
+def test_what_is_known_of_a_stored_area_goes_on_with_it(change: FrameChange) -> None:
+    zone = areas.to_device(make_fit(), (60, 260, 110, 290))
+    shape = zone.geometry
+    given = {"said": zone, "known": shape, "bare": shape}
+    moved = change.areas(given, errors={"known": zone.expected_error}, accept_doubt=True)
+    said, known, bare = (area.expected_error for area in moved)
+    assert said == known == pytest.approx(math.hypot(bare, zone.expected_error))

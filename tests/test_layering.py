@@ -18,6 +18,7 @@ RANK = {
     "errors": 0,
     "given": 0,
     "timing": 0,
+    "units": 0,
     "frames": 1,
     "accuracy": 1,
     "engine": 2,

@@ -9,7 +9,7 @@ import shapely
 from regmap import frames
 from regmap.inputs.captures import parse_outlines
 from regmap.inputs.stored_areas import parse_marks
-from regmap.outputs.storage import json_text
+from regmap.outputs.whole_files import json_text
 from regmap.synthetic.library import LOCKED, ROOMS, make_library
 
 

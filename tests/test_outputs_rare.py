@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from regmap.batch import BatchResult
 from regmap.errors import RegmapError, StoredFileError
-from regmap.outputs import drawing, geojson, hand_over, proof_views, sketch, storage, summary
+from regmap.outputs import drawing, geojson, hand_over, proof_views, sketch, summary, whole_files
 from regmap.outputs.batch_folder import BatchFolder
 from regmap.outputs.borders import borders
 from tests.fit_examples import STUDY, make_fit
@@ -193,10 +193,10 @@ def test_without_hard_links_a_file_is_written_and_none_replaced(
     monkeypatch.setattr(os, "link", refused)
     if there:
         with pytest.raises(StoredFileError, match="there already"):
-            storage.write_whole(path, b"new")
+            whole_files.write_whole(path, b"new")
         assert path.read_bytes() == b"mine"
     else:
-        storage.write_whole(path, b"new")
+        whole_files.write_whole(path, b"new")
         assert path.read_bytes() == b"new"
     assert os.listdir(tmp_path) == ["fit.json"]
 
@@ -212,7 +212,7 @@ def test_another_program_that_is_quicker_keeps_its_file(
 
     monkeypatch.setattr(os, "link", late)
     with pytest.raises(StoredFileError, match="there already"):
-        storage.write_whole(path, b"new")
+        whole_files.write_whole(path, b"new")
     assert path.read_bytes() == b"mine"
     assert os.listdir(tmp_path) == ["fit.json"]
 
@@ -220,4 +220,4 @@ def test_another_program_that_is_quicker_keeps_its_file(
 @pytest.mark.parametrize("value", [{1, 2}, float("nan"), [[float("inf")]]])
 def test_what_is_no_json_is_told(value: Any) -> None:
     with pytest.raises(StoredFileError, match="cannot be spelled as JSON"):
-        storage.json_text(value)
+        whole_files.json_text(value)

@@ -15,7 +15,7 @@ import pytest
 from regmap.batch import BatchResult
 from regmap.errors import RegmapError, StoredFileError
 from regmap.inputs.stored_areas import parse_areas
-from regmap.outputs import geojson, storage
+from regmap.outputs import geojson, storage, whole_files
 from regmap.outputs.batch_folder import BatchFolder
 from regmap.registration import Registration
 from tests.fit_examples import make_fit
@@ -52,7 +52,7 @@ def changed(path: Path_, value: Any) -> dict[str, Any]:
 
 def use(fit: Registration) -> None:
     """Ask a fit everything that is asked of one; nothing may warn, and no number may be lost."""
-    again = Registration.from_dict(json.loads(storage.json_text(fit.to_dict())))
+    again = Registration.from_dict(json.loads(whole_files.json_text(fit.to_dict())))
     assert again.same_as(fit)
     points = [[0, 0], [640, 480]]
     for numbers in (

@@ -31,7 +31,7 @@ from regmap.outputs import (
     notebook,
     proof,
     sketch,
-    storage,
+    whole_files,
 )
 from regmap.outputs.hand_over import hand_over
 from regmap.registration import Registration
@@ -162,7 +162,7 @@ CALLS: dict[str, Callable[[Any], object]] = {
     "area_picture, areas": lambda v: sketch.area_picture(FIT, PICTURE, v),
     "write_fit": lambda v: folder.write_fit(v, None, "nowhere"),
     "write_files": lambda v: folder.write_files("nowhere", v),
-    "write_whole": lambda v: storage.write_whole(v, b""),
+    "write_whole": lambda v: whole_files.write_whole(v, b""),
     "read_picture": read_picture,
     "max_pixels": lambda v: read_picture(PICTURE, max_pixels=_but(v, float, int)),
     "as_rings": as_rings,

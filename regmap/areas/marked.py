@@ -25,9 +25,7 @@ __all__ = ["CAUTION", "DeviceArea", "room_at", "room_polygons", "to_device", "to
 
 Floats: TypeAlias = NDArray[np.float64]
 
-# A share of less is rounding where outlines touch.
 _FARTHEST = 1e9
-_TOUCHING = 1e-9
 # Offset corners as sharp as 23 degrees stay pointed, so that a grown rectangle stays one.
 _MITRE = 5.0
 # An area that lies within its room to the pixel may stick out by rounding.
@@ -123,16 +121,14 @@ def to_device(
     polygons = room_polygons(fit)
     if rooms is not None or apart:
         geometry = _cut(geometry, polygons if rooms is None else rooms, polygons, apart, fit.unit)
-    shares = {name: _share(geometry, room) for name, room in polygons.items()}
-    shares = {name: share for name, share in shares.items() if share > _TOUCHING}
     floor = overlay.union(polygons.values())
     return DeviceArea(
         geometry=geometry,
         marked=marked,
         keep_off=margin,
         expected_error=expected,
-        rooms=dict(sorted(shares.items(), key=lambda entry: -entry[1])),
-        off_floor=max(0.0, 1.0 - _share(geometry, floor)),
+        rooms=overlay.shares(geometry, polygons),
+        off_floor=1.0 - overlay.share(geometry, floor),
         unit=fit.unit,
         off_walls=apart,
     )
@@ -317,13 +313,3 @@ def _of_dimension(dimension: int, geometry: BaseGeometry) -> BaseGeometry:
     """Return the parts of this dimension: 0 points, 1 lines, 2 polygons."""
     parts = [p for p in shapely.get_parts(geometry) if shapely.get_dimensions(p) == dimension]
     return parts[0] if len(parts) == 1 else overlay.union(parts)
-
-
-def _share(geometry: BaseGeometry, room: BaseGeometry) -> float:
-    """Return how much of a geometry lies in a room, by its own measure."""
-    if shapely.get_dimensions(geometry) == 2:
-        return float(overlay.intersection(geometry, room).area / geometry.area)
-    if shapely.get_dimensions(geometry) == 1:
-        return float(overlay.intersection(geometry, room).length / geometry.length)
-    points = shapely.points(shapely.get_coordinates(geometry))
-    return float(shapely.covers(room, points).mean())

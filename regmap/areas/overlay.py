@@ -1,15 +1,21 @@
-"""Overlays of polygons on a fine grid, which cannot fail for polygons that are nearly equal."""
+"""Overlays of polygons on a fine grid, which cannot fail for polygons that are nearly equal.
+
+And how much of one geometry lies in another.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-__all__ = ["difference", "intersection", "step", "union"]
+__all__ = ["difference", "intersection", "share", "shares", "step", "union"]
+
+# A share of less is rounding where outlines touch.
+_TOUCHING = 1e-9
 
 
 def union(geometries: Iterable[BaseGeometry]) -> BaseGeometry:
@@ -29,6 +35,28 @@ def difference(one: BaseGeometry, other: BaseGeometry) -> BaseGeometry:
     """Return what the first geometry covers and the second does not."""
     left: BaseGeometry = shapely.difference(one, other, grid_size=step(one, other))
     return left
+
+
+def share(geometry: BaseGeometry, other: BaseGeometry) -> float:
+    """Return how much of a geometry lies in the other, 0..1.
+
+    By its area, its length or its number of points. What has no size lies nowhere.
+    """
+    dimension = int(shapely.get_dimensions(geometry))
+    if dimension == 0:
+        points = shapely.points(shapely.get_coordinates(geometry))
+        return float(np.mean(shapely.covers(other, points)))
+    measure = shapely.area if dimension == 2 else shapely.length
+    whole = float(measure(geometry))
+    # Corners that were put on the grid may make the part larger than the whole.
+    return min(1.0, float(measure(intersection(geometry, other))) / whole) if whole > 0 else 0.0
+
+
+def shares(geometry: BaseGeometry, others: Mapping[str, BaseGeometry]) -> dict[str, float]:
+    """Return name -> `share` of those in which some of a geometry lies, largest first."""
+    found = {name: share(geometry, other) for name, other in others.items()}
+    some = ((name, part) for name, part in found.items() if part > _TOUCHING)
+    return dict(sorted(some, key=lambda entry: -entry[1]))
 
 
 def step(*geometries: BaseGeometry) -> float:

@@ -10,6 +10,8 @@ import click
 from regmap.cli import options
 
 if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
     from regmap.floors import FrameChange, MovedArea
     from regmap.registration import Registration
 
@@ -75,13 +77,13 @@ def align(
           --areas-out zones-june.geojson
     """
     from regmap.floors import NoChangeError, align_outlines
-    from regmap.outputs import storage
+    from regmap.outputs import whole_files
 
     if (out is None) != (registration is None) or (areas_out is not None and areas is None):
         raise click.UsageError("--out goes with --registration, and --areas-out with --areas")
     options.check_outputs(out, areas_out, draw, force=force)
     fit = None if registration is None else options.load_fit(registration)
-    stored = {} if areas is None else _stored_areas(areas, unit)
+    stored, known = ({}, {}) if areas is None else _stored_areas(areas, unit)
     old, new = (options.read_capture(path, key) for path in (old_capture, new_capture))
     pairs = [((x, y), (new_x, new_y)) for x, y, new_x, new_y in ties]
     try:
@@ -93,22 +95,24 @@ def align(
         options.tell_none(headline, error.reasons, json_, {"verdict": "nothing fits"})
         raise click.exceptions.Exit(options.NO_FIT) from None
     usable = accept_doubt or not change.doubtful
-    moved = change.areas(stored, accept_doubt=True) if usable else ()
+    moved = change.areas(stored, errors=known, accept_doubt=True) if usable else ()
     files = _files(change, moved, fit if usable else None, out, areas_out, draw)
-    storage.write_together(files.items(), overwrite=force)
-    _report(change, moved, list(files), json_)
+    whole_files.write_together(files.items(), overwrite=force)
+    _report(change, moved, set(known), list(files), json_)
     if change.doubtful:
         raise click.exceptions.Exit(options.DOUBTFUL)
 
 
-def _stored_areas(path: str, unit: str) -> dict[str, Any]:
+def _stored_areas(path: str, unit: str) -> tuple[dict[str, BaseGeometry], dict[str, float]]:
+    """Return the areas of a file, and their predicted errors as far as they are known."""
     from regmap.errors import RegmapError
-    from regmap.inputs.stored_areas import parse_areas, parse_unit
+    from regmap.inputs.stored_areas import parse_areas, parse_errors, parse_unit
 
-    own = options.parsed(path, parse_unit)
+    content = options.content_of(path)
+    own = options.parsed(path, parse_unit, content)
     if own not in ("", unit):
         raise RegmapError(f"{path} is in {own}, but the outlines are in {unit}: see --unit")
-    return dict(options.parsed(path, parse_areas))
+    return options.parsed(path, parse_areas, content), options.parsed(path, parse_errors, content)
 
 
 def _files(
@@ -119,13 +123,13 @@ def _files(
     areas_out: str | None,
     draw: str | None,
 ) -> dict[str, bytes | str]:
-    from regmap.outputs import geojson, storage
+    from regmap.outputs import geojson, storage, whole_files
 
     files: dict[str, bytes | str] = {}
     if out is not None and fit is not None:
         files[out] = storage.file_text(change.registration(fit, accept_doubt=True))
     if areas_out is not None and moved:
-        files[areas_out] = storage.json_text(geojson.moved_areas(moved))
+        files[areas_out] = whole_files.json_text(geojson.moved_areas(moved))
     if draw is not None:
         from regmap.outputs import drawing, sketch  # OpenCV
 
@@ -134,7 +138,11 @@ def _files(
 
 
 def _report(
-    change: FrameChange, moved: tuple[MovedArea, ...], written: list[str], json_: bool
+    change: FrameChange,
+    moved: tuple[MovedArea, ...],
+    known: set[str],
+    written: list[str],
+    json_: bool,
 ) -> None:
     from regmap.outputs.summary import CAUTION, quantity
 
@@ -163,19 +171,19 @@ def _report(
     for reason in change.reasons:
         options.say(f"  - {options.spelled(reason)}")
     for area in moved:
-        _tell_area(area)
+        _tell_area(area, "right" if area.name in known else "moved")
     if written:
         options.say(f"wrote {', '.join(written)}")
     options.say(CAUTION)
 
 
-def _tell_area(area: MovedArea) -> None:
+def _tell_area(area: MovedArea, what: str) -> None:
     from regmap.outputs.summary import quantity
 
     word = "NO LONGER ON THE FLOOR: " if area.lost else ""
     error = quantity(area.expected_error, area.unit)
     places = options.where(dict(area.rooms), area.off_floor)
-    options.say(f"  {word}{area.name}: in {places}; moved within {error} at 95 %")
+    options.say(f"  {word}{area.name}: in {places}; {what} within {error} at 95 %")
 
 
 def _floor_error(change: FrameChange) -> tuple[float, float]:

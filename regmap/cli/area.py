@@ -131,7 +131,7 @@ def area(registration: str, out: str | None, draw: str | None, **given: Any) -> 
       regmap area ground-floor --marks marks.geojson --picture floor.png --draw zones.png
     """
     from regmap.areas import CAUTION
-    from regmap.outputs import storage
+    from regmap.outputs import whole_files
 
     options.with_both(draw, given["picture"], "--draw and --picture go together")
     options.check_outputs(out, draw, force=given["force"])
@@ -139,13 +139,13 @@ def area(registration: str, out: str | None, draw: str | None, **given: Any) -> 
     fit = options.load_fit(registration)
     found = {name: _placed(fit, name, one, given) for name, one in marked.items()}
     files = _files(fit, found, out, draw, given["picture"])
-    storage.write_together(files.items(), overwrite=given["force"])
+    whole_files.write_together(files.items(), overwrite=given["force"])
     if given["json_"]:
-        listed = [{"name": name, **_as_json(one)} for name, one in found.items()]
+        listed = [{"name": name, **_as_json(fit, one)} for name, one in found.items()]
         options.echo_json({"areas": listed, "files": list(files), "caution": CAUTION})
         return
     for name, one in found.items():
-        _tell(name, one)
+        _tell(fit, name, one)
     if files:
         options.say(f"wrote {', '.join(files)}")
     options.say(CAUTION)
@@ -161,7 +161,10 @@ def _marked(given: dict[str, Any]) -> dict[str, tuple[Any, dict[str, Any]]]:
     shapes = [*given["rectangles"], *given["polygons"], *lines, *given["points"]]
     names = list(given["names"])
     if names and len(names) != len(shapes):
-        raise click.UsageError(f"{len(names)} names were given for {len(shapes)} shapes")
+        raise click.UsageError(
+            f"--name was given {len(names)} times for {len(shapes)} shapes: name all of them, "
+            "rectangles first, then polygons, lines and points, or none"
+        )
     names = names or [f"area {number}" for number in range(1, len(shapes) + 1)]
     marked: dict[str, tuple[Any, dict[str, Any]]] = {}
     listed: list[tuple[str, tuple[Any, dict[str, Any]]]] = [
@@ -208,11 +211,11 @@ def _files(
     draw: str | None,
     picture: str | None,
 ) -> dict[str, bytes | str]:
-    from regmap.outputs import geojson, storage
+    from regmap.outputs import geojson, whole_files
 
     files: dict[str, bytes | str] = {}
     if out is not None:
-        files[out] = storage.json_text(geojson.areas(found))
+        files[out] = whole_files.json_text(geojson.areas(found))
     if draw is not None:
         files[draw] = options.area_drawing(fit, picture, found)
     return files
@@ -230,7 +233,7 @@ def _rings(found: DeviceArea) -> list[list[Pair]]:
     return [[(x, y) for x, y in shapely.get_coordinates(found.geometry).tolist()]]
 
 
-def _as_json(found: DeviceArea) -> dict[str, Any]:
+def _as_json(fit: Registration, found: DeviceArea) -> dict[str, Any]:
     return {
         "kind": found.geometry.geom_type,
         "rings": _rings(found),
@@ -241,10 +244,17 @@ def _as_json(found: DeviceArea) -> dict[str, Any]:
         "rooms": dict(found.rooms),
         "off_floor": found.off_floor,
         "leaves_floor": found.leaves_floor,
+        "in_picture": _in_picture(fit, found),
     }
 
 
-def _tell(name: str, found: DeviceArea) -> None:
+def _in_picture(fit: Registration, found: DeviceArea) -> bool:
+    left, top, right, bottom = found.marked.bounds
+    width, height = fit.image_size
+    return left >= 0 and top >= 0 and right <= width and bottom <= height
+
+
+def _tell(fit: Registration, name: str, found: DeviceArea) -> None:
     from regmap.outputs.summary import quantity
 
     error = quantity(found.expected_error, found.unit)
@@ -252,6 +262,12 @@ def _tell(name: str, found: DeviceArea) -> None:
     options.say(
         f"{name}: {found.geometry.geom_type} in {places}; right within {error} at 95 %", bold=True
     )
+    if not _in_picture(fit, found):
+        wide, tall = fit.image_size
+        options.say(
+            f"  LEAVES THE PICTURE, which has {wide} columns and {tall} rows: was it marked in "
+            "another one, or in one that was shrunk?"
+        )
     if found.leaves_floor:
         options.say(
             f"  LEAVES THE FLOOR: {100 * found.off_floor:.1f} % of it lies in no room, but in a "

@@ -86,12 +86,12 @@ def demo(out: str, seed: int, json_: bool, force: bool) -> None:
 
 def _write(library: Library, place: Path, force: bool) -> None:
     """Write what the scenario begins with, unless something of this name is there already."""
-    from regmap.outputs import drawing, folder, storage
+    from regmap.outputs import drawing, folder, whole_files
 
     files: dict[str, bytes | str] = {
         PICTURE: drawing.encoded(library.image),
         LOG: library.log,
-        MARKS: storage.json_text(library.marks),
+        MARKS: whole_files.json_text(library.marks),
         LATER_LOG: library.later_log,
         UPSTAIRS: drawing.encoded(library.gallery_image),
         UPSTAIRS_LOG: library.gallery_log,
@@ -155,7 +155,7 @@ class _Truth:
 
     def __init__(self, library: Library, place: Path) -> None:
         from regmap.inputs.stored_areas import parse_areas, parse_marks
-        from regmap.outputs.storage import json_text
+        from regmap.outputs.whole_files import json_text
         from regmap.registration import Registration
 
         self.library = library

@@ -25,7 +25,7 @@ FORMATS = ("pairs", "rooms", "borders", "world-file", "geotiff", "robot-map")
     type=click.Choice(FORMATS),
     help="May be repeated. Without any, all that can be made.",
 )
-@click.option("--points", type=int, show_default="4", help="How many control points.")
+@click.option("--points", type=int, help="How many control points; 4, unless given.")
 @options.accept_doubt_option
 @options.json_option
 @options.force_option

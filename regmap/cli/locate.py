@@ -72,7 +72,7 @@ def locate(
     import numpy as np
 
     from regmap.inputs.places import parse_places
-    from regmap.outputs import storage
+    from regmap.outputs import whole_files
 
     if not (pixels or places or path):
         raise click.UsageError("give places: --pixel, --device or --path")
@@ -88,7 +88,7 @@ def locate(
     files: dict[str, bytes | str] = {}
     if draw is not None:
         files[draw] = options.area_drawing(fit, picture, {}, path=way)
-    storage.write_together(files.items(), overwrite=force)
+    whole_files.write_together(files.items(), overwrite=force)
     if json_:
         options.echo_json({"places": rows, "unit": fit.unit, "files": list(files)})
         return

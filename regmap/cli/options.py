@@ -131,13 +131,13 @@ def with_both(one: Any, other: Any, text: str) -> None:
 
 def check_outputs(*paths: str | None, force: bool) -> None:
     """Refuse, before the work, files that are there already or that were named twice."""
-    from regmap.outputs import storage
+    from regmap.outputs import whole_files
 
     named = [path for path in paths if path is not None]
     for path in named:
         if sum(os.path.realpath(path) == os.path.realpath(other) for other in named) > 1:
             raise click.UsageError(f"{path} is named twice: give each output a name of its own")
-        storage.check_free(path, overwrite=force)
+        whole_files.check_free(path, overwrite=force)
 
 
 def content_of(path: str) -> bytes:
@@ -145,7 +145,11 @@ def content_of(path: str) -> bytes:
 
     No more than a byte beyond what the readers take: a device or a pipe may never end.
     """
+    from regmap.errors import RegmapError
     from regmap.inputs.captures import MAX_BYTES
+
+    if os.path.isdir(path):
+        raise RegmapError(f"{path} is a folder: give the name of a file")
 
     with click.open_file(path, "rb") as stream:
         return bytes(stream.read(MAX_BYTES + 1))

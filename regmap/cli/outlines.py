@@ -62,12 +62,12 @@ def outlines(
 
 
 def _draw(shown: Sequence[Candidate], path: str, *, force: bool) -> None:
-    from regmap.outputs import drawing, sketch, storage  # OpenCV
+    from regmap.outputs import drawing, sketch, whole_files  # OpenCV
 
     rooms = [(one.name, one.points) for one in shown if one.chosen]
     others = [(one.key or one.name, one.points) for one in shown if not one.chosen]
     picture = drawing.encoded(sketch.capture_picture(rooms, others))
-    storage.write_whole(path, picture, overwrite=force)
+    whole_files.write_whole(path, picture, overwrite=force)
 
 
 def _row(one: Candidate, names: int) -> str:

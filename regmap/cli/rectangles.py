@@ -63,7 +63,7 @@ def rectangles(
       regmap rectangles zones.geojson --fit inside --count 3 --only bench --out boxes.geojson
     """
     from regmap.areas import CAUTION
-    from regmap.outputs import geojson, storage
+    from regmap.outputs import geojson, whole_files
 
     for other in (registration, picture):
         options.with_both(draw, other, "--draw, --registration and --picture go together")
@@ -76,10 +76,10 @@ def rectangles(
     found = _fitted(chosen, fit, count)
     files: dict[str, bytes | str] = {}
     if out is not None:
-        files[out] = storage.json_text(geojson.rectangles(found, unit=unit))
+        files[out] = whole_files.json_text(geojson.rectangles(found, unit=unit))
     if draw is not None and ground is not None:
         files[draw] = options.area_drawing(ground, picture, chosen, found)
-    storage.write_together(files.items(), overwrite=force)
+    whole_files.write_together(files.items(), overwrite=force)
     if json_:
         listed = [{"name": name, **_as_json(one)} for name, one in found.items()]
         answer: dict[str, Any] = {"areas": listed, "unit": unit or None}
@@ -97,10 +97,11 @@ def _stored(path: str) -> tuple[dict[str, BaseGeometry], str]:
     from regmap.errors import RegmapError
     from regmap.inputs.stored_areas import parse_areas, parse_unit
 
-    unit = options.parsed(path, parse_unit)
+    content = options.content_of(path)
+    unit = options.parsed(path, parse_unit, content)
     if unit == "px":
         raise RegmapError(f"{path} is in px of a picture: `regmap area --marks` takes it")
-    return options.parsed(path, parse_areas), unit
+    return options.parsed(path, parse_areas, content), unit
 
 
 def _fitted(

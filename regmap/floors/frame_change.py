@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -20,7 +21,7 @@ from regmap.areas import CAUTION, DeviceArea, overlay
 from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
 from regmap.floors.moved_fit import moved_fit
 from regmap.floors.rooms_then_and_now import RoomChange, polygons
-from regmap.given import mapping
+from regmap.given import mapping, real
 from regmap.registration import SURE, Registration
 
 __all__ = ["DoubtfulChangeError", "FrameChange", "MovedArea", "NoChangeError"]
@@ -81,7 +82,8 @@ class MovedArea:
         geometry: shapely geometry, new device frame.
         rooms: new room -> share (0..1) of the geometry in it, largest first.
         off_floor: share (0..1) that lies in no new room; was_off_floor: in no old room, before.
-        expected_error: device units, CE95 of the move at its worst corner.
+        expected_error: device units, CE95 at its worst corner: of the move, and of the area as it
+            was stored where that is known.
         caution: what everybody who uses a zone must have read.
     """
 
@@ -225,8 +227,8 @@ class FrameChange:
                 area,
                 geometry=geometry,
                 expected_error=float(np.hypot(area.expected_error, self._worst(area.geometry))),
-                rooms=_shares(geometry, self._new_rooms),
-                off_floor=_off(geometry, self._new_floor),
+                rooms=overlay.shares(geometry, self._new_rooms),
+                off_floor=1.0 - overlay.share(geometry, self._new_floor),
             )
         else:
             points: Any = area
@@ -235,12 +237,18 @@ class FrameChange:
         return result
 
     def areas(
-        self, stored: Mapping[str, Any], *, accept_doubt: bool = False
+        self,
+        stored: Mapping[str, Any],
+        *,
+        errors: Mapping[str, float] | None = None,
+        accept_doubt: bool = False,
     ) -> tuple[MovedArea, ...]:
         """Carry all stored areas over, and tell of each whether it still lies on the floor.
 
         Args:
             stored: name -> shapely geometry, DeviceArea, or corners (N, 2) of a polygon.
+            errors: name -> device units, how far a stored area may have been off before (CE95), if
+                that is known. A DeviceArea says so itself.
             accept_doubt: use a doubtful change as it is.
 
         Raises:
@@ -248,8 +256,9 @@ class FrameChange:
             RegmapError: if something is no area.
         """
         self.refuse_doubt(accept_doubt)
+        known = mapping(errors or {}, "errors")
         return tuple(
-            self._moved(str(name), _geometry(area))
+            self._moved(str(name), area, real(known.get(name, 0.0), f"the error of {name!r}"))
             for name, area in mapping(stored, "stored").items()
         )
 
@@ -281,15 +290,18 @@ class FrameChange:
     def _worst(self, geometry: BaseGeometry) -> float:
         return float(self.expected_error(shapely.get_coordinates(geometry)).max())
 
-    def _moved(self, name: str, before: BaseGeometry) -> MovedArea:
+    def _moved(self, name: str, area: Any, error: float) -> MovedArea:
+        if isinstance(area, DeviceArea):
+            error = area.expected_error
+        before = _geometry(area)
         geometry = shapely.transform(before, self.to_new)
         return MovedArea(
             name,
             geometry,
-            _shares(geometry, self._new_rooms),
-            _off(geometry, self._new_floor),
-            _off(before, self._old_floor),
-            self._worst(before),
+            overlay.shares(geometry, self._new_rooms),
+            1.0 - overlay.share(geometry, self._new_floor),
+            1.0 - overlay.share(before, self._old_floor),
+            math.hypot(error, self._worst(before)),
             self.unit,
         )
 
@@ -319,23 +331,3 @@ def _geometry(area: Any) -> BaseGeometry:
     if len(corners) < 3:
         return shapely.points(corners[0]) if len(corners) == 1 else shapely.LineString(corners)
     return shapely.Polygon(corners)
-
-
-def _shares(geometry: BaseGeometry, rooms: Mapping[str, BaseGeometry]) -> dict[str, float]:
-    shares = {name: _share(geometry, room) for name, room in rooms.items()}
-    return dict(sorted(((n, s) for n, s in shares.items() if s > 1e-9), key=lambda e: -e[1]))
-
-
-def _off(geometry: BaseGeometry, floor: BaseGeometry) -> float:
-    return max(0.0, 1.0 - _share(geometry, floor))
-
-
-def _share(geometry: BaseGeometry, floor: BaseGeometry) -> float:
-    """How much of a geometry lies on a floor, by its area, its length or its number of points."""
-    kind = int(shapely.get_dimensions(geometry))
-    if kind == 0:
-        points = shapely.points(shapely.get_coordinates(geometry))
-        return float(np.mean(shapely.covers(floor, points)))
-    measure = shapely.area if kind == 2 else shapely.length
-    whole = float(measure(geometry))
-    return float(measure(overlay.intersection(geometry, floor))) / whole if whole > 0 else 0.0

@@ -14,7 +14,7 @@ from types import MappingProxyType
 from typing import Any
 
 from regmap.errors import RegmapError
-from regmap.given import as_path
+from regmap.given import as_path, short
 
 __all__ = ["COLUMNS", "BatchRow", "content_key", "read_table"]
 
@@ -80,8 +80,9 @@ def read_table(path: str | os.PathLike[str]) -> tuple[BatchRow, ...]:
         unknown = [name for name in columns if name not in COLUMNS]
         if unknown or not {"picture", "outlines"} <= set(columns):
             raise RegmapError(
-                f"{place} has the columns {columns}, but picture and outlines are needed; other "
-                f"columns that are known are {', '.join(COLUMNS[2:])}"
+                f"{place} is no table of pictures: its head line is {short(head.strip())}, but "
+                "the columns picture and outlines are needed; others that are known are "
+                f"{', '.join(COLUMNS[2:])}"
             )
         rows = tuple(_row(reader.line_num, cells, place) for cells in reader if any(cells.values()))
     except csv.Error as error:

@@ -52,37 +52,31 @@ def as_rings(
 ) -> dict[str, Rings]:
     """Return outlines as `{name: (outer ring, hole, ...)}`.
 
-    Parameters
-    ----------
-    polygons
-        A mapping of names to outlines, a sequence of outlines (named "room 1", "room 2", ...), or
-        GeoJSON (a `dict`, or whatever has `__geo_interface__`; features are named by their
-        properties name, label, title, room or id, or else by their own id). An outline is an (N, 2)
-        array, a list of pairs, a sequence of such rings (the outer one, then its holes), a shapely
-        Polygon, or anything with `__geo_interface__`. A MultiPolygon of several parts becomes
-        "name 1", "name 2", ...
-    max_points
-        A ring of more points is thinned: points go that lie within a millionth of the ring's extent
-        of the line between their neighbours. A ring that stays longer is refused, and so are more
-        than five times as many points in all rings together, or a hundred times before thinning.
-    max_rooms
-        More outlines than this are refused; so are more holes.
+    Args:
+        polygons: a mapping of names to outlines, a sequence of outlines (named "room 1", "room 2",
+            ...), or GeoJSON (a `dict`, or whatever has `__geo_interface__`; features are named by
+            their properties name, label, title, room or id, or else by their own id). An outline is
+            an (N, 2) array, a list of pairs, a sequence of such rings (the outer one, then its
+            holes), a shapely Polygon, or anything with `__geo_interface__`. A MultiPolygon of
+            several parts becomes "name 1", "name 2", ...
+        max_points: a ring of more points is thinned: points go that lie within a millionth of the
+            ring's extent of the line between their neighbours. A ring that stays longer is refused,
+            and so are more than five times as many points in all rings together, or a hundred times
+            before thinning.
+        max_rooms: more outlines than this are refused; so are more holes.
 
-    Returns
-    -------
-    dict
-        Rings are new (N, 2) float64 arrays in the order and turn given, in the units given, without
-        a closing point and without repeated points, N >= 3. Every outline is a valid polygon of
+    Returns:
+        Rings, new (N, 2) float64 arrays in the order and turn given, in the units given, without a
+        closing point and without repeated points, N >= 3. Every outline is a valid polygon of
         positive area. Rooms may lie inside each other. An outline that repeats another one point by
         point is left out with a log message, for evidence must not count twice.
 
-    Raises
-    ------
-    OutlineError
-        What cannot be an outline: too few points, NaN, infinite or huge coordinates (above
-        `MAX_COORDINATE`), no area, a border that runs to and fro (above `MAX_LENGTH`), or an
-        outline that crosses itself so that less than 95 % of its area stays in one piece. The
-        message names the outline. Or all outlines are far smaller than the gaps between them.
+    Raises:
+        OutlineError: what cannot be an outline: too few points, NaN, infinite or huge coordinates
+            (above `MAX_COORDINATE`), no area, a border that runs to and fro (above `MAX_LENGTH`),
+            or an outline that crosses itself so that less than 95 % of its area stays in one piece.
+            The message names the outline. Or all outlines are far smaller than the gaps between
+            them.
     """
     whole(max_points, "max_points", error=OutlineError)
     whole(max_rooms, "max_rooms", error=OutlineError)
@@ -97,7 +91,9 @@ def as_rings(
     if not shapes:
         raise OutlineError("no outlines were given: at least one room outline is needed")
     _check_together([ring for _, rings in shapes for ring in rings], max_points)
-    return _without_repeats(_valid(shapes))
+    clean = _without_repeats(_valid(shapes))
+    log.info("outlines of %d rooms: %s", len(clean), short(list(clean)))
+    return clean
 
 
 def _check_number(parts: list[list[object]], max_points: int, max_rooms: int) -> None:

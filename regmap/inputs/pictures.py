@@ -6,6 +6,7 @@ promises.
 
 from __future__ import annotations
 
+import logging
 import os
 import stat
 import threading
@@ -33,6 +34,8 @@ from regmap.inputs.picture_pixels import (
 
 __all__ = ["MAX_ASPECT", "MAX_PIXELS", "MAX_SIDE", "MIN_SIDE", "read_picture"]
 
+log = logging.getLogger(__name__)
+
 MAX_PIXELS = 2**28
 """Most pixels that are decoded unless told otherwise: 16384 x 16384."""
 
@@ -54,21 +57,16 @@ _SILENT = 0
 def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
     """Return a picture as (H, W, 3) RGB or (H, W) grey, uint8, C-contiguous.
 
-    Parameters
-    ----------
-    image
-        A path, the bytes of a file, an open binary file, an array, whatever has
-        `__array_interface__` or `__array__`, or an open rasterio dataset. An array is (H, W),
-        (H, W, 1), (H, W, 2) grey and alpha, (H, W, 3) RGB or (H, W, 4) RGBA; bands may come first
-        instead, as rasterio reads them. Mind that `cv2.imread` gives BGR.
-    max_pixels
-        A file or dataset of more pixels, or of more than 8 bytes for each of them, is refused
-        before it is decoded, by the size that its header claims. An array is in memory already:
-        to use a larger file all the same, read it here with a larger `max_pixels` and hand over
-        the array.
+    Args:
+        image: a path, the bytes of a file, an open binary file, an array, whatever has
+            `__array_interface__` or `__array__`, or an open rasterio dataset. An array is (H, W),
+            (H, W, 1), (H, W, 2) grey and alpha, (H, W, 3) RGB or (H, W, 4) RGBA; bands may come
+            first instead, as rasterio reads them. Mind that `cv2.imread` gives BGR.
+        max_pixels: a file or dataset of more pixels, or of more than 8 bytes for each of them, is
+            refused before it is decoded, by the size that its header claims. An array is in memory
+            already: to use a larger file all the same, read it here with a larger `max_pixels` and
+            hand over the array.
 
-    Notes
-    -----
     Transparent and masked pixels are laid over white. 16 bits are scaled to 8. Whole numbers of
     other types are taken as 8 bits if none is above 255, as 16 bits otherwise; floating-point
     numbers run from 0 to 1, or from 0 to 255 if any is above 1. Of an animation, the first picture
@@ -76,12 +74,11 @@ def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
     stored. A name is that of a file on this machine, and the formats are those of
     `picture_headers.FORMATS`: nothing is fetched, and no file names another one.
 
-    Raises
-    ------
-    PictureError
-        The file is missing, cut off, damaged or of an unknown format; the picture is empty, smaller
-        than `MIN_SIDE` px or longer than `MAX_SIDE` px along a side, more than `MAX_ASPECT` times
-        as long as wide, or larger than `max_pixels`; numbers are not finite or out of range.
+    Raises:
+        PictureError: the file is missing, cut off, damaged or of an unknown format; the picture is
+            empty, smaller than `MIN_SIDE` px or longer than `MAX_SIDE` px along a side, more than
+            `MAX_ASPECT` times as long as wide, or larger than `max_pixels`; numbers are not finite
+            or out of range.
     """
     most = _BYTES_A_PIXEL * whole(max_pixels, "max_pixels", error=PictureError) + _SLACK
     if isinstance(image, (str, os.PathLike)):
@@ -149,6 +146,7 @@ def _decoded(data: bytes, what: str, max_pixels: int) -> Pixels:
         _check_size(header.width, header.height, max_pixels, header.pixel_bytes)
     except PictureError as error:
         raise PictureError(f"{what}: {error}") from error
+    log.info("%s: %s, %d x %d px", what, header.format, header.width, header.height)
     bare = pixels_alone(data) if header.format == "PNG" else data
     encoded = np.frombuffer(bare, dtype=np.uint8)
     # Unchanged keeps alpha, 16 bits and the pixels as stored (EXIF turns nothing).

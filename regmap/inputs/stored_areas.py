@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from regmap.errors import RegmapError
 from regmap.inputs.outlines import MAX_COORDINATE
 
-__all__ = ["WISHES", "Mark", "parse_areas", "parse_marks", "parse_unit"]
+__all__ = ["WISHES", "Mark", "parse_areas", "parse_errors", "parse_marks", "parse_unit"]
 
 WISHES = ("keep_off", "rooms", "off_walls")
 """Properties of a mark that are options of `regmap.areas.to_device`."""
@@ -38,6 +38,23 @@ def parse_areas(text: str | bytes) -> dict[str, BaseGeometry]:
             have one name.
     """
     return {name: _geometry(feature, name) for name, feature in _features(text).items()}
+
+
+def parse_errors(text: str | bytes) -> dict[str, float]:
+    """Return {name: predicted error} of the areas of a collection that say one: `expected_error`.
+
+    Raises:
+        RegmapError: as `parse_areas`.
+    """
+    said = {name: feature.get("properties") for name, feature in _features(text).items()}
+    errors: dict[str, Any] = {
+        n: p.get("expected_error") for n, p in said.items() if isinstance(p, Mapping)
+    }
+    return {
+        name: float(error)
+        for name, error in errors.items()
+        if type(error) in (int, float) and 0 <= error <= MAX_COORDINATE
+    }
 
 
 def parse_marks(text: str | bytes) -> dict[str, Mark]:

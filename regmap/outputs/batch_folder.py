@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 from regmap import __version__
 from regmap.errors import NoFitError, RegmapError, StoredFileError
-from regmap.outputs import folder, storage
+from regmap.outputs import folder, whole_files
 from regmap.outputs.tables import csv_text
 from regmap.registration import Registration
 
@@ -165,8 +165,8 @@ class BatchFolder:
         except OSError as error:
             raise StoredFileError(f"{fit_path}: {error.strerror or error}") from error
         stored = {"format": _FORMAT, "version_of_format": _VERSION, **asdict(record)}
-        storage.write_whole(
-            self._record_path(result.name), storage.json_text(stored), overwrite=True
+        whole_files.write_whole(
+            self._record_path(result.name), whole_files.json_text(stored), overwrite=True
         )
         if result.fit is not None:
             result.fit.save(fit_path)
@@ -187,5 +187,5 @@ class BatchFolder:
         heading = ("name", "verdict", "confidence", "seconds", "text")
         folder.make(self.place)
         path = self.place / _SUMMARY
-        storage.write_whole(path, csv_text([heading, *rows]), overwrite=True)
+        whole_files.write_whole(path, csv_text([heading, *rows]), overwrite=True)
         return path

@@ -9,8 +9,8 @@ from typing import Any
 
 from regmap.errors import RegmapError
 from regmap.given import as_path, instance, listed
-from regmap.outputs.storage import json_text, write_whole
 from regmap.outputs.tables import csv_text
+from regmap.outputs.whole_files import json_text, write_whole
 from regmap.registration import ControlPoint, Registration
 
 __all__ = ["KEYS", "pairs_of", "scalar", "to_csv", "to_gdal", "to_json", "to_yaml", "write"]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from regmap.errors import StoredFileError
 from regmap.given import as_path, mapping, short
-from regmap.outputs import storage
+from regmap.outputs import storage, whole_files
 
 if TYPE_CHECKING:
     from regmap.registration import Registration
@@ -38,7 +38,7 @@ def check_free(
     there = [str(place / name) for name in names if os.path.exists(place / name)]
     if there and not overwrite:
         raise StoredFileError(
-            f"{' and '.join(there)} would be overwritten: give another folder, or say that they "
+            f"{', '.join(there)} would be overwritten: give another folder, or say that they "
             "may be replaced"
         )
 
@@ -96,7 +96,7 @@ def write_files(
     mapping(files, "files", error=StoredFileError)
     check_free(folder, files, overwrite=overwrite)
     place = make(folder)
-    storage.write_together(
+    whole_files.write_together(
         [(place / n, content) for n, content in files.items()], overwrite=overwrite
     )
     return tuple(place / name for name in files)

@@ -14,7 +14,7 @@ from regmap.areas import CAUTION, DeviceArea, Rectangles, room_polygons
 from regmap.errors import RegmapError
 from regmap.given import instance, listed, mapping
 from regmap.outputs.borders import borders
-from regmap.outputs.storage import json_text, write_whole
+from regmap.outputs.whole_files import json_text, write_whole
 from regmap.registration import Registration
 
 if TYPE_CHECKING:

@@ -12,7 +12,6 @@ from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from rasterio.control import GroundControlPoint
 from rasterio.crs import CRS
 from rasterio.io import MemoryFile
@@ -20,13 +19,13 @@ from rasterio.io import MemoryFile
 from regmap import frames
 from regmap.errors import RegmapError
 from regmap.given import as_path, instance, short
-from regmap.inputs.pictures import read_picture
 from regmap.outputs.control_points import pairs_of, scalar
-from regmap.outputs.storage import write_together, write_whole
+from regmap.outputs.own_picture import own_picture
+from regmap.outputs.whole_files import write_together, write_whole
 from regmap.registration import ControlPoint, Registration
+from regmap.units import METRES
 
 __all__ = [
-    "METRES",
     "crs_wkt",
     "gcps",
     "geotiff",
@@ -37,16 +36,6 @@ __all__ = [
     "write_robot_map",
     "write_world_file",
 ]
-
-METRES = {
-    "mm": ("millimetre", 0.001),
-    "cm": ("centimetre", 0.01),
-    "dm": ("decimetre", 0.1),
-    "m": ("metre", 1.0),
-    "in": ("inch", 0.0254),
-    "ft": ("foot", 0.3048),
-}
-"""Units that a georeference can name: their name in ISO 19162, and their length in metres."""
 
 
 def gcps(
@@ -152,7 +141,7 @@ def geotiff(fit: Registration, image: object, *, accept_doubt: bool = False) -> 
     """
     instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     wkt = crs_wkt(fit.unit)
-    pixels = _pixels(fit, image)
+    pixels = own_picture(fit, image)
     bands = pixels[None] if pixels.ndim == 2 else np.moveaxis(pixels, -1, 0)
     profile: dict[str, Any] = {
         "driver": "GTiff",
@@ -217,7 +206,7 @@ def robot_map(
             f"this picture is stretched ({along:.4g} by {across:.4g} {fit.unit} per px): a robot "
             'map has square cells. Register with model="similarity", or write a GeoTIFF'
         )
-    pixels = _pixels(fit, image)
+    pixels = own_picture(fit, image)
     if pixels.ndim == 3:
         pixels = np.rint(pixels @ np.array([0.299, 0.587, 0.114])).astype(np.uint8)
     height, width = pixels.shape
@@ -268,14 +257,3 @@ def _length(unit: str) -> tuple[str, float]:
             + ", ".join(METRES)
         )
     return METRES[unit]
-
-
-def _pixels(fit: Registration, image: object) -> NDArray[np.uint8]:
-    pixels = read_picture(image)
-    height, width = pixels.shape[:2]
-    if (width, height) != fit.image_size:
-        raise RegmapError(
-            f"the picture is {width} x {height} px, but the fit was made with "
-            f"{fit.image_size[0]} x {fit.image_size[1]} px: give that picture"
-        )
-    return pixels

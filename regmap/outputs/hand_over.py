@@ -20,7 +20,7 @@ from typing import TypeAlias
 from regmap.errors import RegmapError
 from regmap.given import as_path, chosen, instance, listed
 from regmap.outputs import control_points, geojson
-from regmap.outputs.storage import json_text
+from regmap.outputs.whole_files import json_text
 from regmap.registration import Registration
 
 __all__ = ["FORMATS", "HandOver", "hand_over"]
@@ -58,7 +58,7 @@ def hand_over(
     Args:
         fit: of the picture.
         image: the picture, in any shape that `regmap.register` takes; only "geotiff" and
-            "robot-map" need it.
+            "robot-map" need it. Where it is given it must be that of the fit.
         picture_name: file name of the picture; the files that belong to it are named after it.
         formats: names of FORMATS. Without any, all that can be made are, and `left_out` says why
             others were not.
@@ -67,12 +67,18 @@ def hand_over(
 
     Raises:
         DoubtfulFitError: if the fit is doubtful and `accept_doubt` is False.
-        RegmapError: if a format is unknown, or one that was asked for cannot be made.
+        PictureError: if the picture cannot be read.
+        RegmapError: if a format is unknown, or one that was asked for cannot be made, or if the
+            picture is not of the size that the fit was made with.
     """
     instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     each = [formats] if isinstance(formats, str) else listed(formats, "formats")
     wanted = tuple(dict.fromkeys(chosen(name, FORMATS, "one of formats") for name in each))
     name = as_path(picture_name, "picture_name")
+    if image is not None:
+        from regmap.outputs.own_picture import own_picture  # OpenCV
+
+        image = own_picture(fit, image)  # before any file is named after it
     files: Files = {}
     left_out: dict[str, str] = {}
     for kind in wanted or FORMATS:

@@ -48,9 +48,11 @@ def html(fit: Registration, image: object | None = None, *, width: int = _WIDTH)
 
 def _drawing(fit: Registration, image: object | None, width: int) -> str:
     try:
-        from regmap.outputs import drawing, proof, proof_views
+        from regmap.outputs import drawing, own_picture, proof_views
 
-        pixels = None if image is None else proof.pixels_of(fit, image)
+        pixels = None
+        if image is not None:
+            pixels = own_picture.in_colour(own_picture.own_picture(fit, image))
         canvas = proof_views.overview(fit, pixels, width, width)
     except ImportError:
         return ""

@@ -12,14 +12,14 @@ import os
 import cv2
 import numpy as np
 
-from regmap.errors import RegmapError
 from regmap.given import instance
-from regmap.outputs import drawing, proof_views, storage
+from regmap.outputs import drawing, proof_views, whole_files
 from regmap.outputs.drawing import WHITE, Image
+from regmap.outputs.own_picture import in_colour, own_picture
 from regmap.outputs.summary import CAUTION, Summary
 from regmap.registration import Registration
 
-__all__ = ["pixels_of", "png", "proof_picture", "write_proof"]
+__all__ = ["png", "proof_picture", "write_proof"]
 
 _WIDTH, _MARGIN = 1640, 24
 _RIGHT = 2 * proof_views.MAGNIFICATION * proof_views.TILE_PX + 16
@@ -47,7 +47,7 @@ def proof_picture(fit: Registration, image: object | None = None) -> Image:
     dropped there and letters without an ASCII likeness become '?'.
     """
     instance(fit, Registration, "fit")
-    pixels = None if image is None else pixels_of(fit, image)
+    pixels = None if image is None else in_colour(own_picture(fit, image))
     summary = Summary.of(fit)
     left = _stacked(
         [
@@ -90,22 +90,7 @@ def write_proof(
         StoredFileError: if the file is there already and `overwrite` is False, or cannot be
             written.
     """
-    storage.write_whole(path, png(fit, image), overwrite=overwrite)
-
-
-def pixels_of(fit: Registration, image: object) -> Image:
-    """Return (H, W, 3) RGB of the picture that a fit was made with; see `proof_picture`."""
-    from regmap.inputs.pictures import read_picture
-
-    pixels = read_picture(image)
-    if pixels.ndim == 2:
-        pixels = np.repeat(pixels[..., None], 3, axis=2)
-    if (pixels.shape[1], pixels.shape[0]) != fit.image_size:
-        raise RegmapError(
-            f"the picture is {pixels.shape[1]} x {pixels.shape[0]} px, but the fit was made with "
-            f"one of {fit.image_size[0]} x {fit.image_size[1]} px: give that picture, unscaled"
-        )
-    return pixels
+    whole_files.write_whole(path, png(fit, image), overwrite=overwrite)
 
 
 def _stacked(parts: list[Image], gap: int = 8) -> Image:

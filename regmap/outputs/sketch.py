@@ -18,10 +18,10 @@ from shapely.ops import polylabel
 
 from regmap.areas import DeviceArea, overlay
 from regmap.given import instance, mapping
-from regmap.inputs.pictures import read_picture
 from regmap.outputs import drawing
 from regmap.outputs.borders import borders
 from regmap.outputs.drawing import BLACK, BLUE, ORANGE, WHITE, Colour, Image
+from regmap.outputs.own_picture import in_colour, own_picture
 from regmap.outputs.summary import CAUTION
 from regmap.registration import Registration
 
@@ -61,12 +61,11 @@ def area_picture(
 
     Raises:
         PictureError: if the picture cannot be read.
+        RegmapError: if the picture is not of the size that the fit was made with.
     """
     instance(fit, Registration, "fit")
     mapping(areas, "areas")
-    pixels = read_picture(image)
-    if pixels.ndim == 2:
-        pixels = np.repeat(pixels[..., None], 3, axis=2)
+    pixels = in_colour(own_picture(fit, image))
     height, width = pixels.shape[:2]
     scale = min((_WIDTH - 2 * _MARGIN) / width, _TALLEST / height, 4.0)
     size = (max(1, round(width * scale)), max(1, round(height * scale)))

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from regmap.given import instance
 from regmap.registration import Registration, RoomFit
+from regmap.units import size_in_words
 
 __all__ = ["CAUTION", "FloorError", "Summary", "floor_error", "floor_points", "quantity"]
 
@@ -26,9 +27,11 @@ MOST_NAMES = 15
 
 
 def quantity(value: float, unit: str) -> str:
-    """Write a length with as many digits as a person can use: '7.3 mm', '41 mm'."""
+    """Write a length with as many digits as a person can use: '7.3 mm', '41 mm', '0.018 mm'."""
     digits = 0 if abs(value) >= 10 else 1
-    return f"{value:.{digits}f} {unit}" if unit == "mm" else f"{value:.3g} {unit}"
+    if unit == "mm" and (value == 0 or abs(value) >= 0.1):
+        return f"{value:.{digits}f} {unit}"
+    return f"{value:.{2 if unit == 'mm' else 3}g} {unit}"
 
 
 def floor_points(fit: Registration, count: int = 2000) -> NDArray[np.float64]:
@@ -126,11 +129,19 @@ def _figures(fit: Registration) -> tuple[tuple[str, str], ...]:
         (
             "position",
             f"{scale}, turned {fit.rotation_deg:.2f} deg"
-            + (", MIRRORED" if fit.mirrored else ", not mirrored")
+            + (", MIRRORED (or the robot's y points down)" if fit.mirrored else ", not mirrored")
             + f", {fit.model}",
         ),
+        ("floor", _size(fit)),
         ("rooms", _rooms(fit.rooms)),
     )
+
+
+def _size(fit: Registration) -> str:
+    outer = [rings[0] for rings in fit.outlines.values()]
+    width, height = np.ptp(np.concatenate(outer), axis=0).tolist()
+    longest = max(float(np.ptp(ring, axis=0).max()) for ring in outer)
+    return size_in_words(width, height, longest, fit.unit)
 
 
 def _rooms(rooms: tuple[RoomFit, ...]) -> str:

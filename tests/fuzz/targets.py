@@ -55,7 +55,7 @@ def headers(data: bytes) -> None:
 def stored(data: bytes) -> None:
     """Stored fits; what is read must be written and read again the same."""
     from regmap.errors import StoredFileError
-    from regmap.outputs import storage
+    from regmap.outputs import whole_files
     from regmap.registration import Registration
 
     with contextlib.suppress(StoredFileError, ValueError, RecursionError):
@@ -68,7 +68,7 @@ def stored(data: bytes) -> None:
             return
         fit.to_device([[0, 0], fit.image_size])
         fit.expected_error([[0, 0], fit.image_size])
-        again = json.loads(storage.json_text(fit.to_dict()))
+        again = json.loads(whole_files.json_text(fit.to_dict()))
         assert Registration.from_dict(again).same_as(fit), "stored and read, it is another fit"
 
 

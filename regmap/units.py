@@ -1,0 +1,41 @@
+"""Units of length that are known by their names, and whether a floor can be of a size.
+
+A capture does not say its unit, and a fit is right in any: what a wrong one spoils are margins,
+georeferences and every length that a person reads.
+"""
+
+from __future__ import annotations
+
+__all__ = ["METRES", "size_in_words"]
+
+METRES = {
+    "mm": ("millimetre", 0.001),
+    "cm": ("centimetre", 0.01),
+    "dm": ("decimetre", 0.1),
+    "m": ("metre", 1.0),
+    "in": ("inch", 0.0254),
+    "ft": ("foot", 0.3048),
+}
+"""Units that are known: their name in ISO 19162, and their length in metres."""
+
+# No robot that maps drives in rooms that are all shorter than the least, and halls are shorter
+# than the most.
+_LEAST_M, _MOST_M = 1.0, 500.0
+
+
+def size_in_words(width: float, height: float, room: float, unit: str) -> str:
+    """Say how large a floor is, and whether its unit may be a wrong one.
+
+    Args:
+        width: of the floor, in `unit`. height: likewise.
+        room: length of the longest room, in `unit`.
+        unit: any name; of those in METRES the size is said in metres, and looked at.
+    """
+    if unit not in METRES:
+        return f"{width:.4g} x {height:.4g} {unit}"
+    metres = METRES[unit][1]
+    words = f"{width * metres:.3g} x {height * metres:.3g} m"
+    if _LEAST_M <= room * metres <= _MOST_M:
+        return words
+    small = "SMALL" if room * metres < _LEAST_M else "LARGE"
+    return f"{words}: TOO {small} FOR A FLOOR, the coordinates are hardly in {unit}; say their unit"
