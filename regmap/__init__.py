@@ -45,8 +45,9 @@ if TYPE_CHECKING:
         verify,
     )
     from regmap.inputs.captures import parse_outlines, read_outlines
+    from regmap.pairs import ControlPoint
     from regmap.register import register
-    from regmap.registration import ControlPoint, Registration, RoomFit
+    from regmap.registration import Registration, RoomFit
 
 __version__ = "0.1.0"
 
@@ -83,7 +84,7 @@ __all__ = [
 
 _HOME = {
     "BatchResult": "regmap.batch",
-    "ControlPoint": "regmap.registration",
+    "ControlPoint": "regmap.pairs",
     "DoubtfulFitError": "regmap.errors",
     "DoubtfulFitWarning": "regmap.errors",
     "FrameChange": "regmap.floors",

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from regmap.errors import RegmapError
 
-__all__ = ["chance_within", "circular_error", "error_ellipses"]
+__all__ = ["chance_within", "circular_error", "error_ellipses", "point_covariances"]
 
 Floats = NDArray[np.float64]
 
@@ -63,6 +63,20 @@ def error_ellipses(covariances: ArrayLike, *, share: float = 0.95) -> Floats:
     major, minor, angle = _axes(covariances)
     reach = math.sqrt(-2.0 * math.log1p(-_checked(share)))
     return np.stack([reach * major, reach * minor, angle], axis=-1)
+
+
+def point_covariances(covariance: Floats, offsets: Floats, floor_error: float) -> Floats:
+    """Return (N, 2, 2) covariances of mapped points: J covariance J^T + floor_error^2 I.
+
+    Args:
+        covariance: (6, 6), units squared, of the coefficients a, b, c, d, e, f of
+            x = a u + b v + c, y = d u + e v + f.
+        offsets: (N, 2) of the points (u, v) from where the covariance holds.
+        floor_error: units, standard deviation per axis of an error that is the same everywhere.
+    """
+    basis = np.column_stack([offsets, np.ones(len(offsets))])
+    spread: Floats = np.einsum("ni,aibj,nj->nab", basis, covariance.reshape(2, 3, 2, 3), basis)
+    return spread + floor_error**2 * np.eye(2)
 
 
 def chance_within(covariance: Floats, offsets: Floats, tolerance: float) -> float:

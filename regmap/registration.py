@@ -17,10 +17,19 @@ import numpy as np
 from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 
-from regmap import accuracy, frames, given
+from regmap import accuracy, frames, given, pairs
 from regmap.errors import DoubtfulFitError, RegmapError
+from regmap.pairs import ControlPoint
 
-__all__ = ["MODELS", "ROOM_STATES", "SURE", "ControlPoint", "Registration", "RoomFit"]
+__all__ = [
+    "MODELS",
+    "NOTHING_FITS",
+    "ROOM_STATES",
+    "SURE",
+    "ControlPoint",
+    "Registration",
+    "RoomFit",
+]
 
 Floats: TypeAlias = NDArray[np.float64]
 
@@ -29,22 +38,10 @@ ROOM_STATES = ("agrees", "disagrees", "not shown")
 SURE = 0.9
 """A fit of lower confidence is doubtful."""
 
+NOTHING_FITS = 0.05
+"""What would be of lower confidence is refused: it is no fit."""
+
 _LARGEST = 1e30  # squares of more leave what doubles hold
-
-
-@dataclass(frozen=True)
-class ControlPoint:
-    """A pair of places that are the same place.
-
-    Attributes:
-        name: of the room, and the number of its corner.
-        image: (column, row) in px, (0, 0) at the outer corner of the first pixel.
-        device: (x, y) in device units.
-    """
-
-    name: str
-    image: tuple[float, float]
-    device: tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -219,11 +216,8 @@ class Registration:
 
     def position_covariance(self, px: ArrayLike) -> Floats:
         """Return (N, 2, 2), device units squared: J covariance J^T + floor_error^2 I at `px`."""
-        points = frames.as_points(px, "px") - self.anchor_px
-        g = np.column_stack([points, np.ones(len(points))])
-        blocks = self.covariance.reshape(2, 3, 2, 3)
-        spread: Floats = np.einsum("ni,aibj,nj->nab", g, blocks, g)
-        return spread + self.floor_error**2 * np.eye(2)
+        offsets = frames.as_points(px, "px") - self.anchor_px
+        return accuracy.point_covariances(self.covariance, offsets, self.floor_error)
 
     def expected_error(self, px: ArrayLike) -> Floats:
         """Return (N,) device units that the true error stays below at 95 % of such points (CE95).
@@ -249,28 +243,7 @@ class Registration:
         Raises:
             RegmapError: if the picture shows fewer than `n` different corners.
         """
-        if not isinstance(n, int | np.integer):
-            raise RegmapError(f"n is {given.short(n)}, but it must be a whole number")
-        corners: dict[tuple[float, float], str] = {}
-        for name, rings in self.outlines.items():
-            for number, corner in enumerate(np.concatenate([*rings, np.empty((0, 2))]), start=1):
-                corners.setdefault(_pair(corner), f"{name} {number}")
-        device = np.array(list(corners), dtype=np.float64).reshape(-1, 2)
-        image = self.to_image(device)
-        inside = np.all((image >= 0) & (image <= self.image_size), axis=1)
-        if not 1 <= n <= int(inside.sum()):
-            raise RegmapError(
-                f"{given.short(n)} control points were asked for, but the picture shows "
-                f"{int(inside.sum())} room corners: ask for at least one and at most that many"
-            )
-        names = [
-            name for name, shown in zip(corners.values(), inside.tolist(), strict=True) if shown
-        ]
-        image, device = image[inside], device[inside]
-        return tuple(
-            ControlPoint(names[i], _pair(image[i]), _pair(device[i]))
-            for i in _well_spread(image, n)
-        )
+        return pairs.corner_pairs(self.outlines, self.to_image, self.image_size, n)
 
     def same_as(self, other: Registration) -> bool:
         """True if every field holds the same values, bit by bit (nan equals nan)."""
@@ -340,15 +313,10 @@ def _check(good: bool, what: str, value: object, allowed: str) -> None:
         raise RegmapError(f"{what} is {value}, but it must be {allowed}")
 
 
-def _pair(values: ArrayLike) -> tuple[float, float]:
-    first, second = np.asarray(values, dtype=np.float64)
-    return float(first), float(second)
-
-
 def _point(values: ArrayLike, what: str) -> tuple[float, float]:
     points = frames.as_points(values, what)
     _check(len(points) == 1, what, given.short(values), "one pair of numbers")
-    return _pair(points[0])
+    return pairs.pair(points[0])
 
 
 def _frozen(array: Floats) -> Floats:
@@ -382,15 +350,3 @@ def _covariance(values: ArrayLike) -> Floats:
     _check(lowest > -1e-6, "the least eigenvalue of the correlations", lowest, "0 or more")
     half: Floats = (matrix + matrix.T) / 2
     return half
-
-
-def _well_spread(points: Floats, n: int) -> list[int]:
-    """Return `n` indices: the two ends of the longest direction, then each time the loneliest."""
-    _, _, axes = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)
-    along = points @ axes[0]
-    chosen = [int(along.argmin()), int(along.argmax())][:n]
-    while len(chosen) < n:
-        gaps = np.linalg.norm(points[:, None] - points[chosen], axis=2).min(axis=1)
-        gaps[chosen] = -1.0
-        chosen.append(int(gaps.argmax()))
-    return chosen

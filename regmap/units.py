@@ -6,17 +6,20 @@ georeferences and every length that a person reads.
 
 from __future__ import annotations
 
-__all__ = ["METRES", "size_in_words"]
+__all__ = ["NAMES", "UNITS_MM", "size_in_words"]
 
-METRES = {
-    "mm": ("millimetre", 0.001),
-    "cm": ("centimetre", 0.01),
-    "dm": ("decimetre", 0.1),
-    "m": ("metre", 1.0),
-    "in": ("inch", 0.0254),
-    "ft": ("foot", 0.3048),
+UNITS_MM = {"mm": 1.0, "cm": 10.0, "dm": 100.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
+"""Units that are known, and their lengths in mm."""
+
+NAMES = {
+    "mm": "millimetre",
+    "cm": "centimetre",
+    "dm": "decimetre",
+    "m": "metre",
+    "in": "inch",
+    "ft": "foot",
 }
-"""Units that are known: their name in ISO 19162, and their length in metres."""
+"""What ISO 19162 calls them."""
 
 # No robot that maps drives in rooms that are all shorter than the least, and halls are shorter
 # than the most.
@@ -29,11 +32,11 @@ def size_in_words(width: float, height: float, room: float, unit: str) -> str:
     Args:
         width: of the floor, in `unit`. height: likewise.
         room: length of the longest room, in `unit`.
-        unit: any name; of those in METRES the size is said in metres, and looked at.
+        unit: any name; of those in UNITS_MM the size is said in metres, and looked at.
     """
-    if unit not in METRES:
+    if unit not in UNITS_MM:
         return f"{width:.4g} x {height:.4g} {unit}"
-    metres = METRES[unit][1]
+    metres = UNITS_MM[unit] / 1000.0
     words = f"{width * metres:.3g} x {height * metres:.3g} m"
     if _LEAST_M <= room * metres <= _MOST_M:
         return words

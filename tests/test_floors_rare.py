@@ -12,12 +12,13 @@ import pytest
 import shapely
 
 from regmap import areas
+from regmap.areas import overlay
 from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.floors import FrameChange, NoChangeError, align_outlines, identify, load_house, verify
 from regmap.floors.fitting import Attempt
 from regmap.floors.frame_change import DoubtfulChangeError
 from regmap.floors.rigid import Pose
-from regmap.floors.rooms_then_and_now import RoomChange
+from regmap.floors.rooms_then_and_now import RoomChange, room_changes
 from regmap.floors.weigh_changes import Evidence, confidence, reasons
 from regmap.register import register
 from tests.fit_examples import make_fit
@@ -152,3 +153,18 @@ def test_what_is_known_of_a_stored_area_goes_on_with_it(change: FrameChange) -> 
     moved = change.areas(given, errors={"known": zone.expected_error}, accept_doubt=True)
     said, known, bare = (area.expected_error for area in moved)
     assert said == known == pytest.approx(math.hypot(bare, zone.expected_error))
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_room_shares_no_more_than_all_of_itself(seed: int) -> None:
+    """Overlays put corners on a grid, so that a room's overlap with itself may be a trifle more
+    than its area, which no share may tell."""
+    rng = np.random.default_rng(seed)
+    around = np.sort(rng.uniform(0.0, 2.0 * math.pi, 9))
+    reach = rng.uniform(1000.0, 3000.0, 9)
+    ring = np.column_stack([reach * np.cos(around), reach * np.sin(around)]) + 5000.3
+    room = shapely.Polygon(ring)
+    (alone,) = room_changes({"loom": room}, {"loom": room})
+    assert 1.0 - 1e-9 < alone.overlap <= 1.0
+    assert 1.0 - 1e-9 < alone.now["loom"] <= 1.0
+    assert overlay.shares(room, {"loom": room})["loom"] <= 1.0

@@ -15,12 +15,14 @@ MODULES = sorted(HOUSE.rglob("*.py"))
 
 # Imports run downwards: a module may import what has its own rank or a lower one.
 RANK = {
+    "caution": 0,
     "errors": 0,
     "given": 0,
     "timing": 0,
     "units": 0,
     "frames": 1,
     "accuracy": 1,
+    "pairs": 1,
     "engine": 2,
     "inputs": 2,
     "registration": 2,

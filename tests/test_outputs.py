@@ -25,7 +25,8 @@ from rasterio.io import MemoryFile
 from regmap import areas, frames
 from regmap.errors import DoubtfulFitError, PictureError, RegmapError, StoredFileError
 from regmap.outputs import control_points, geojson, georeference
-from regmap.registration import ControlPoint, Registration
+from regmap.pairs import ControlPoint
+from regmap.registration import Registration
 from tests.fit_examples import TURNED, UPRIGHT, make_fit
 
 NAMES = ["Küche", '"yes"', "no", "12", "a: b # c", "", "\U0001f6cb\n\t\x07\x85", "=1+1,;'", "~"]

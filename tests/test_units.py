@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from regmap.outputs.summary import Summary, quantity
-from regmap.units import METRES, size_in_words
+from regmap.units import UNITS_MM, size_in_words
 from tests.fit_examples import make_fit
 
 
-@pytest.mark.parametrize("unit", METRES)
+@pytest.mark.parametrize("unit", UNITS_MM)
 def test_the_same_floor_in_any_unit(unit: str) -> None:
     """12 m by 9 m with a room of 5 m, spelled in each unit."""
-    width, height, room = (length / METRES[unit][1] for length in (12.0, 9.0, 5.0))
+    width, height, room = (length / (UNITS_MM[unit] / 1000) for length in (12.0, 9.0, 5.0))
     assert size_in_words(width, height, room, unit) == "12 x 9 m"
 
 
@@ -21,7 +21,7 @@ def test_the_same_floor_in_any_unit(unit: str) -> None:
     [("m", "mm", "SMALL"), ("cm", "mm", "SMALL"), ("mm", "m", "LARGE"), ("mm", "ft", "LARGE")],
 )
 def test_a_unit_that_cannot_be_is_told(given: str, said: str, word: str) -> None:
-    width, height, room = (length / METRES[given][1] for length in (12.0, 9.0, 5.0))
+    width, height, room = (length / (UNITS_MM[given] / 1000) for length in (12.0, 9.0, 5.0))
     words = size_in_words(width, height, room, said)
     assert f"TOO {word} FOR A FLOOR" in words
     assert f"hardly in {said}; say their unit" in words

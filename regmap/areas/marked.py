@@ -15,10 +15,10 @@ from shapely.geometry.polygon import orient
 
 from regmap import frames
 from regmap.areas import overlay
+from regmap.caution import CAUTION
 from regmap.errors import RegmapError
 from regmap.given import instance, listed, short
 from regmap.inputs.repair import crosses_often
-from regmap.outputs.summary import CAUTION
 from regmap.registration import Registration
 
 __all__ = ["CAUTION", "DeviceArea", "room_at", "room_polygons", "to_device", "to_image"]

@@ -144,7 +144,8 @@ def _report(
     written: list[str],
     json_: bool,
 ) -> None:
-    from regmap.outputs.summary import CAUTION, quantity
+    from regmap.caution import CAUTION
+    from regmap.outputs.summary import quantity
 
     if json_:
         options.echo_json(_as_json(change, moved, written))
@@ -201,7 +202,7 @@ def _as_json(
     from shapely.geometry import mapping
 
     from regmap import frames
-    from regmap.outputs.summary import CAUTION
+    from regmap.caution import CAUTION
 
     median, worst = _floor_error(change)
     return {

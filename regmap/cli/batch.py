@@ -138,7 +138,7 @@ def _exit_code(records: list[Record]) -> int:
 
 
 def _report(records: list[Record], before: int, summary: str, json_: bool) -> None:
-    from regmap.outputs.summary import CAUTION
+    from regmap.caution import CAUTION
 
     if json_:
         rows: list[dict[str, Any]] = [

@@ -252,7 +252,8 @@ def tell_fit(
     floor: str | None = None,
 ) -> None:
     """Print a fit and what was written of it, for a person or a program."""
-    from regmap.outputs.summary import CAUTION, Summary
+    from regmap.caution import CAUTION
+    from regmap.outputs.summary import Summary
 
     written = [str(path) for path in files]
     if json_:
@@ -290,7 +291,8 @@ def tell_none(headline: str, reasons: Iterable[str], json_: bool, answer: dict[s
 
 def as_json(fit: Registration) -> dict[str, Any]:
     """Return what `register --json` prints of a fit."""
-    from regmap.outputs.summary import CAUTION, floor_error
+    from regmap.caution import CAUTION
+    from regmap.outputs.summary import floor_error
 
     error = floor_error(fit)
     return {

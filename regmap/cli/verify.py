@@ -58,7 +58,8 @@ def verify(registration: str, picture: str, out: str | None, json_: bool, force:
 
 
 def _report(found: Verification, json_: bool, files: list[str]) -> None:
-    from regmap.outputs.summary import CAUTION, quantity
+    from regmap.caution import CAUTION
+    from regmap.outputs.summary import quantity
 
     if json_:
         options.echo_json(_as_json(found, files))
@@ -83,7 +84,7 @@ def _report(found: Verification, json_: bool, files: list[str]) -> None:
 
 
 def _as_json(found: Verification, files: list[str]) -> dict[str, Any]:
-    from regmap.outputs.summary import CAUTION
+    from regmap.caution import CAUTION
 
     return {
         "holds": found.holds,

@@ -20,16 +20,15 @@ from regmap.floors.rooms_then_and_now import RoomChange, polygons, room_changes
 from regmap.floors.weigh_changes import Evidence, compare, confidence, reasons, weigh
 from regmap.given import chosen, short
 from regmap.inputs.outlines import as_rings
+from regmap.registration import NOTHING_FITS
+from regmap.units import UNITS_MM
 
-__all__ = ["UNITS_MM", "align_outlines"]
+__all__ = ["align_outlines"]
 
 Floats = NDArray[np.float64]
 Rings = dict[str, tuple[Floats, ...]]
 Place = tuple[float, float]
 
-UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8}
-
-_NOTHING_FITS = 0.05
 _FINALISTS = 6
 # Rooms that alternatives may have together; one alternative is told in any case.
 _TOLD_ROOMS = 1000
@@ -67,7 +66,7 @@ def align_outlines(
             need not agree, and are not used.
         tie_points: pairs ((x, y) old, (x, y) new) known to about a metre, such as the charging
             station's.
-        unit: of both frames, one of mm, cm, m, in, ft.
+        unit: of both frames, one of mm, cm, dm, m, in, ft.
 
     Returns:
         The FrameChange. Python warns (DoubtfulFitWarning) where it is not to be trusted blindly.
@@ -79,7 +78,7 @@ def align_outlines(
     chosen(unit, UNITS_MM, "unit")
     solver = _Aligner(as_rings(old), as_rings(new), UNITS_MM[unit], unit)
     change = solver.solve(_ties(tie_points) * UNITS_MM[unit])
-    if change.confidence < _NOTHING_FITS:
+    if change.confidence < NOTHING_FITS:
         raise NoChangeError(change)
     if change.doubtful:
         why = "; ".join(change.reasons) or f"confidence {change.confidence:.2f}"
@@ -153,7 +152,7 @@ class _Aligner:
         rooms = self._rooms(best)
         explained = _explained(rooms, self.old)
         sure = confidence(best, explained, rival)
-        if sure < _NOTHING_FITS:
+        if sure < NOTHING_FITS:
             twins = []  # of nothing
         close = self._chance_within(best.pose)
         sure *= close / (1 + len(twins))

@@ -196,10 +196,8 @@ class FrameChange:
 
     def position_covariance(self, xy: ArrayLike) -> Floats:
         """Return (N, 2, 2), device units squared, of where old points `xy` come to lie."""
-        points = frames.as_points(xy, "xy") - self.anchor
-        g = np.column_stack([points, np.ones(len(points))])
-        spread: Floats = np.einsum("ni,aibj,nj->nab", g, self.covariance.reshape(2, 3, 2, 3), g)
-        return spread + self.floor_error**2 * np.eye(2)
+        offsets = frames.as_points(xy, "xy") - self.anchor
+        return accuracy.point_covariances(self.covariance, offsets, self.floor_error)
 
     def expected_error(self, xy: ArrayLike) -> Floats:
         """Return (N,) device units that the true error of the move of old points (N, 2) stays below

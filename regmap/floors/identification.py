@@ -12,11 +12,9 @@ from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.floors.fitting import Attempt, attempt
 from regmap.floors.house import load_house
 from regmap.given import callback
-from regmap.registration import Registration
+from regmap.registration import NOTHING_FITS, Registration
 
 __all__ = ["Identification", "identify"]
-
-_NOTHING_FITS = 0.05
 
 
 class Identification(NamedTuple):
@@ -91,7 +89,7 @@ def _pick(tried: dict[str, Attempt]) -> Identification:
                 f"{tried[name].confidence:.2f}, those of {best!r} {one.confidence:.2f})"
             )
     fit = _with_share(one.fit, share, tuple(reasons))
-    if fit.confidence < _NOTHING_FITS:
+    if fit.confidence < NOTHING_FITS:
         raise NoFitError(fit, fit.reasons)
     if fit.doubtful:
         why = "; ".join(fit.reasons) or f"confidence {fit.confidence:.2f}"

@@ -85,7 +85,9 @@ def room_changes(
         shared[i, j] = overlay.intersection(rooms[i], shapes[j]).area
     own = np.array([room.area for room in old.values()])
     of_old, of_new = shared / own[:, None], shared / size
-    alike = shared / (own[:, None] + size - shared)
+    # Corners that overlays put on a grid may make rooms that are equal share more than they are.
+    alike = np.minimum(shared / (own[:, None] + size - shared), 1.0)
+    of_old = np.minimum(of_old, 1.0)
     return tuple(
         RoomChange(
             name,

@@ -11,7 +11,8 @@ from regmap.errors import RegmapError
 from regmap.given import as_path, instance, listed
 from regmap.outputs.tables import csv_text
 from regmap.outputs.whole_files import json_text, write_whole
-from regmap.registration import ControlPoint, Registration
+from regmap.pairs import ControlPoint
+from regmap.registration import Registration
 
 __all__ = ["KEYS", "pairs_of", "scalar", "to_csv", "to_gdal", "to_json", "to_yaml", "write"]
 

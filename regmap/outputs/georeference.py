@@ -22,8 +22,9 @@ from regmap.given import as_path, instance, short
 from regmap.outputs.control_points import pairs_of, scalar
 from regmap.outputs.own_picture import own_picture
 from regmap.outputs.whole_files import write_together, write_whole
-from regmap.registration import ControlPoint, Registration
-from regmap.units import METRES
+from regmap.pairs import ControlPoint
+from regmap.registration import Registration
+from regmap.units import NAMES, UNITS_MM
 
 __all__ = [
     "crs_wkt",
@@ -251,9 +252,9 @@ def write_robot_map(
 
 
 def _length(unit: str) -> tuple[str, float]:
-    if not isinstance(unit, str) or unit not in METRES:
+    if not isinstance(unit, str) or unit not in UNITS_MM:
         raise RegmapError(
             f"the unit is {short(unit)}, but its length in metres must be known: "
-            + ", ".join(METRES)
+            + ", ".join(UNITS_MM)
         )
-    return METRES[unit]
+    return NAMES[unit], UNITS_MM[unit] / 1000.0

@@ -12,11 +12,12 @@ import os
 import cv2
 import numpy as np
 
+from regmap.caution import CAUTION
 from regmap.given import instance
 from regmap.outputs import drawing, proof_views, whole_files
 from regmap.outputs.drawing import WHITE, Image
 from regmap.outputs.own_picture import in_colour, own_picture
-from regmap.outputs.summary import CAUTION, Summary
+from regmap.outputs.summary import Summary
 from regmap.registration import Registration
 
 __all__ = ["png", "proof_picture", "write_proof"]

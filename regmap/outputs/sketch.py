@@ -17,12 +17,12 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import polylabel
 
 from regmap.areas import DeviceArea, overlay
+from regmap.caution import CAUTION
 from regmap.given import instance, mapping
 from regmap.outputs import drawing
 from regmap.outputs.borders import borders
 from regmap.outputs.drawing import BLACK, BLUE, ORANGE, WHITE, Colour, Image
 from regmap.outputs.own_picture import in_colour, own_picture
-from regmap.outputs.summary import CAUTION
 from regmap.registration import Registration
 
 if TYPE_CHECKING:

@@ -14,13 +14,7 @@ from regmap.given import instance
 from regmap.registration import Registration, RoomFit
 from regmap.units import size_in_words
 
-__all__ = ["CAUTION", "FloorError", "Summary", "floor_error", "floor_points", "quantity"]
-
-CAUTION = (
-    "A zone is no safety barrier: do not trust it with stairs, children, animals or wet floors. "
-    "Watch the robot's first run. Local codes and licensed practice come first."
-)
-
+__all__ = ["FloorError", "Summary", "floor_error", "floor_points", "quantity"]
 
 MOST_NAMES = 15
 """Rooms that a summary names before it only counts them."""

@@ -18,7 +18,7 @@ from rasterio.io import MemoryFile
 
 from regmap import areas, frames
 from regmap.outputs import control_points, geojson, georeference
-from regmap.units import METRES
+from regmap.units import NAMES
 from tests.fit_examples import TURNED, make_fit
 
 
@@ -176,6 +176,6 @@ def test_engineering_crs_is_read_by_gdal(unit: str, metres: float) -> None:
     assert read.startswith('ENGCRS["Device frame of a floor map",EDATUM[')
     assert "CS[Cartesian,2]" in read
     assert read.count("AXIS[") == 2
-    name = METRES[unit][0]
+    name = NAMES[unit]
     assert f'LENGTHUNIT["{name}",{metres!r}' in read.replace("1]", "1.0]")
     assert not rasterio.crs.CRS.from_wkt(text).is_geographic
