@@ -256,7 +256,7 @@ def test_units() -> None:
     )
     with pytest.raises(OutlineError, match="same unit"):
         align_outlines(FLOOR, in_m[1])
-    with pytest.raises(RegmapError, match="among mm, cm, m"):
+    with pytest.raises(RegmapError, match="among mm, cm, dm, m"):
         align_outlines(FLOOR, new, unit="furlong")
     no_pairs: Any = [(1.0, 2.0)]
     with pytest.raises(RegmapError, match="pairs"):
