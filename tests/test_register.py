@@ -274,8 +274,6 @@ def test_one_room_is_never_more_than_a_guess() -> None:
     fit = solve(scene.image, {"living": scene.rings["living"]})
     assert fit.confidence <= 0.5
     assert any("alone" in reason for reason in fit.reasons)
-    pair = solve(scene.image, {name: scene.rings[name] for name in ("living", "kitchen")})
-    assert pair.confidence < 0.9
 
 
 # --- the same input, the same bits ---------------------------------------------------------------

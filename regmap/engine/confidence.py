@@ -106,7 +106,7 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.inner, 0.10, 0.30),
         min(_ramp(best.inner, 0.05, 0.20), _ramp(1.0 - best.missing, 0.70, 0.90)),
     )
-    stands = _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.10, 0.50)
+    stands = _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.15, 0.35)
     one_to_one = min(
         _ramp(1.0 - best.gone, 0.80, 0.92),
         _ramp(1.0 - best.missing, 0.80, 0.92),
@@ -145,7 +145,7 @@ def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float
     sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
     # What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
     # two rooms alike are not rare, unless these are all that the picture shows.
-    two = 0.85 + 0.145 * _ramp(best.captured, 0.60, 0.85)
+    two = 0.85 + 0.145 * _ramp(best.captured, 0.35, 0.60)
     limit = 0.5 if rooms == 1 or not crossed else two if rooms == 2 else 0.995
     return float(min(limit, sure, veto(best, rival)))
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,8 +26,9 @@ from .walls import Samples, Walls, sample_walls
 Floats = NDArray[np.float64]
 
 # Grey levels per px below which a step means nothing on however even a floor, and how much more for
-# each grey level by which the floor varies: as profiles of pure noise have it.
-_QUIET, _GRAINS = 2.0, 4.0
+# each grey level by which the floor varies, or of its standard error: as profiles of pure noise
+# have it.
+_QUIET, _GRAINS, _ERRORS = 2.0, 4.0, 3.3
 
 # px by which the border across one chunk of a wall may be off, of no fault of the outlines.
 _UNSURE = 1.0
@@ -104,13 +106,13 @@ def paint_rooms(level: tuple[float, NDArray[np.uint8]], pose: Floats, probe: Pro
 class View:
     """Profiles across the walls: `value` (Q, K) 0..1 how well each place is a border that ends its
     room, `lasting` (Q, K) by how much less that is worth where only a thin line does, `strength`
-    (Q, K) of the colour step, `noise` below which it means nothing, `steps` (K,)
+    (Q, K) of the colour step, `noise` (Q, K) below which it means nothing, `steps` (K,)
     offsets in px outward; `start`, `normal` (M, 2) and `inside` (M,) of the samples."""
 
     value: NDArray[np.float32]
     lasting: NDArray[np.float32]
     strength: NDArray[np.float32]
-    noise: float
+    noise: NDArray[np.float32]
     steps: Floats
     start: Floats
     normal: Floats
@@ -136,14 +138,17 @@ def look(
     profile, steps = normal_profiles(image, start, normal[0], half=half, step=0.5, exact=exact)
     inside = _inside(start, image)
     average = averages(chunks, inside)
-    strength, coherence = edge_response(profile, average, step=0.5)
+    strength, coherence, error = edge_response(profile, average, chunks.count, step=0.5)
     ends, lasting = room_ends(profile, chunks, average, paint, samples.room, step=0.5)
     # A quarter of all places surely are no borders: what their profiles do is what noise does,
     # unless paths leave no quarter free. Bare floor varies by noise alone.
     quarter = strength.size // 4
     usual = 3.0 * float(np.partition(strength, quarter, axis=None)[quarter])
-    noise = max(0.5, min(usual, _QUIET + _GRAINS * paint.grain))
-    solid = strength**2 / (strength**2 + np.float32(noise**2)) * coherence
+    most = max(0.5, min(usual, _QUIET + _GRAINS * paint.grain))
+    # Paths and their ringing lie elsewhere: where the samples of a wall agree, less tells as much.
+    around = cv2.dilate(error, np.ones((1, 5), dtype=np.uint8), borderType=cv2.BORDER_REPLICATE)
+    noise = np.clip(_ERRORS * around, min(most, _QUIET), most, dtype=np.float32)
+    solid = strength**2 / (strength**2 + noise**2) * coherence
     value = solid * (np.float32(0.1) + np.float32(0.9) * ends**2)
     return View(value, lasting, strength, noise, steps, start, normal[0], inside)
 
@@ -156,8 +161,8 @@ def read(
     walls, chunks = probe.walls, probe.chunks
     start, normal, inside = view.start, view.normal, view.inside
     residual, quality, lasting = _peaks(view, half)
-    strongest = view.strength[:, np.abs(view.steps) <= half].max(axis=1).astype(np.float64)
-    flat = 1.0 / (1.0 + (strongest / (1.5 * view.noise)) ** 2)
+    stands = (view.strength / view.noise)[:, np.abs(view.steps) <= half]
+    flat = 1.0 / (1.0 + (stands.max(axis=1).astype(np.float64) / 1.5) ** 2)
     shown = np.add.reduceat(inside, chunks.first) / chunks.count
     quality *= shown > 0.5
     place, mean_normal = place_chunks(start, normal, chunks)

@@ -81,12 +81,13 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     # Few walls say little of their own scatter: the variance of Student's t in place of the
     # normal one.
     spread *= max(free, 3.0) / max(free - 2.0, 1.0)
-    variance = np.maximum(spread, _phase(fit, plain, owner, sharpness))
     # A line that the fit follows hides what is wrong with it: what it would be off by without it
-    # (the jackknife: Efron & Stein, Annals of Statistics 9(3), 1981).
+    # (the jackknife: Efron & Stein, Annals of Statistics 9(3), 1981). Some lines are worse than
+    # others, but one error says little of how bad a line is: it counts half against what all are.
     keeps = 1.0 - (follows * pulls).sum(axis=1)
     alone = mean / np.maximum(keeps, _LEFT)
-    variance = np.maximum(variance, alone**2)
+    variance = 0.5 * (spread + alone**2)
+    variance = np.maximum(variance, _phase(fit, plain, owner, sharpness))
     meat = pulls.T @ (variance[:, None] * pulls)
     pull = (weight * side)[:, None] * design
     meat += _of_faces(fit.chunks.wall, plain, plain * side * capped, owner, pull)

@@ -157,9 +157,13 @@ def averages(chunks: Chunks, weight: Single) -> Averages:
     return lambda values: np.asarray(means @ values, dtype=np.float32)
 
 
-def edge_response(profile: Single, average: Averages, *, step: float) -> tuple[Single, Single]:
-    """Strength of the colour step (Q, K) along each chunk's mean profile, grey levels per px; and
-    its coherence (Q, K): 1 where all samples of the chunk step alike, near 0 in print and noise."""
+def edge_response(
+    profile: Single, average: Averages, count: Ints, *, step: float
+) -> tuple[Single, Single, Single]:
+    """Strength of the colour step (Q, K) along each chunk's mean profile, grey levels per px; its
+    coherence (Q, K): 1 where all samples of the chunk step alike, near 0 in print and noise; and
+    the error (Q, K) of the strength, a standard deviation, as the `count` (Q,) samples of the chunk
+    scatter: that of Student's t, so that three samples or fewer say nothing."""
     reach = int(np.ceil(3.0 * _BLUR / step))
     t = np.arange(-reach, reach + 1) * step
     kernel = -t / _BLUR**2 * np.exp(-0.5 * (t / _BLUR) ** 2)
@@ -170,7 +174,11 @@ def edge_response(profile: Single, average: Averages, *, step: float) -> tuple[S
     channels = [np.asarray(channel, dtype=np.float32) for channel in cv2.split(slope)]
     strength = _length([average(channel) for channel in channels])
     typical = average(_length(channels))
-    return strength, np.asarray(strength / np.maximum(typical, 1e-6), dtype=np.float32)
+    # By how far they step apart, not how far: print upon some of them may step more than a border.
+    scatter = np.maximum(typical**2 - strength**2, np.float32(0.0))
+    spare = np.maximum(count - 3, 0).astype(np.float32)[:, None]
+    error = np.where(spare > 0, np.sqrt(scatter / np.maximum(spare, 1)), np.float32(np.inf))
+    return strength, np.asarray(strength / np.maximum(typical, 1e-6), dtype=np.float32), error
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 # How far off a tie point may be, px, and as a share of the picture's diagonal.
 _FARTHEST_PX, _FARTHEST = 12.0, 0.03
 # px by which a place that was read off by eye usually misses, along either axis.
-_BY_EYE_PX = 5.0
+_BY_EYE_PX = 4.0
 # More no single point makes sure of.
 _SUREST = 0.98
 

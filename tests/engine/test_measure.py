@@ -258,6 +258,16 @@ def test_a_path_all_over_the_picture_is_no_noise() -> None:
     assert fit.flat[boxes.away_from_corners(fit, box)].max() < 0.3
 
 
+def test_a_faint_border_is_seen_however_loud_the_floor_is_elsewhere() -> None:
+    rng = np.random.default_rng(8)
+    box = (20.0, 15.0, 140.0, 105.0)
+    image = boxes.covered(box, (160, 120), contrast=14.0).astype(np.float64)
+    image[30:90, 35:125] += rng.normal(0.0, 40.0, (60, 90, 1))
+    walls, pose = boxes.room(box)
+    fit = boxes.look(np.clip(image, 0, 255).astype(np.uint8), pose, boxes.probe_of(walls))
+    assert fit.flat[boxes.away_from_corners(fit, box)].max() < 0.3
+
+
 @pytest.mark.parametrize("noise", [2.0, 6.0, 15.0])
 def test_noise_is_no_border(noise: float) -> None:
     """A picture of nothing but noise, asked for a wall: nothing is seen across it."""

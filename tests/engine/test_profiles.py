@@ -76,23 +76,24 @@ def chunks_of(count: int, size: int) -> Chunks:
     return Chunks(first, zero, zero, zero, each, each.astype(np.float64))
 
 
-def response(profile: Floats, size: int, step: float = 0.5) -> tuple[Floats, Floats]:
+def response(profile: Floats, size: int, step: float = 0.5) -> tuple[Floats, Floats, Floats]:
     weight = np.ones(len(profile), dtype=np.float32)
     chunks = chunks_of(len(profile), size)
-    strength, coherence = profiles.edge_response(
-        profile.astype(np.float32), profiles.averages(chunks, weight), step=step
+    strength, coherence, error = profiles.edge_response(
+        profile.astype(np.float32), profiles.averages(chunks, weight), chunks.count, step=step
     )
-    return strength.astype(np.float64), coherence.astype(np.float64)
+    return strength.astype(np.float64), coherence.astype(np.float64), error.astype(np.float64)
 
 
 def test_the_response_to_a_ramp_is_its_slope() -> None:
     offset = np.arange(-20, 21) * 0.5
     slopes = np.array([3.0, -4.0, 0.0])
     ramp = 100.0 + offset[None, :, None] * slopes
-    strength, coherence = response(np.repeat(ramp, 4, axis=0), 4)
+    strength, coherence, error = response(np.repeat(ramp, 4, axis=0), 4)
     # Away from the ends; three channels add up as lengths do.
     np.testing.assert_allclose(strength[:, 8:-8], 5.0, rtol=1e-4)
     np.testing.assert_allclose(coherence[:, 8:-8], 1.0, rtol=1e-4)
+    np.testing.assert_allclose(error[:, 8:-8], 0.0, atol=0.05)
 
 
 def test_the_response_to_a_blurred_step() -> None:
@@ -101,7 +102,7 @@ def test_the_response_to_a_blurred_step() -> None:
     contrast, blur, own = 100.0, 1.2, 0.9
     offset = np.arange(-24, 25) * 0.25
     profile = 60.0 + contrast * 0.5 * (1.0 + erf(offset / (blur * np.sqrt(2.0))))
-    strength, _ = response(profile[None, :, None], 1, step=0.25)
+    strength, _, _ = response(profile[None, :, None], 1, step=0.25)
     assert int(np.argmax(strength)) == 24
     expected = contrast / np.sqrt(2.0 * np.pi * (blur**2 + own**2))
     assert strength[0, 24] == pytest.approx(expected, rel=0.02)
@@ -110,19 +111,33 @@ def test_the_response_to_a_blurred_step() -> None:
 def test_coherence_tells_a_border_from_noise() -> None:
     rng = np.random.default_rng(9)
     noise = rng.normal(128.0, 20.0, (900, 33, 3))
-    _, of_noise = response(noise, 9)
+    _, of_noise, _ = response(noise, 9)
     # The mean of n random vectors is 1 / sqrt(n) of their lengths.
     assert of_noise.mean() == pytest.approx(1.0 / 3.0, abs=0.04)
     edge = np.where(np.arange(33) > 16, 200.0, 80.0)[None, :, None] + noise * 0.1
-    _, of_edge = response(edge, 9)
+    _, of_edge, _ = response(edge, 9)
     assert of_edge[:, 15:18].min() > 0.9
+
+
+@pytest.mark.parametrize("size", [4, 6, 9, 20])
+@pytest.mark.parametrize("channels", [1, 3])
+def test_the_error_of_a_step_is_what_noise_makes_of_it(size: int, channels: int) -> None:
+    """On nothing but noise the steps are errors, and their mean square is that of the error, which
+    for few samples is that of Student's t: larger by (n - 1) / (n - 3)."""
+    rng = np.random.default_rng(21)
+    steps, _, error = response(rng.normal(128.0, 10.0, (600 * size, 25, channels)), size)
+    told = np.sqrt((error[:, 6:-6] ** 2).mean() * (size - 3) / (size - 1))
+    # Steps are compared by direction: their mean length is less than their root mean square.
+    assert told == pytest.approx(np.sqrt((steps[:, 6:-6] ** 2).mean()), rel=0.3)
+    assert np.isinf(response(rng.normal(128.0, 10.0, (30, 25, channels)), 3)[2]).all()
 
 
 def test_samples_without_weight_have_no_say() -> None:
     offset = np.arange(-10, 11) * 0.5
     profile = np.stack([offset * 4.0, offset * -900.0])[..., None]
     average = profiles.averages(chunks_of(2, 2), np.array([1.0, 0.0], np.float32))
-    strength, _ = profiles.edge_response(profile.astype(np.float32), average, step=0.5)
+    few = np.array([2])
+    strength, _, _ = profiles.edge_response(profile.astype(np.float32), average, few, step=0.5)
     assert strength[0, 10] == pytest.approx(4.0, rel=1e-3)
 
 

@@ -25,7 +25,7 @@ def test_a_met_tie_point_counts_as_bayes_rule_says(prior: float) -> None:
     rng = np.random.default_rng(3)
     reach, number = 40.0, 400_000
     right = rng.random(number) < prior
-    eye = np.hypot(*rng.normal(0.0, 5.0, (2, number)))
+    eye = np.hypot(*rng.normal(0.0, 4.0, (2, number)))
     gap = np.where(right, eye, reach * np.sqrt(rng.random(number)))
     for low in (1.0, 4.0, 8.0):
         near = (gap >= low - 0.5) & (gap < low + 0.5)
