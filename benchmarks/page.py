@@ -88,7 +88,8 @@ def _machine(one: Stored) -> str:
 
 
 def _section(name: str, what: str, one: Stored) -> str:
-    parts = [f"## {name}", f"{what[0].upper()}{what[1:].rstrip('.')}."]
+    end = "" if what.endswith("?") else "."
+    parts = [f"## {name}", f"{what[0].upper()}{what[1:]}{end}"]
     for table in one["tables"]:
         rows = [list(row.values()) for row in table["rows"]]
         parts.append(f"**{table['title']}**\n\n{_table(table['columns'], rows)}")

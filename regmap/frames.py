@@ -173,9 +173,9 @@ class Residuals:
     """What a map leaves over between two sets of points.
 
     Attributes:
-        vectors: (N, 2), target minus mapped source, in target units. rmse: root of the mean over
-        the N points of dx^2 + dy^2 (per point, not per coordinate; divided by N, whatever the
-            number of unknowns solved for).
+        vectors: (N, 2), target minus mapped source, in target units.
+        rmse: root of the mean over the N points of dx^2 + dy^2 (per point, not per coordinate;
+            divided by N, whatever the number of unknowns solved for).
         largest: the largest length of a vector.
     """
 
@@ -210,11 +210,13 @@ def fit_similarity(
     Nearest in the sense of least squares.
 
     Args:
-        source: (N, 2) points, N >= 2. target: (N, 2) points, in the same order. weights: (N,)
-        factors of the squared distances, not negative. mirrored: as in `is_mirrored`, it names the
-        sign of the determinant: False, negative, an ordinary picture on a device
-            frame with y upwards; True, positive, a mirrored picture, and likewise any map between
-            two frames of the same handedness (device to device); None, whichever fits better.
+        source: (N, 2) points, N >= 2.
+        target: (N, 2) points, in the same order.
+        weights: (N,) factors of the squared distances, not negative.
+        mirrored: as in `is_mirrored`, it names the sign of the determinant: False, negative, an
+            ordinary picture on a device frame with y upwards; True, positive, a mirrored picture,
+            and likewise any map between two frames of the same handedness (device to device); None,
+            whichever fits better.
 
     Raises:
         RegmapError: if the points do not determine the map. With `mirrored=None` points on one

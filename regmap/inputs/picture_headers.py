@@ -49,11 +49,9 @@ class Header:
 def read_header(data: bytes) -> Header:
     """Return format and size of an encoded picture; refuse what is unknown or cut off.
 
-    Raises
-    ------
-    PictureError
-        The format is none of `FORMATS`, its header is damaged, or (PNG, JPEG, GIF, WebP, BMP) the
-        file ends early.
+    Raises:
+        PictureError: the format is none of `FORMATS`, its header is damaged, or (PNG, JPEG, GIF,
+            WebP, BMP) the file ends early.
     """
     kind = _sniff(data)
     if kind is None:
@@ -102,9 +100,16 @@ def _unknown(data: bytes) -> str:
     head = data[:512].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     if head.startswith((b"<svg", b"<?xml", b"%pdf", b"<!doctype svg")):
         return f"this is a drawing of lines (SVG or PDF), not of pixels; export it as {allowed}"
-    if head.startswith((b"<html", b"<!doctype html", b"{")):
+    if _is_text(data[:512]):
         return f"this is a text file, not a picture; allowed are {allowed}"
     return f"unknown picture format (it starts with {data[:8]!r}); allowed are {allowed}"
+
+
+def _is_text(head: bytes) -> bool:
+    # A letter that the end of the head cuts through is none the less one.
+    text = head.decode("utf-8", "ignore")
+    whole = len(text.encode("utf-8")) >= len(head) - 3
+    return whole and all(letter.isprintable() or letter.isspace() for letter in text)
 
 
 def _cut_off(kind: str) -> PictureError:

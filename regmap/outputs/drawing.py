@@ -7,6 +7,7 @@ its first pixel is (0.5, 0.5). OpenCV counts from pixel centres; `fixed` is wher
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from collections.abc import Iterator
 from typing import TypeAlias
@@ -24,6 +25,7 @@ __all__ = [
     "Colour",
     "Image",
     "ORANGE",
+    "Plates",
     "WHITE",
     "box",
     "dashes",
@@ -109,6 +111,42 @@ def plate(canvas: Image, left: float, top: float, width: float, height: float) -
     rows = slice(max(0, round(top)), max(0, round(top + height)))
     columns = slice(max(0, round(left)), max(0, round(left + width)))
     canvas[rows, columns] = 255 - (255 - canvas[rows, columns].astype(np.uint16)) // 5
+
+
+class Plates:
+    """Words on pale plates upon a canvas, none over another."""
+
+    def __init__(self, canvas: Image) -> None:
+        self.canvas = canvas
+        self._taken: list[tuple[float, float, float, float]] = []
+
+    def write(
+        self,
+        text: str,
+        x: float,
+        y: float,
+        *,
+        size: int,
+        height: float,
+        colour: Colour = BLACK,
+        lowest: float = math.inf,
+    ) -> float:
+        """Write a text about a middle (x, y), or as far below as other plates force it down.
+
+        Nothing is written below `lowest`. Returns the height at which it stands, or would.
+        """
+        wide = text_width(text, size=size) + 8
+        left = float(np.clip(x - wide / 2, 0, max(0, self.canvas.shape[1] - wide)))
+        while any(
+            left < right and left + wide > start and y - height / 2 < end and y + height / 2 > top
+            for start, top, right, end in self._taken
+        ):
+            y += 4
+        if y <= lowest:
+            plate(self.canvas, left, y - height / 2, wide, height)
+            write(self.canvas, text, left + 4, y + size / 3, size=size, colour=colour)
+            self._taken.append((left, y - height / 2, left + wide, y + height / 2))
+        return y
 
 
 def pale(image: Image) -> Image:

@@ -188,7 +188,7 @@ def _names(canvas: Image, fit: Registration, view: View) -> None:
     """
     crowded = len(fit.rooms) > CROWD
     size, line = (11, 14) if crowded else (14, 18)
-    taken: list[tuple[float, float, float, float]] = []
+    plates = drawing.Plates(canvas)
     for room in fit.rooms:
         x, y = view.to_canvas(np.array([room.label_px]))[0]
         if not (0 <= x < canvas.shape[1] and 0 <= y < canvas.shape[0]):
@@ -197,19 +197,9 @@ def _names(canvas: Image, fit: Registration, view: View) -> None:
             lines = [room.name if room.state == "agrees" else f"! {room.name}"]
         else:
             lines = [room.name] + [f"({room.state.upper()})"] * (room.state != "agrees")
-        lowest = y + 3 * line
+        lowest = min(y + 3 * line, canvas.shape[0] - line / 2)
         for text in lines:
-            wide = drawing.text_width(text, size=size) + 8
-            left = float(np.clip(x - wide / 2, 0, max(0, canvas.shape[1] - wide)))
-            while any(
-                left < r and left + wide > le and y - line / 2 < b and y + line / 2 > t
-                for le, t, r, b in taken
-            ):
-                y += 4
-            if y <= lowest and y + line / 2 <= canvas.shape[0]:
-                drawing.plate(canvas, left, y - line / 2, wide, line)
-                drawing.write(canvas, text, left + 4, y + size / 3, size=size)
-                taken.append((left, y - line / 2, left + wide, y + line / 2))
+            y = plates.write(text, x, y, size=size, height=line, lowest=lowest)
 
 
 def corners_far_apart(fit: Registration, count: int = 4) -> list[tuple[str, Floats]]:

@@ -234,7 +234,7 @@ def _names(
     onto: Onto,
 ) -> None:
     """Write names on pale plates, none over another: areas first, then rooms, beside the areas."""
-    taken: list[tuple[float, float, float, float]] = []
+    plates = drawing.Plates(canvas)
     marked = overlay.union(areas.values())
     named = [(name, _middle(shape), BLACK) for name, shape in areas.items()]
     for name, ring in rooms.items():
@@ -243,17 +243,8 @@ def _names(
         named.append((name, _middle(room if free.is_empty else free), _GREY))
     for name, place, colour in named:
         x, y = onto(place)[0]
-        wide = drawing.text_width(name, size=14) + 8
-        left = float(np.clip(x - wide / 2, 0, max(0, canvas.shape[1] - wide)))
-        if not (0 <= x < canvas.shape[1] and 0 <= y < canvas.shape[0]):
-            continue  # not in the picture
-        while any(
-            left < r and left + wide > le and y - 9 < b and y + 9 > t for le, t, r, b in taken
-        ):
-            y += 4
-        drawing.plate(canvas, left, y - 9, wide, 18)
-        drawing.write(canvas, name, left + 4, y + 5, size=14, colour=colour)
-        taken.append((left, y - 9, left + wide, y + 9))
+        if 0 <= x < canvas.shape[1] and 0 <= y < canvas.shape[0]:  # else beyond the canvas
+            plates.write(name, x, y, size=14, height=18, colour=colour)
 
 
 def _middle(geometry: BaseGeometry) -> Floats:
