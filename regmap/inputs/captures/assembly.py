@@ -10,6 +10,7 @@ from regmap.inputs.captures.lines import Lines
 from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.tokens import OTHER_UNIT, STRUCTURED
 from regmap.inputs.captures.unpack import Budget, unpacked
+from regmap.inputs.captures.words import is_field
 
 Build: TypeAlias = Callable[[str, Budget, int, int], Group]
 """(text, budget, how often it was quoted, where it stands) -> its tree."""
@@ -126,6 +127,19 @@ class Assembly:
         """Mark the line as one that ends in a colon, if it ends at a position."""
         if not self.open and self.text[position : position + 1] in ("\n", "\r"):
             self.lines.line.tag = ":"
+
+    def head_whole(self, items: list[Item], end: int) -> None:
+        """Keep a heading whole of which a comma is a part: `Hall, ground floor:`."""
+        assert self.key is not None
+        if any(key is not None or type(value) is not Word for key, value in items):
+            return
+        raw = self.text[self.line_start : end].strip()[:-1].rstrip()
+        words = " ".join([*(str(value) for _, value in items), self.key])
+        parts = raw.split(",")[1:]
+        told = any(is_field(part) or any(map(str.isdigit, part)) for part in parts)
+        if not told and raw.replace(",", " ").split() == words.split():
+            items.clear()
+            self.key = Word(raw)
 
     def cell_mark(self, position: int) -> str:
         """What stands before the words before a position, if that may part cells of a row."""

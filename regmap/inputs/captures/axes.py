@@ -14,6 +14,7 @@ from regmap.inputs.captures.words import axis
 
 __all__ = [
     "blocks_of_axes",
+    "columns_of",
     "folded_points",
     "listing",
     "lists_beside",
@@ -51,6 +52,47 @@ def records_of(group: Group) -> list[tuple[int, str | None, Group]]:
         record.items = group.items[at : at + length]
         records.append((at, None, record))
     return records
+
+
+def columns_of(group: Group) -> list[tuple[int, str | None, Group]]:
+    """Lists of the x and of the y of every room, and of what else is said of each, as a group a
+    room: names: [hall, bath], xs: [[0, 4, ...], [4, 6, ...]], ys: [[0, 0, ...], [0, 1, ...]]."""
+    keys = listing(group)
+    axes = {key: axis(key.rstrip("sS")) for key in keys}
+    if "x" not in axes.values():
+        axes |= twins(keys)
+    places = {axes[key]: at for at, (key, _) in enumerate(group.items) if key and axes.get(key)}
+    if len(places) < 2 or sum(which is not None for which in axes.values()) > 2:
+        return []
+    columns = [(key, _elements(value)) for key, value in group.items]
+    x, y = (columns[places[which]][1] for which in "xy")
+    if len(x) < 2 or len(x) != len(y) or any(map(_differ, x, y)):
+        return []
+    told = [(key, column) for key, column in columns if key and len(column) == len(x)]
+    told.sort(key=lambda one: one[1] is x or one[1] is y)  # what names them stands before
+    records: list[tuple[int, str | None, Group]] = []
+    for at in range(len(x)):
+        record = Group("{", group.offset)
+        record.items = [(key, column[at]) for key, column in told]
+        records.append((places["x"], None, record))
+    return records
+
+
+def _elements(value: Value) -> Sequence[Value]:
+    """The elements of a list of texts, of numbers or of lists; none of anything else."""
+    inner = only(value)
+    if isinstance(inner, Numbers):
+        return [] if inner.bracketed else inner.values()
+    if not isinstance(inner, Group) or inner.kind not in _AROUND:
+        return []
+    return [] if any(key for key, _ in inner.items) else [element for _, element in inner.items]
+
+
+def _differ(one: Value, other: Value) -> bool:
+    """Whether two values are no lists of so many numbers each."""
+    lists = only(one), only(other)
+    counts = {len(v.values()) for v in lists if isinstance(v, Numbers) and not v.bracketed}
+    return not all(isinstance(v, Numbers) for v in lists) or len(counts) != 1
 
 
 def blocks_of_axes(group: Group) -> tuple[Points, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,8 +16,9 @@ from regmap.inputs.captures.ground import lies_beside, out_of_place, standing
 from regmap.inputs.captures.names import Shape, name_all
 from regmap.inputs.captures.numerals import Points, squareness
 from regmap.inputs.captures.order import by_time
-from regmap.inputs.captures.versions import newest
+from regmap.inputs.captures.versions import changes, newest
 from regmap.inputs.captures.words import (
+    id_rank,
     is_aside,
     is_drawn,
     is_kind,
@@ -50,6 +51,7 @@ _FORBIDDEN = re.compile(
 _STROKES = frozenset(("path", "paths", "line", "lines"))
 """What drawings call whatever a pen draws."""
 
+_YES = frozenset(("true", "1", "yes"))
 _NO = frozenset(("false", "no", "off", "none", "null", "nil", "0"))
 
 
@@ -126,10 +128,19 @@ def _score(family: Sequence[Shape], *, named: bool, crossing: int) -> float:
     return score + min(float(np.log2(len({shape.name for shape in family}))), 4.0)
 
 
-def _votes_beside(shape: Shape, *, bare: bool = True) -> tuple[int, int]:
+def _answered(shapes: Iterable[Shape]) -> frozenset[str]:
+    """The keys that say yes or no of outlines and nothing else, as no number of a zone does."""
+    texts: defaultdict[str, set[str]] = defaultdict(set)
+    for shape in shapes:
+        for clue in shape.found.clues:
+            texts[clue.key].add(clue.text.lower())
+    return frozenset(key for key, said in texts.items() if key and said <= _YES | _NO)
+
+
+def _votes_beside(shape: Shape, answered: Collection[str], *, bare: bool = True) -> tuple[int, int]:
     """What stands beside an outline that speaks against a room: for other things, for a way.
 
-    `bare`: also where it may be a name.
+    `answered`: keys that say yes or no; `bare`: also where it may be a name.
     """
     other = int(shape.own_key is not None and bool(_FORBIDDEN.search(shape.own_key)))
     way = 0
@@ -148,7 +159,7 @@ def _votes_beside(shape: Shape, *, bare: bool = True) -> tuple[int, int]:
         if aside or is_kind(clue.key):
             other += votes(clue.text)[2]
             way += votes(clue.text)[3]
-        elif clue.text.lower() in ("true", "1", "yes"):
+        elif clue.key in answered and clue.text.lower() in _YES and id_rank(clue.key) is None:
             other += votes(clue.key)[2]
         elif name_rank(clue.key) is not None:
             other += bool(_FORBIDDEN.search(clue.text))
@@ -157,12 +168,18 @@ def _votes_beside(shape: Shape, *, bare: bool = True) -> tuple[int, int]:
     return other, way
 
 
-def _beside_rooms(shapes: Sequence[Shape], rooms: Sequence[Shape]) -> list[Shape]:
+def _beside_rooms(
+    shapes: Sequence[Shape], rooms: Sequence[Shape], answered: Collection[str]
+) -> list[Shape]:
     """What is called by a word for a place or a way (Dock), but lies beside the others like a room.
 
     A dock, a pose or a path lies on rooms.
     """
-    called = [s for s in shapes if _votes_beside(s)[1] and not _votes_beside(s, bare=False)[1]]
+    called = [
+        s
+        for s in shapes
+        if _votes_beside(s, answered)[1] and not _votes_beside(s, answered, bare=False)[1]
+    ]
     return [
         shape
         for shape in called
@@ -199,8 +216,9 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     """
     whole = [s for s in shapes if not s.found.cut and s.polygon is not None]
     if not every:
-        against = {id(shape): _votes_beside(shape) for shape in whole}
-        beside = _beside_rooms(whole, [s for s in whole if not any(against[id(s)])])
+        answered = _answered(whole)
+        against = {id(shape): _votes_beside(shape, answered) for shape in whole}
+        beside = _beside_rooms(whole, [s for s in whole if not any(against[id(s)])], answered)
         against |= {id(shape): (against[id(shape)][0], 0) for shape in beside}
         whole = [s for s in whole if not against[id(s)][1] and not _votes(s)[3]]
         whole = [s for s in whole if not s.found.posed]
@@ -223,6 +241,10 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
         if pattern != best and scores[pattern] > 0 and _belongs(family, families[best]):
             chosen += family
     chosen.sort(key=lambda shape: shape.order)
+    if not every:
+        kept = {id(shape) for shape in chosen}
+        chosen += changes([shape for shape in free if id(shape) not in kept], chosen)
+        chosen.sort(key=lambda shape: shape.order)
     rooms = newest(by_time(chosen))
     if not every:
         out = out_of_place(rooms)

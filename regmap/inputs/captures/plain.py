@@ -13,6 +13,7 @@ from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
+from shapely import Polygon
 
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.find import Found
@@ -31,6 +32,8 @@ _LONGEST_NAME = 80
 _MOST_HEADINGS = 3
 _AROUND = " \t\r:=-#<>(){}[],;|*"
 
+_CELLS = re.compile(r"[;\t|]")
+
 _ENDING = r"(?:[eE][-+]?\d+)?(?![\w.])"
 _BEGIN = r"(?:(?<![\w.])|(?<=(?<![A-Za-z])[xyXYeEnN]))"
 _POINT = re.compile(rf"{_BEGIN}[-+]?(?:\d+(?:\.\d+)?|\.\d+){_ENDING}")
@@ -44,12 +47,16 @@ _FRACTION = re.compile(r"\d,\d")
 
 @dataclass(slots=True)
 class _Line:
-    """A line: where it begins, its text and where its numbers begin, what stands between them."""
+    """A line: where it begins, its text and where its numbers begin, what stands between them.
+
+    `commas`: which of the numbers have one.
+    """
 
     start: int
     raw: str
     starts: list[int]
     numbers: list[float]
+    commas: list[bool]
     between: list[str]
     words: str
 
@@ -60,7 +67,12 @@ def find_plain(text: str) -> list[Found]:
         return []
     numbers = (_POINT, _COMMA) if _FRACTION.search(text) else (_POINT,)
     ways = [_read(text, number) for number in numbers]
-    return max(ways, key=lambda found: sum(squareness(one.points) for one in found))
+    return max(ways, key=lambda found: sum(map(_likelihood, found)))
+
+
+def _likelihood(found: Found) -> float:
+    """How many of an outline's corners are right angles; none if it crosses itself."""
+    return squareness(found.points) if Polygon(found.points).is_valid else 0.0
 
 
 def _read(text: str, number: re.Pattern[str]) -> list[Found]:
@@ -76,7 +88,7 @@ def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
     for raw in text.split("\n"):
         if _DIGIT.search(raw) is None:
             if raw or not lines or lines[-1].numbers:
-                lines.append(_Line(at, raw, [len(raw)], [], [], ""))
+                lines.append(_Line(at, raw, [len(raw)], [], [], [], ""))
             at += len(raw) + 1
             continue
         clock = RECORD.match(raw) or PREFIX.match(raw)
@@ -87,7 +99,8 @@ def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
         parts = [content[a:b].strip() for a, b in zip(ends, starts, strict=True)]
         numbers = [float(one[0].replace(",", ".")) for one in found]
         words = " ".join(part for part in parts if _LETTER.search(part))
-        lines.append(_Line(at, content, starts, numbers, parts[1:-1], words))
+        commas = ["," in one[0] for one in found]
+        lines.append(_Line(at, content, starts, numbers, commas, parts[1:-1], words))
         at += len(raw) + 1
     return lines
 
@@ -101,15 +114,21 @@ def _without_names(content: str) -> str:
 
 
 def _on_a_line(line: _Line) -> Found | None:
-    """An outline on one line: two signs come in turn between its numbers."""
+    """An outline on one line: two signs come in turn between its numbers.
+
+    It may be one sign between numbers that all have a comma, as rows of a sheet do.
+    """
     for skipped in range(3):  # numbers that belong to the name
         between, numbers = line.between[skipped:], line.numbers[skipped:]
         if len(numbers) < 2 * FEWEST:
             break
         in_turn = len(set(between[::2])) == len(set(between[1::2])) == 1
-        if len(numbers) % 2 == 0 and in_turn and between[0] != between[1]:
+        parted = between[0] != between[1] or all(line.commas[skipped:])
+        if len(numbers) % 2 == 0 and in_turn and parted:
             before = line.raw[: line.starts[skipped]]
-            return _found(np.array(numbers).reshape(-1, 2), line, before)
+            cells = [cell for cell in _CELLS.split(before) if _LETTER.search(cell)]
+            names = cells[::-1] if _CELLS.search(before.rstrip(_AROUND)) else [before]
+            return _found(np.array(numbers).reshape(-1, 2), line, *names)
     return None
 
 

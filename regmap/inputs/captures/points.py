@@ -12,6 +12,7 @@ import numpy as np
 
 from regmap.inputs.captures.axes import (
     blocks_of_axes,
+    columns_of,
     folded_points,
     listing,
     lists_beside,
@@ -35,11 +36,10 @@ from regmap.inputs.captures.numerals import Numbers, Points
 from regmap.inputs.captures.parting import FEWEST, Run, array_of, labelled
 from regmap.inputs.captures.pens import is_pen, strokes
 from regmap.inputs.captures.strangers import interrupted, is_strange, resumed
-from regmap.inputs.captures.words import axis, stem
+from regmap.inputs.captures.words import NUMBERED_AXIS, axis, stem
 
 __all__ = ["FEWEST", "Run", "runs"]
 
-_NUMBERED = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IGNORECASE)
 _LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
 _HEADINGS = frozenset(("th", "theta", "heading", "yaw", "hdg"))
 _NONE = np.empty((0, 2))
@@ -52,7 +52,7 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     """
     if corners := _lettered(group):
         return corners, []
-    if records := records_of(group):
+    if records := records_of(group) or columns_of(group):
         return [], records
     whole = _folded(group) or _axes_apart(group) or _numbered_keys(group)
     if whole:
@@ -276,7 +276,7 @@ def _numbered_keys(group: Group) -> list[Run]:
     found: defaultdict[int, dict[str, float]] = defaultdict(dict)
     first = None
     for at, (key, value) in enumerate(group.items):
-        if key is None or len(key) > 8 or not (match := _NUMBERED.fullmatch(key)):
+        if key is None or len(key) > 8 or not (match := NUMBERED_AXIS.fullmatch(key)):
             continue
         number = number_of(value)
         if number is not None:

@@ -227,11 +227,13 @@ class _Reading:
         self._breaks: list[int] | None = None
 
     def _is_doubtful(self) -> bool:
-        """Whether no outline encloses an area, or most of those of the rooms' kind do not."""
+        """Whether no outline encloses an area, or most of those of the rooms' kind do not, which
+        are all where there are no rooms."""
         if all(shape.polygon is None for shape in self.shapes):
             return True
         kinds = {room.pattern for room in self.best.rooms}
-        alike = [shape for shape in self.shapes if shape.pattern in kinds and not shape.found.cut]
+        whole = [shape for shape in self.shapes if not shape.found.cut]
+        alike = [shape for shape in whole if shape.pattern in kinds or not kinds]
         return 2 * sum(shape.polygon is None for shape in alike) > len(alike) > 0
 
     def _read_plainly(self) -> None:

@@ -94,7 +94,7 @@ def resumed(items: Sequence[Item], at: int, last: Point) -> int:
     told = {
         (key, text)
         for key, text in last.more
-        if key and not is_kind(key) and as_number(text) is None
+        if key and text and not is_kind(key) and as_number(text) is None
     }
     if not told:
         return 0

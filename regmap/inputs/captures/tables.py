@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from regmap.inputs.captures.numerals import as_number, counts, parts
-from regmap.inputs.captures.words import axis
+from regmap.inputs.captures.words import NUMBERED_AXIS, axis
 
 __all__ = ["Cell", "Row", "numbers_of", "table"]
 
@@ -167,6 +167,9 @@ def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str
     if axes and not all(columns[at] is not None for at in axes.values()):
         axes = {}
     numeric = [at for at, column in enumerate(columns) if column is not None]
+    wide = not axes and _numbered(names)
+    if wide:
+        return names
     if not axes and len(numeric) > _MOST_NUMBERS:
         return None
     if not axes and len(rows) >= 3 and mark is not None:
@@ -181,6 +184,12 @@ def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str
     for which, at in axes.items():
         keys[at] = which
     return keys
+
+
+def _numbered(names: Sequence[str]) -> list[int]:
+    """The columns of rows that hold an outline each, x and y of a corner beside each other."""
+    places = [at for at, name in enumerate(names) if NUMBERED_AXIS.fullmatch(name)]
+    return places if len(places) >= 6 and len(places) % 2 == 0 else []
 
 
 def _pivoted(
@@ -245,10 +254,16 @@ def _plain(cell: str) -> bool:
 def _values(keys: list[str], rows: list[list[str]]) -> list[list[Cell]]:
     """The cells of all rows: numbers where a whole column is, names carried down."""
     columns: list[list[float | str]] = []
+    wide = _numbered(keys)
+    corners = numbers_of([row[at] for at in wide for row in rows])
     for at, key in enumerate(keys):
         texts = [row[at] for row in rows]
         numbers = numbers_of(texts)
-        if numbers is not None and all(texts):
+        if at in wide and corners is not None:
+            first = wide.index(at) * len(rows)
+            of_rows = zip(texts, corners[first : first + len(rows)], strict=True)
+            columns.append([number if text else "" for text, number in of_rows])
+        elif numbers is not None and all(texts):
             columns.append(list(numbers))
         elif key not in ("x", "y") and "x" in keys and _goes_on(keys, rows, at):
             columns.append(list(_carried(texts)))

@@ -19,6 +19,7 @@ __all__ = [
     "CLOSERS",
     "COMMENT",
     "DASH",
+    "DUMPED_WORDS",
     "FIELD",
     "FOLD",
     "GOES_ON",
@@ -187,6 +188,9 @@ OTHER_UNIT = re.compile(r"[ ]?(?:m2|m²|qm|sqm|%|kg|min|h|V|A|W)(?!\w)")
 
 ORDINAL = re.compile(r"[ ][^\W\d_]{2}")
 """What stands behind a number and its dot if that counts and measures nothing: 2. Bad."""
+
+DUMPED_WORDS = re.compile(r"([^\W\d_][^\r\n]{0,119})\r?\n(?=[ \t]*+(?:\[[^\]\n]{1,60}\][ ]?=>|\)))")
+"""Words behind a dumped key, if the line below is of the same dump."""
 
 OPENERS = re.compile(r"[\[({\s]*+")
 WRAPPED = re.compile(

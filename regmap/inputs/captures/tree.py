@@ -20,6 +20,7 @@ from regmap.inputs.captures.tokens import (
     ADJACENT,
     CLOSERS,
     COMMENT,
+    DUMPED_WORDS,
     FOLD,
     GOES_ON,
     IN_BRACKETS,
@@ -33,6 +34,7 @@ from regmap.inputs.captures.tokens import (
     RECORD,
     STAMPED,
     STEP,
+    STRUCTURED,
     WRAPPED,
 )
 from regmap.inputs.captures.unpack import Budget, unescaped, unformed, unpacked, unquoted
@@ -71,11 +73,18 @@ class _Builder(Figures):
         self._finish_line(end)
         return self.root
 
-    def _dumped(self, found: Match) -> None:
-        """[key] => value"""
+    def _dumped(self, found: Match) -> int | None:
+        """[key] => value; what stands there in words, as this has no quotes, goes on to the end of
+        the line if another key stands below."""
         self.flush_key()
         key = found[0][1 : found[0].index("]")].strip('"')
         self.key, self.glued, self.apart = key, False, True
+        words = DUMPED_WORDS.match(self.text, found.end())
+        if words is None or STRUCTURED.search(words[1]):
+            return None
+        self.put(Word(words[1]))
+        self.apart = True
+        return words.end()
 
     def _form(self, found: Match) -> int | None:
         """name=hall&ring=1%2C2%3B3%2C4: each part is a line of its own."""
@@ -346,6 +355,8 @@ class _Builder(Figures):
     def _finish_line(self, end: int) -> None:
         """Hang the line up. What a lone key says in words is kept letter by letter."""
         items = self.lines.line.items
+        if self.key is not None and items:
+            self.head_whole(items, end)
         if len(items) == 1 and items[0][0] is not None and is_wording(items[0][1]):
             raw = self.text[self.value_start : end].strip()
             items[0] = items[0][0], Word(COMMENT.sub("", raw))

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import shapely
@@ -11,12 +11,63 @@ from numpy.typing import NDArray
 
 from regmap.inputs.captures.ground import SAME_GROUND
 from regmap.inputs.captures.names import Shape
-from regmap.inputs.captures.words import is_change
+from regmap.inputs.captures.words import id_rank, is_change
 
-__all__ = ["newest"]
+__all__ = ["changes", "newest"]
 
 _MOST_NEWER, _NEWER_AT_ONCE = 64, 16
 """So many of the newer outlines on a room's ground are looked at, so many more at a time."""
+
+
+def changes(others: Iterable[Shape], rooms: Sequence[Shape]) -> list[Shape]:
+    """Return, and name, outlines elsewhere that are rooms' newer shapes: by number, key and ground.
+
+    A change may come as {"room": 4, "outline": ...}, or with the way to it as a JSON pointer
+    (RFC 6901) or a topic: "/rooms/4/outline", where the number may be the room's place in its list.
+    What is one thing with a room already stands in one record with it, and is no change.
+    """
+    lists: defaultdict[tuple[int, int], list[Shape]] = defaultdict(list)
+    for room in rooms:
+        lists[room.found.moment].append(room)
+    current: dict[str, Shape] = {}
+    marked: defaultdict[str, set[str]] = defaultdict(set)
+    for several in lists.values():
+        for place, room in enumerate(several):
+            current[room.name] = room
+            for mark in (*_marks(room), str(place)):
+                marked[mark].add(room.name)
+    tails = {room.tail for room in rooms if room.tail}
+    changed: list[Shape] = []
+    for shape in others:
+        ways = _ways(shape)
+        if tails.isdisjoint({shape.tail, *(way[-1] for way in ways)}):
+            continue
+        marks = _marks(shape).union(*(way[:-1] for way in ways))
+        names = set[str]().union(*(marked[mark] for mark in marks & marked.keys()))
+        known = [name for name in names if _is_newer(shape, current[name])]
+        if len(known) == 1:
+            shape.name = known[0]
+            current[shape.name] = shape
+            changed.append(shape)
+    return changed
+
+
+def _is_newer(shape: Shape, room: Shape) -> bool:
+    """Whether an outline stands below another one, in another record, and on its ground."""
+    apart = room.order < shape.order and room.found.record != shape.found.record
+    return apart and shape.matches(room)
+
+
+def _ways(shape: Shape) -> list[list[str]]:
+    """The ways that are told beside an outline, step by step."""
+    texts = (clue.text.strip("/") for clue in shape.found.clues if clue.text.count("/") > 1)
+    return [text.split("/") for text in texts]
+
+
+def _marks(shape: Shape) -> set[str]:
+    """What tells an outline from others of its list: its numbers, its name, steps of its path."""
+    told = {clue.text for clue in shape.found.clues if id_rank(clue.key) is not None}
+    return told | {shape.name} | {step for step in shape.found.path if step.isdigit()}
 
 
 def newest(shapes: Sequence[Shape]) -> list[Shape]:

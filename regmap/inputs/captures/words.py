@@ -13,6 +13,7 @@ __all__ = [
     "BEHIND",
     "KNOWN",
     "NAMES",
+    "NUMBERED_AXIS",
     "ROOM",
     "axis",
     "id_rank",
@@ -149,6 +150,9 @@ _AXIS = re.compile(
     r"|(?:.*[_\W])([xy])\Z",
     re.IGNORECASE,
 )
+NUMBERED_AXIS = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IGNORECASE)
+"""One coordinate of a corner with a number: x1, y_1, 1.x."""
+
 _WAY_MARK = re.compile(r"[./]")
 _COUNTED = re.compile(r"\d+(?: ?(?:of|/) ?\d+)?\Z", re.ASCII)
 _COMPASS = {"lon": "x", "lng": "x", "long": "x", "longitude": "x", "east": "x", "easting": "x"}
