@@ -254,19 +254,17 @@ class Pipeline:
         pose = np.stack([fit.pose for fit in self.fits])
         gaps = candidates.pose_gaps(self.walls, pose)
         # A pose a few pixels off is the same answer, not well found; farther ones are others.
-        other = gaps > candidates.SAME_POSE * float(np.hypot(*self.picture.shape[:2]))
-        other &= self.near is None
+        far = gaps > candidates.SAME_POSE * float(np.hypot(*self.picture.shape[:2]))
+        far &= self.near is None
         turned = np.abs(pose[:, :, :2] - pose[0, :, :2]).max(axis=(1, 2))
-        shifted = turned <= _SAME_TURN * np.abs(pose[0, :, :2]).max()
-        self.twins = [
-            n
-            for n in range(1, len(share))
-            if other[n] and judge.is_twin(self.evidence[n], self.evidence[0], bool(shifted[n]))
-        ]
-        rest = [n for n in range(1, len(share)) if n not in self.twins]
-        self.rival = max((share[n] for n in rest if other[n]), default=0.0)
-        close = [n for n in rest if not other[n] and share[n] >= _BLURRED]
-        self.blur_px = float(max((gaps[n] for n in close), default=0.0))
+        shifted = (turned <= _SAME_TURN * np.abs(pose[0, :, :2]).max()).tolist()
+        first, rest = self.evidence[0], range(1, len(share))
+        ruled_out = [judge.is_ruled_out(self.evidence[n], first, shifted[n]) for n in rest]
+        other = [n for n, out in zip(rest, ruled_out, strict=True) if far[n] and not out]
+        self.twins = [n for n in other if judge.is_twin(self.evidence[n], first, shifted[n])]
+        self.rival = max((share[n] for n in other if n not in self.twins), default=0.0)
+        blurred = (gaps[n] for n in rest if not far[n] and share[n] >= _BLURRED)
+        self.blur_px = float(max(blurred, default=0.0))
 
     def _meets_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""

@@ -44,6 +44,9 @@ _STRAY = 0.05
 # What a pose is worth whose inner walls stand no more sharply than on any line, against the root of
 # its surprise.
 _BLUNT = 10.0
+# Nats, and share of the best pose's surprise besides, by which another pose has less of it before it
+# is ruled out.
+_OUTDONE, _OUTDONE_SHARE = 4.0, 0.25
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -248,6 +251,16 @@ def is_twin(other: Evidence, best: Evidence, shifted: bool) -> bool:
         and other.backward >= _SAME_ROOMS * best.backward
     )
     return share >= TWIN or (share >= TOLD and alike) or hidden
+
+
+def is_ruled_out(other: Evidence, best: Evidence, shifted: bool) -> bool:
+    """True if a different pose that lies on as many edges is none all the same: walls between rooms
+    stand on borders much more sharply under the best one, which is a likelihood ratio.
+
+    Where it is `shifted` alone, in a row of rooms, print lies on some of them and says nothing.
+    """
+    least = _OUTDONE + _OUTDONE_SHARE * max(best.surprise, 0.0)
+    return not shifted and best.surprise - other.surprise > least
 
 
 def crossed(fit: Fit) -> bool:

@@ -292,6 +292,19 @@ def test_a_shifted_twin_may_lack_a_few_edges_more() -> None:
     assert not judge.is_twin(replace(lacking, absent=GOOD.absent + 0.08), GOOD, True)
 
 
+def test_a_pose_under_which_walls_stand_much_less_sharply_is_ruled_out() -> None:
+    """e^4 is odds of 55 to 1; of hundreds of nats a few are nothing."""
+    blunt = replace(GOOD, surprise=GOOD.surprise - 20.0)
+    assert judge.is_ruled_out(blunt, GOOD, False)
+    assert not judge.is_ruled_out(blunt, GOOD, True)
+    assert not judge.is_ruled_out(GOOD, blunt, False)
+    assert not judge.is_ruled_out(replace(GOOD, surprise=GOOD.surprise - 3.0), GOOD, False)
+    many, fewer = (replace(GOOD, surprise=nats) for nats in (400.0, 380.0))
+    assert not judge.is_ruled_out(fewer, many, False)
+    rough, rougher = (replace(GOOD, surprise=nats) for nats in (-10.0, -13.0))
+    assert not judge.is_ruled_out(rougher, rough, False)
+
+
 def test_walls_that_the_picture_lacks_are_told() -> None:
     said = doubts(replace(GOOD, missing=0.55), NO_RIVAL, 6, 0)
     assert any("lacks 55 % of the walls between rooms" in reason for reason in said)
