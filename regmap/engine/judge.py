@@ -42,10 +42,9 @@ _REACH_PX = 3.0
 _WIDTHS_PX = (0.1, 0.2, 0.4, 0.8)
 _STRAY = 0.05
 # What a pose is worth whose inner walls stand no more sharply than on any line, against the root of
-# its surprise.
-_BLUNT = 10.0
-# Nats, and share of the best pose's surprise besides, by which another pose has less of it before it
-# is ruled out.
+# its surprise; and nats that some of a hundred poses looked at have by chance: log(100).
+_BLUNT, _BY_CHANCE = 10.0, 4.6
+# Nats, and share of the best pose's surprise besides, by which that of a pose ruled out is less.
 _OUTDONE, _OUTDONE_SHARE = 4.0, 0.25
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
@@ -149,7 +148,10 @@ def weigh(
         visible,
         scatter,
         float(lasting.sum()) / total * explains,
-        clear * max(excess, 0.0) * explains * (_BLUNT + float(np.sqrt(max(surprise, 0.0)))),
+        clear
+        * max(excess, 0.0)
+        * explains
+        * (_BLUNT + float(np.sqrt(max(surprise - _BY_CHANCE, 0.0)))),
         max(excess, 0.0) * explains,
     )
 
