@@ -19,11 +19,13 @@ TWIN = 0.88
 
 TOLD = 0.72
 """A different pose of this share is told as well if the picture contradicts it no more than the
-best one: print and paths lie on some of the equal rooms in a row and not on others."""
+best one: print and paths lie on some walls and not on others."""
 
-# By how much more of its walls may lack an edge, and where it is shifted by a room of a row, along
-# which print and paths come and go.
-_CONTRADICTED, _COVERED = 0.02, 0.06
+# By how much more of its walls may lack an edge.
+_CONTRADICTED = 0.02
+# The same share for a pose that is shifted by a room of a row, along which print, paths and shared
+# colours come and go: no other shift explains so much by chance.
+_IN_A_ROW = 0.65
 # Shares of the best pose's evidence from which on one that is shifted against it is told as well.
 SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.90, 0.65
 
@@ -243,16 +245,16 @@ def is_twin(other: Evidence, best: Evidence, shifted: bool) -> bool:
     """True if a different pose fits as well as the best one; `shifted`: it differs by a shift
     alone, as poses in a row of equal rooms do."""
     share = other.total / max(best.total, 1e-12)
-    alike = other.absent <= best.absent + (_COVERED if shifted else _CONTRADICTED)
+    if not shifted:
+        return share >= TWIN or (share >= TOLD and other.absent <= best.absent + _CONTRADICTED)
     # Print and paths may hide one of the rooms in a row, and leave its edges: what lies on edges
     # beyond chance is the same.
     hidden = (
-        shifted
-        and share >= SEEN_AT_ALL
+        share >= SEEN_AT_ALL
         and other.excess >= _SAME_EDGES * best.excess
         and other.backward >= _SAME_ROOMS * best.backward
     )
-    return share >= TWIN or (share >= TOLD and alike) or hidden
+    return share >= _IN_A_ROW or hidden
 
 
 def is_ruled_out(other: Evidence, best: Evidence, shifted: bool) -> bool:
