@@ -37,7 +37,11 @@ def size_in_words(width: float, height: float, room: float, unit: str) -> str:
     if unit not in UNITS_MM:
         return f"{width:.4g} x {height:.4g} {unit}"
     metres = UNITS_MM[unit] / 1000.0
-    words = f"{width * metres:.3g} x {height * metres:.3g} m"
+    words = " x ".join(
+        f"{side:.3g}" if side < 1000.0 else f"{side:.0f}"
+        for side in (width * metres, height * metres)
+    )
+    words += " m"
     if _LEAST_M <= room * metres <= _MOST_M:
         return words
     small = "SMALL" if room * metres < _LEAST_M else "LARGE"

@@ -232,6 +232,17 @@ def test_every_public_name_is_found() -> None:
     assert _run(code) == "True"
 
 
+def test_every_writer_is_found_and_loaded_when_it_is_used() -> None:
+    code = (
+        "import sys, regmap\n"
+        f"print({HEAVY} & set(sys.modules) if dir(regmap.outputs) else None)\n"
+        "print(all(getattr(regmap.outputs, name).__doc__ for name in dir(regmap.outputs)))"
+    )
+    assert _run(code) == "set()\nTrue"
+    missing = "from regmap import outputs\nprint(hasattr(outputs, 'geojsn'))"
+    assert _run(missing) == "False"
+
+
 @pytest.mark.parametrize("first", ["regmap.floors", "regmap.register", "regmap.batch"])
 def test_register_stays_a_function_whatever_was_imported_first(first: str) -> None:
     code = (

@@ -60,6 +60,7 @@ def test_the_truth_is_found_without_a_start(view: str) -> None:
 
 def test_rooms_are_found_where_they_are() -> None:
     scene, fit = drawn(turn_deg=33.0), answer(turn_deg=33.0)
+    assert [room.name for room in fit.rooms] == list(scene.rings)
     for room in fit.rooms:
         polygon = shapely.Polygon(frames.apply(scene.to_image, scene.rings[room.name][0]))
         assert polygon.buffer(-2.0).contains(shapely.Point(room.label_px))

@@ -12,7 +12,7 @@ import pytest
 from affine import Affine
 
 from regmap.errors import RegmapError
-from regmap.registration import Registration, RoomFit
+from regmap.registration import RoomFit
 from tests.fit_examples import STUDY, TURNED, make_fit
 
 
@@ -214,5 +214,8 @@ class TestControlPoints:
 
 
 def test_alternatives_are_registrations_too() -> None:
-    (other,) = make_fit(alternatives=[make_fit(transform=TURNED)]).alternatives
-    assert isinstance(other, Registration)
+    given = make_fit(transform=TURNED)
+    (other,) = make_fit(alternatives=[given]).alternatives
+    assert other is given
+    with pytest.raises(RegmapError, match="alternatives"):
+        make_fit(alternatives=[given.to_dict()])

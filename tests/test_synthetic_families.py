@@ -108,6 +108,7 @@ def test_a_bent_map_says_how_far_its_truth_goes() -> None:
 
 def test_twins_of_a_row_are_whole_steps_apart() -> None:
     sample = made("twin-shift")
+    assert sample.alternatives
     for twin in sample.alternatives:
         assert np.allclose(twin[:, :2], sample.image_to_device[:, :2])
         assert np.hypot(*(twin - sample.image_to_device)[:, 2]) > 2500
@@ -160,6 +161,7 @@ def test_twins_lie_on_edges_as_the_truth_does(family: str, seed: int) -> None:
     sample = synthetic.sample(family, seed)
     edges = edge_map(sample)
     true = edge_strength(sample, edges, sample.image_to_device, np.zeros(2))
+    assert sample.alternatives
     for twin in sample.alternatives:
         assert edge_strength(sample, edges, twin, np.zeros(2)) > 0.8 * true > 0
 

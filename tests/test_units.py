@@ -23,6 +23,7 @@ def test_the_same_floor_in_any_unit(unit: str) -> None:
 def test_a_unit_that_cannot_be_is_told(given: str, said: str, word: str) -> None:
     width, height, room = (length / (UNITS_MM[given] / 1000) for length in (12.0, 9.0, 5.0))
     words = size_in_words(width, height, room, said)
+    assert "e+" not in words
     assert f"TOO {word} FOR A FLOOR" in words
     assert f"hardly in {said}; say their unit" in words
 
