@@ -22,7 +22,7 @@ from benchmarks.settings import Settings
 from regmap import frames, synthetic
 from regmap.errors import NoFitError, RegmapError
 from regmap.register import register
-from regmap.registration import Registration
+from regmap.registration import SURE, Registration
 
 __all__ = [
     "BENT_SHARE",
@@ -47,9 +47,6 @@ TOLERANCE_PX = 2.0
 
 BENT_SHARE = 0.03
 """Of the floor's diagonal: the tolerance where no similarity is exact, on a bent map."""
-
-SURE = 0.9
-"""From this confidence on regmap lets a fit be used without asking twice."""
 
 
 class _OfFamily(Protocol):

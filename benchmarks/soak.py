@@ -26,6 +26,9 @@ PICTURES, THREADS = 8, 8
 WARM = 3
 """First rounds that do not count: caches fill, allocators take what they will keep."""
 
+ENOUGH = 500
+"""Registrations from which on it is told whether they become slower."""
+
 Measured = tuple[float, float]
 
 
@@ -82,12 +85,15 @@ def _report(curve: NDArray[np.float64], pictures: int, differing: int, threaded:
     memory, seconds = curve[:, 0], curve[:, 1]
     grown, grown_error = slope(memory / pictures)
     drift, drift_error = slope(seconds / seconds.mean() / pictures)
+    number = len(curve) * pictures
+    # Of few registrations the slope is the machine's unrest, many times enlarged.
+    told = (1e3 * drift, 1e3 * drift_error) if number >= ENOUGH else (None, None)
     rows: list[list[Any]] = [
-        ["registrations", len(curve) * pictures, None],
+        ["registrations", number, None],
         ["memory at the end, MiB", memory[-1] / 2**20, None],
         ["memory added by a registration, KiB", grown / 2**10, grown_error / 2**10],
         ["time of one, ms of processor", 1e3 * float(np.median(seconds)), None],
-        ["time added by 1,000 registrations, share", 1e3 * drift, 1e3 * drift_error],
+        ["time added by 1,000 registrations, share", *told],
         ["answers that differ from the first", differing, None],
         [f"answers of {THREADS} threads that differ", threaded, None],
     ]

@@ -19,6 +19,7 @@ from regmap.errors import RegmapError
 from regmap.given import short
 
 __all__ = [
+    "LARGEST",
     "PIXEL_CENTRE",
     "Residuals",
     "affine_to_matrix",
@@ -45,7 +46,8 @@ PIXEL_CENTRE = 0.5
 # Below this share of the spread in the other direction, points count as lying on one line.
 _FLAT = 1e-9
 
-_LARGEST = 1e30
+LARGEST = 1e30
+"""Numbers above it are refused: their squares and products would leave what doubles hold."""
 
 
 def as_points(points: ArrayLike, what: str = "points") -> Floats:
@@ -65,8 +67,8 @@ def as_points(points: ArrayLike, what: str = "points") -> Floats:
         raise RegmapError(
             f"{what}: {int((~np.isfinite(array)).sum())} of the numbers are not finite"
         )
-    if np.abs(array).max() > _LARGEST:
-        raise RegmapError(f"{what}: a number is above {_LARGEST:g}, where squares overflow")
+    if np.abs(array).max() > LARGEST:
+        raise RegmapError(f"{what}: a number is above {LARGEST:g}, where squares overflow")
     return array
 
 

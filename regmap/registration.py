@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from regmap import accuracy, frames, given, pairs
 from regmap.errors import DoubtfulFitError, RegmapError
+from regmap.frames import LARGEST
 from regmap.pairs import ControlPoint
 
 __all__ = [
@@ -40,8 +41,6 @@ SURE = 0.9
 
 NOTHING_FITS = 0.05
 """What would be of lower confidence is refused: it is no fit."""
-
-_LARGEST = 1e30  # squares of more leave what doubles hold
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,8 +132,8 @@ class Registration:
         _check(0 <= self.confidence <= 1, "confidence", self.confidence, "0 to 1")
         error = self.reprojection_error
         _check(not error < 0, "reprojection_error", error, "not negative")
-        _check(abs(self.wall_offset) <= _LARGEST, "wall_offset", self.wall_offset, "finite")
-        _check(0 <= self.floor_error <= _LARGEST, "floor_error", self.floor_error, "0 or more")
+        _check(abs(self.wall_offset) <= LARGEST, "wall_offset", self.wall_offset, "finite")
+        _check(0 <= self.floor_error <= LARGEST, "floor_error", self.floor_error, "0 or more")
         frames.invert(self.transform)  # a map that squeezes the plane is refused here
         width, height = _point(self.image_size, "image_size")
         whole = width == int(width) > 0 and height == int(height) > 0

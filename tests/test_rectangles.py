@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from shapely.geometry.base import BaseGeometry
 
 from regmap import areas, frames
-from regmap.areas import cover, grid, inside, room
+from regmap.areas import clearance, cover, grid, inside
 from regmap.errors import RegmapError
 from tests.fit_examples import TURNED, make_fit
 from tests.polygons import star, together
@@ -202,7 +202,7 @@ def test_random_starts_find_little_more_to_fill() -> None:
     shape = star(22)
     found = areas.rectangles(shape, fit="inside", max_count=3)
     rng = np.random.default_rng(0)
-    space = room.Room(grid.edges_of(shape))
+    space = clearance.Clearance(grid.edges_of(shape))
     best = 0.0
     for _ in range(12):
         boxes = np.empty((0, 4))

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from regmap.areas import overlay
+from regmap.areas.clearance import Clearance
 from regmap.areas.grid import (
     Blocks,
     CellGrid,
@@ -24,7 +25,6 @@ from regmap.areas.grid import (
     maximal_blocks,
     union_area,
 )
-from regmap.areas.room import Room
 
 __all__ = ["ENOUGH", "coverage_bound", "fewer", "greedy_blocks", "largest_inside"]
 
@@ -59,34 +59,34 @@ def largest_inside(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         if union_area(one) >= (1 - ENOUGH) * grid.area:  # nearly a rectangle
             return one
     blocks = maximal_blocks(grid.full)
-    room = Room(edges_of(polygon))
+    clearance = Clearance(edges_of(polygon))
     starts = [np.empty((0, 4))]
     if len(blocks):
         weight = grid.weight * grid.full
         firsts = _starts(weight, blocks)[: fewer(_STARTS, count)]
         chosen = {_exchange(weight, blocks, first, count) for first in firsts}
         ranked = sorted(chosen, key=lambda choice: (-_covered(weight, blocks, choice), choice))
-        tried = ranked[: fewer(_POLISHED, count, room)]
+        tried = ranked[: fewer(_POLISHED, count, clearance)]
         starts = [grid.boxes(blocks[list(choice)]) for choice in tried]
-    first = fewer(2, 1, room)
-    boxes = max((_polish(room, boxes, first) for boxes in starts), key=union_area)
-    rounds = fewer(_ROUNDS, count, room)
-    boxes = _polish(room, _filled(polygon, grid, room, boxes, count), rounds)
+    first = fewer(2, 1, clearance)
+    boxes = max((_polish(clearance, boxes, first) for boxes in starts), key=union_area)
+    rounds = fewer(_ROUNDS, count, clearance)
+    boxes = _polish(clearance, _filled(polygon, grid, clearance, boxes, count), rounds)
     # Exchange: the box that adds least makes room for a better one, while there is one.
-    for _ in range(fewer(_EXCHANGED, count, room)):
+    for _ in range(fewer(_EXCHANGED, count, clearance)):
         if not len(boxes) == count > 1:
             break
         rest = ordered(boxes)[: count - 1]
-        other = _polish(room, _filled(polygon, grid, room, rest, count), rounds)
+        other = _polish(clearance, _filled(polygon, grid, clearance, rest, count), rounds)
         if union_area(other) <= union_area(boxes) * (1 + 1e-4):
             break
         boxes = other
     return ordered(boxes, least=ENOUGH * grid.area)
 
 
-def fewer(turns: int, count: int, room: Room | None = None) -> int:
+def fewer(turns: int, count: int, clearance: Clearance | None = None) -> int:
     """Return how many turns to take: with many boxes or edges each turn takes the longer."""
-    edges = _EDGES if room is None else max(len(room.edges), _EDGES)
+    edges = _EDGES if clearance is None else max(len(clearance.edges), _EDGES)
     return max(1, turns * _MANY * _EDGES // (max(count, _MANY) * edges))
 
 
@@ -178,21 +178,25 @@ def _exchange(weight: Floats, blocks: Blocks, first: int, count: int) -> tuple[i
 # --- Without the grid
 
 
-def _filled(polygon: BaseGeometry, grid: CellGrid, room: Room, boxes: Floats, count: int) -> Floats:
+def _filled(
+    polygon: BaseGeometry, grid: CellGrid, clearance: Clearance, boxes: Floats, count: int
+) -> Floats:
     """Add boxes, up to `count`, each grown from a place in what is not covered yet."""
     while len(boxes) < count:
-        seeds = _places_left(polygon, grid, room, boxes)[: fewer(_SEEDS, count, room)]
+        seeds = _places_left(polygon, grid, clearance, boxes)[: fewer(_SEEDS, count, clearance)]
         if not len(seeds):
             break
         others = Covered.by(boxes)
-        grown = np.array([_grown(room, seed, others) for seed in seeds])
+        grown = np.array([_grown(clearance, seed, others) for seed in seeds])
         boxes = np.vstack([boxes, grown[others.areas_outside(grown).argmax()]])
     return boxes
 
 
-def _places_left(polygon: BaseGeometry, grid: CellGrid, room: Room, boxes: Floats) -> Floats:
+def _places_left(
+    polygon: BaseGeometry, grid: CellGrid, clearance: Clearance, boxes: Floats
+) -> Floats:
     """Return (N, 2) places in what is not covered yet, in large pieces first."""
-    if len(boxes) and len(room.edges) > _EDGES:
+    if len(boxes) and len(clearance.edges) > _EDGES:
         # An overlay may take seconds here. Of what is left, the cells inside tell what is large.
         blocks = maximal_blocks(grid.full)
         places = grid.boxes(blocks)
@@ -210,22 +214,22 @@ def _places_left(polygon: BaseGeometry, grid: CellGrid, room: Room, boxes: Float
     return found
 
 
-def _grown(room: Room, seed: Floats, others: Covered) -> Floats:
+def _grown(clearance: Clearance, seed: Floats, others: Covered) -> Floats:
     """Return a box about a place: first as tall as the polygon is there, then each side moved."""
-    near = 1e-6 * np.ptp(room.edges)
+    near = 1e-6 * np.ptp(clearance.edges)
     grown = []
     for axis in (0, 1):
         start, end = float(seed[axis] - near), float(seed[axis] + near)
-        (low,), (high,) = room.reach(axis, start, np.array([end]), float(seed[1 - axis]))
+        (low,), (high,) = clearance.reach(axis, start, np.array([end]), float(seed[1 - axis]))
         box = np.empty(4)
         box[axis], box[2 + axis], box[1 - axis], box[3 - axis] = start, end, low, high
         for side in (0, 1, 2, 3, 0, 1, 2, 3):
-            box = _moved(room, box, side, others)
+            box = _moved(clearance, box, side, others)
         grown.append(box)
     return max(grown, key=lambda box: float(others.areas_outside(box[None])[0]))
 
 
-def _polish(room: Room, boxes: Floats, rounds: int) -> Floats:
+def _polish(clearance: Clearance, boxes: Floats, rounds: int) -> Floats:
     """Move sides while the boxes together cover more."""
     boxes = boxes.copy()
     total = union_area(boxes)
@@ -233,24 +237,24 @@ def _polish(room: Room, boxes: Floats, rounds: int) -> Floats:
         for i in range(len(boxes)):
             others = Covered.by(np.delete(boxes, i, axis=0))
             for side in range(4):
-                boxes[i] = _moved(room, boxes[i], side, others)
+                boxes[i] = _moved(clearance, boxes[i], side, others)
         before, total = total, union_area(boxes)
         if total - before <= 1e-5 * total:
             break
     return boxes
 
 
-def _moved(room: Room, box: Floats, side: int, others: Covered) -> Floats:
+def _moved(clearance: Clearance, box: Floats, side: int, others: Covered) -> Floats:
     """Return the box with one side where it adds most to `others`, reaching across in full."""
     axis, upper = side % 2, side >= 2
     fixed = float(box[axis] if upper else box[2 + axis])
     seed = (box[1 - axis] + box[3 - axis]) / 2
-    corners = room.corners[axis]
+    corners = clearance.corners[axis]
     far = float(corners[-1] if upper else corners[0])
     low, high = sorted((fixed, far))
     best, gain = box, others.areas_outside(box[None])[0]
     places = box[side : side + 1]
-    edges = room.ahead(axis, fixed, far, seed)
+    edges = clearance.ahead(axis, fixed, far, seed)
     for _ in range(3):
         between = corners[(corners >= low) & (corners <= high)]
         if len(between) > _CORNERS:
@@ -259,7 +263,7 @@ def _moved(room: Room, box: Floats, side: int, others: Covered) -> Floats:
         places = np.unique(np.concatenate([between, places, even]))
         made = np.empty((len(places), 4))
         made[:, axis], made[:, 2 + axis] = np.minimum(places, fixed), np.maximum(places, fixed)
-        made[:, 1 - axis], made[:, 3 - axis] = room.reach(axis, fixed, places, seed, edges)
+        made[:, 1 - axis], made[:, 3 - axis] = clearance.reach(axis, fixed, places, seed, edges)
         gains = others.areas_outside(made)
         top_one = int(gains.argmax())
         if gains[top_one] > gain * (1 + 1e-9):

@@ -11,12 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.frames import LARGEST
 from regmap.given import short
 
-__all__ = ["LARGEST", "items", "number", "pair", "real", "table", "text", "value"]
-
-LARGEST = 1e30
-"""Numbers above it are refused: their squares and products would leave what doubles hold."""
+__all__ = ["items", "number", "pair", "real", "table", "text", "value"]
 
 
 def number(value: float) -> float | str | None:

@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from regmap.areas import grid, inside, room
+from regmap.areas import clearance, grid, inside
 from tests.areas.made import random_boxes, random_cells
 from tests.polygons import together
 
@@ -17,7 +17,7 @@ from tests.polygons import together
 def test_fewer_turns_are_taken_of_more_boxes_and_edges() -> None:
     assert [inside.fewer(20, count) for count in (1, 6, 12, 50)] == [20, 20, 10, 2]
     assert inside.fewer(2, 50) == 1
-    many, few = (room.Room(np.zeros((size, 4))) for size in (4000, 400))
+    many, few = (clearance.Clearance(np.zeros((size, 4))) for size in (4000, 400))
     assert [inside.fewer(20, 6, space) for space in (few, many)] == [20, 5]
     assert inside.fewer(20, 12, many) == 2
 
@@ -90,11 +90,11 @@ def test_no_boxes_exceed_the_bound_and_it_is_not_far_beyond_them(seed: int) -> N
 # --- Without the grid
 
 
-def of_cells(seed: int) -> tuple[grid.CellGrid, BaseGeometry, room.Room]:
+def of_cells(seed: int) -> tuple[grid.CellGrid, BaseGeometry, clearance.Clearance]:
     cells, true = random_cells(seed)
     boxes = cells.boxes(np.array([[r, r + 1, c, c + 1] for r, c in np.argwhere(true)]))
     shape = shapely.orient_polygons(together(boxes))
-    return cells, shape, room.Room(grid.edges_of(shape))
+    return cells, shape, clearance.Clearance(grid.edges_of(shape))
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -9,13 +9,13 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Room"]
+__all__ = ["Clearance"]
 
 Floats: TypeAlias = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Room:
+class Clearance:
     """A polygon's edges, (E, 4) x0, y0, x1, y1."""
 
     edges: Floats

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 
-from regmap.areas import grid, room
+from regmap.areas import clearance, grid
 from tests.areas.made import random_cells
 from tests.polygons import star
 
@@ -20,7 +20,7 @@ def test_reach_of_strips_as_shapely_has_it() -> None:
     compared = 0
     for turn in range(60):
         shape = star(turn, corners=40)
-        space = room.Room(grid.edges_of(shape))
+        space = clearance.Clearance(grid.edges_of(shape))
         seed = rng.uniform(shape.bounds[:2], shape.bounds[2:])
         if not shapely.contains_xy(shape, *seed):
             continue
@@ -50,7 +50,7 @@ def test_edges_that_do_not_matter_change_nothing() -> None:
     fewer = 0
     for turn in range(40):
         shape = star(turn, corners=30)
-        space = room.Room(grid.edges_of(shape))
+        space = clearance.Clearance(grid.edges_of(shape))
         for own, coordinates in zip(space.corners, shapely.get_coordinates(shape).T, strict=True):
             np.testing.assert_array_equal(own, np.unique(coordinates))
         place = rng.uniform(shape.bounds[:2], shape.bounds[2:])
@@ -106,7 +106,7 @@ def test_what_only_touches_a_strip_does_not_stand_in_its_way(seed: int, scale: f
                 if not len(side):
                     continue
                 for axis, own in ((0, edges), (1, turned)):
-                    space = room.Room(own)
+                    space = clearance.Clearance(own)
                     ahead = space.ahead(axis, fixed, float(side[-1 if side[0] > fixed else 0]), at)
                     for given in (None, ahead):
                         found = np.column_stack(space.reach(axis, fixed, side, at, given))
@@ -114,7 +114,7 @@ def test_what_only_touches_a_strip_does_not_stand_in_its_way(seed: int, scale: f
 
 
 def test_beside_a_polygon_nothing_is_reached() -> None:
-    space = room.Room(grid.edges_of(star(3)))
+    space = clearance.Clearance(grid.edges_of(star(3)))
     for seed in (-9000.0, 2000.0):
         low, high = space.reach(0, 6000.0, np.array([6500.0, 7000.0, 8000.0]), seed)
         assert low.tolist() == high.tolist() == [seed] * 3
