@@ -89,7 +89,11 @@ def as_floats(values: object, what: str, shape: str = "") -> Floats:
 
 
 def affine_to_matrix(transform: Map) -> Floats:
-    """Return the (2, 3) array of a map given as Affine, (2, 3) or (3, 3) array."""
+    """Return the (2, 3) array of a map given as Affine, (2, 3) or (3, 3) array.
+
+    Raises:
+        RegmapError: if it is none of these, or a number in it is not finite.
+    """
     if isinstance(transform, Affine):
         t = transform
         matrix = np.array([[t.a, t.b, t.c], [t.d, t.e, t.f]], dtype=np.float64)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from benchmarks.remaps import Remap, remap
 from regmap import areas, frames, synthetic
+from regmap.areas.floor import polygons
 from regmap.errors import (
     DoubtfulFitError,
     DoubtfulFitWarning,
@@ -26,7 +27,7 @@ from regmap.errors import (
     RegmapError,
 )
 from regmap.floors import FrameChange, NoChangeError, align_outlines
-from regmap.floors.rooms_then_and_now import _meeting, polygons, room_changes
+from regmap.floors.rooms_then_and_now import _meeting, room_changes
 from tests.fit_examples import make_fit
 
 Floats = NDArray[np.float64]

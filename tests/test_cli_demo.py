@@ -16,9 +16,9 @@ import shapely
 from click.testing import CliRunner, Result
 
 from regmap import frames
+from regmap.areas.floor import floor_points
 from regmap.cli import main
 from regmap.inputs.captures import read_outlines
-from regmap.outputs.summary import floor_points
 from regmap.registration import Registration
 from regmap.synthetic.library import LOCKED, ROOMS, make_library
 

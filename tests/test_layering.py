@@ -31,8 +31,8 @@ RANK = {
     "floors": 4,
     "areas": 4,
     "batch": 4,
-    "outputs": 4,
-    "cli": 5,
+    "outputs": 5,
+    "cli": 6,
 }
 # A result can store and show itself; it reaches up for that only when it is asked to.
 REACHES_UP = {"regmap.registration": {"regmap.outputs.storage", "regmap.outputs.notebook"}}

@@ -14,6 +14,7 @@ import shapely
 from affine import Affine
 from numpy.typing import NDArray
 
+from regmap.areas.floor import floor_points
 from regmap.batch import BatchResult
 from regmap.errors import RegmapError, StoredFileError
 from regmap.outputs import drawing, geojson, hand_over, proof_views, sketch, summary, whole_files
@@ -137,7 +138,7 @@ def test_rooms_too_narrow_for_a_grid_count_by_their_corners() -> None:
     """A slanted hose, between the points of the grid."""
     hose = np.array([[0, 0], [4000, 2600], [3999, 2602], [-1, 2]], dtype=float)
     fit = make_fit(outlines={"hose": (hose,)}, rooms=())
-    found = summary.floor_points(fit, count=3)
+    found = floor_points(fit, count=3)
     np.testing.assert_allclose(fit.to_device(found), hose, atol=1e-9)
 
 

@@ -11,9 +11,10 @@ import pytest
 from affine import Affine
 from numpy.typing import NDArray
 
+from regmap.areas.floor import floor_points
 from regmap.errors import RegmapError, StoredFileError
 from regmap.outputs import drawing, folder, proof, proof_views
-from regmap.outputs.summary import Summary, floor_error, floor_points, quantity
+from regmap.outputs.summary import Summary, floor_error, quantity
 from regmap.registration import Registration, RoomFit
 from tests.fit_examples import make_fit
 

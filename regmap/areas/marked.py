@@ -15,6 +15,7 @@ from shapely.geometry.polygon import orient
 
 from regmap import frames
 from regmap.areas import overlay
+from regmap.areas.floor import polygons
 from regmap.caution import CAUTION
 from regmap.errors import RegmapError
 from regmap.given import instance, listed, short
@@ -175,8 +176,8 @@ def room_at(
 def room_polygons(fit: Registration) -> dict[str, BaseGeometry]:
     """Return name -> shapely polygon in the device frame, wound anti-clockwise, holes cut out."""
     return {
-        name: _wound(_of_dimension(2, shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))))
-        for name, rings in instance(fit, Registration, "fit").outlines.items()
+        name: _wound(_of_dimension(2, room))
+        for name, room in polygons(instance(fit, Registration, "fit").outlines).items()
     }
 
 

@@ -220,7 +220,7 @@ class _Truth:
 def _compared(fit: Registration, truth: NDArray[np.float64]) -> dict[str, float]:
     import numpy as np
 
-    from regmap.outputs.summary import floor_points
+    from regmap.areas.floor import floor_points
 
     px = floor_points(fit)
     errors = _errors(fit, truth, px)

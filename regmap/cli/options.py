@@ -144,6 +144,9 @@ def content_of(path: str) -> bytes:
     """Return the content of the file, or of standard input if it is '-'.
 
     No more than a byte beyond what the readers take: a device or a pipe may never end.
+
+    Raises:
+        RegmapError: if the path is that of a folder.
     """
     from regmap.errors import RegmapError
     from regmap.inputs.captures import MAX_BYTES

@@ -11,12 +11,13 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap import accuracy, frames
+from regmap.areas.floor import polygons
 from regmap.errors import DoubtfulFitWarning, OutlineError, RegmapError
 from regmap.floors.first_poses import find_poses
 from regmap.floors.frame_change import FrameChange, NoChangeError
 from regmap.floors.outline_walls import OutlineWalls, walls_of
 from regmap.floors.rigid import Pose, Side, refine, uncertainty
-from regmap.floors.rooms_then_and_now import RoomChange, polygons, room_changes
+from regmap.floors.rooms_then_and_now import RoomChange, room_changes
 from regmap.floors.weigh_changes import Evidence, compare, confidence, reasons, weigh
 from regmap.given import chosen, short
 from regmap.inputs.outlines import as_rings

@@ -18,9 +18,10 @@ from shapely.geometry.base import BaseGeometry
 
 from regmap import accuracy, frames
 from regmap.areas import CAUTION, DeviceArea, overlay
+from regmap.areas.floor import polygons
 from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
 from regmap.floors.moved_fit import moved_fit
-from regmap.floors.rooms_then_and_now import RoomChange, polygons
+from regmap.floors.rooms_then_and_now import RoomChange
 from regmap.given import mapping, real
 from regmap.registration import SURE, Registration
 

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from regmap import frames
+from regmap.areas.floor import polygons
 from regmap.errors import RegmapError
-from regmap.floors.rooms_then_and_now import polygons, room_changes
+from regmap.floors.rooms_then_and_now import room_changes
 from regmap.given import instance
 from regmap.registration import Registration, RoomFit
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from regmap.areas import overlay
 from regmap.errors import OutlineError, RegmapError
 
-__all__ = ["ROOM_CHANGES", "RoomChange", "polygons", "room_changes"]
+__all__ = ["ROOM_CHANGES", "RoomChange", "room_changes"]
 
 ROOM_CHANGES = ("kept", "joined", "split", "changed", "gone")
 
@@ -53,14 +53,6 @@ class RoomChange:
 
     def __reduce__(self) -> tuple[object, ...]:
         return RoomChange, (self.name, self.state, self.overlap, dict(self.now))
-
-
-def polygons(outlines: Mapping[str, Sequence[NDArray[np.float64]]]) -> dict[str, BaseGeometry]:
-    """Return name -> valid shapely polygon of rings, the outer one first."""
-    return {
-        name: shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))
-        for name, rings in outlines.items()
-    }
 
 
 def room_changes(

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.areas.floor import floor_points
 from regmap.errors import DoubtfulFitError
 from regmap.floors.fitting import Attempt, attempt
 from regmap.given import instance
-from regmap.outputs.summary import floor_points
 from regmap.registration import SURE, Registration, RoomFit
 
 __all__ = ["Verification", "verify"]

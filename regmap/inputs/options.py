@@ -22,7 +22,11 @@ TiePoint: TypeAlias = tuple[tuple[float, float], tuple[float, float]]
 def check_options(
     model: object, mirrored: object, near: object, unit: object, on_stage: object
 ) -> None:
-    """Refuse, as a RegmapError, what none of these options of `register` can be."""
+    """Refuse what none of these options of `register` can be.
+
+    Raises:
+        RegmapError: the text says which one, what came and what is allowed.
+    """
     chosen(model, MODELS, "model")
     instance(unit, str, "unit")
     if mirrored is not None and not isinstance(mirrored, bool | np.bool_):
@@ -35,7 +39,11 @@ def check_options(
 
 
 def as_pairs(tie_points: Sequence[TiePoint]) -> tuple[Floats, Floats]:
-    """Tie points as picture points and device points, (N, 2) each."""
+    """Return tie points as picture points, px, and device points, (N, 2) each.
+
+    Raises:
+        RegmapError: if they are no pairs of pairs of finite numbers.
+    """
     try:
         pairs = np.array([[image, device] for image, device in tie_points], dtype=np.float64)
         table = pairs.reshape(-1, 4)

@@ -163,7 +163,11 @@ def pale(image: Image) -> Image:
 
 
 def encoded(rgb: Image) -> bytes:
-    """Return an (H, W, 3) RGB picture as the bytes of a PNG file."""
+    """Return an (H, W, 3) RGB picture as the bytes of a PNG file.
+
+    Raises:
+        RegmapError: if OpenCV cannot do it.
+    """
     good, data = cv2.imencode(".png", np.ascontiguousarray(rgb[..., ::-1]))
     if not good:
         raise RegmapError("the picture cannot be encoded as PNG: is OpenCV whole?")

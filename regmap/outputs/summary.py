@@ -8,13 +8,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from regmap.given import instance
 from regmap.registration import Registration, RoomFit
 from regmap.units import size_in_words
 
-__all__ = ["FloorError", "Summary", "floor_error", "floor_points", "quantity"]
+__all__ = ["FloorError", "Summary", "floor_error", "quantity"]
 
 MOST_NAMES = 15
 """Rooms that a summary names before it only counts them."""
@@ -28,29 +27,6 @@ def quantity(value: float, unit: str) -> str:
     return f"{value:.{2 if unit == 'mm' else 3}g} {unit}"
 
 
-def floor_points(fit: Registration, count: int = 2000) -> NDArray[np.float64]:
-    """Return (N, 2) px spread evenly over the rooms: a grid of about `count` points in their box.
-
-    Points of rooms that the picture does not show are among them, outside the picture. At least
-    one point comes back: a room too narrow for the grid counts by its corners.
-    """
-    import shapely
-
-    rooms = shapely.union_all(
-        [shapely.make_valid(shapely.Polygon(r[0], r[1:])) for r in fit.outlines.values()]
-    )
-    left, low, right, high = rooms.bounds
-    step = max(((right - left) * (high - low) / count) ** 0.5, 1e-9)
-    x = np.arange(left + step / 2, right, step)
-    y = np.arange(low + step / 2, high, step)
-    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    inside = grid[shapely.contains_xy(rooms, grid[:, 0], grid[:, 1])]
-    if not len(inside):
-        inside = np.concatenate([rings[0] for rings in fit.outlines.values()])
-    pixels: NDArray[np.float64] = np.asarray(fit.to_image(inside), dtype=np.float64)
-    return pixels
-
-
 @dataclass(frozen=True)
 class FloorError:
     """Predicted error (CE95: 95 % of true errors are smaller) over the floor, in device units."""
@@ -62,6 +38,8 @@ class FloorError:
 
 def floor_error(fit: Registration) -> FloorError:
     """Return the least, median and worst predicted error over the floor's `floor_points`."""
+    from regmap.areas.floor import floor_points  # shapely
+
     errors = fit.expected_error(floor_points(fit))
     return FloorError(float(errors.min()), float(np.median(errors)), float(errors.max()))
 
