@@ -26,10 +26,12 @@ from regmap.engine import (
     measure,
     precision,
     profiles,
+    pyramid,
     rasterise,
     refine,
     score,
     segment,
+    starts,
     ties,
 )
 from regmap.engine import walls as walling
@@ -156,19 +158,17 @@ class Pipeline:
         self.walls = walling.build_walls(list(self.rings.values()))
         raster = rasterise.rasterise(self.walls)
         self.clock("rasterise")
-        longest = max(self.picture.shape[:2])
-        small, self.factor = edges.working_copy(
-            self.picture, longest if longest <= _SMALL_PX else _WORKING_PX
-        )
+        self.levels = pyramid.pyramid(self.picture, _WORKING_PX, small=_SMALL_PX)
+        self.factor, small = self.levels[0]
         found = edges.find_edges(small, self.factor)
         self.clock("edges")
-        regions = segment.find_regions(found)
+        maps = segment.RegionMaps(found)
+        _ = maps.few
         self.clock("segment")
-        self.scene = candidates.Scene(found, regions, self.walls, raster, self.affine, self.flips)
-        self.levels = edges.pyramid(self.picture, small, self.factor)
+        self.scene = starts.Scene(found, maps, self.walls, raster, self.affine, self.flips)
         # Enough to tell a room's colour from print upon it; small ones have no more pixels.
         points = min(40, max(16, 8000 // self.walls.rooms))
-        inside = rasterise.inner_points(raster, self.walls.rooms, points)
+        inside = rasterise.inner_points(raster, self.walls, points)
         self.coarse = measure.make_probe(self.walls, inside, samples=900, chunk=6)
         self.fine = measure.make_probe(self.walls, inside, samples=2500, chunk=8)
 
@@ -371,9 +371,7 @@ class Pipeline:
 
     def _rooms(self, number: int) -> tuple[RoomFit, ...]:
         fit, evidence = self.fits[number], self.evidence[number]
-        overlap = segment.room_overlaps(
-            self.scene.regions, self.walls.rings, fit.pose * self.factor
-        )
+        overlap = segment.room_overlaps(self.scene.maps, self.walls.rings, fit.pose * self.factor)
         middle = self.coarse.inside.shape[1] // 2
         labels = self.coarse.inside[:, middle] @ fit.pose[:, :2].T + fit.pose[:, 2]
         scatter = judge.room_scatter(fit, len(self.rings))

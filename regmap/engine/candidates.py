@@ -3,27 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from . import contours, judge, refine, search, segment
+from . import contours, judge, refine, segment, starts
 from . import score as scoring
 from .edges import Edges, steady_edges
-from .rasterise import Raster
-from .segment import Region
-from .walls import Samples, Walls, sample_walls
+from .starts import Scene
+from .walls import Samples, Walls
 
 Floats = NDArray[np.float64]
 
-# Two more unknowns need more starts.
-_PER_HEADING = {"similarity": 25, "affine": 120}
-_REFINED = {"similarity": 40, "affine": 100}
-_SAMPLES = 320
-_WHOLE = 16
-_LONE = 12
 # Poses of one answer that are looked at more closely: two kinds of wall with two faces, and more.
 _VARIANTS = 6
 # Working px from which on a wall is thick enough to be mistaken for a room's border twice.
@@ -42,28 +33,6 @@ _REACHES = (8.0, 6.0, 5.0, 4.0, 3.0, 3.0, 2.0, 2.0, 2.0)
 _FIRST_STEPS, _HOPELESS = 3, 0.5 * judge.WORTH
 
 
-@dataclass(frozen=True, eq=False)
-class Scene:
-    """Everything that poses are held against, at working size."""
-
-    edges: Edges
-    regions: list[Region]
-    walls: Walls
-    raster: Raster
-    affine: bool
-    flips: tuple[float, ...]
-
-    @cached_property
-    def field(self) -> scoring.Field:
-        """What refined poses are scored against."""
-        return scoring.make_field(self.edges, self.raster, reach=2.0, picked=400)
-
-    @cached_property
-    def samples(self) -> Samples:
-        """Points along the walls by which poses are moved and ranked."""
-        return sample_walls(self.walls, _SAMPLES)
-
-
 def find_candidates(
     scene: Scene, most: int, allowed: Callable[[Floats], NDArray[np.bool_]] | None = None
 ) -> tuple[Floats, Floats, Floats]:
@@ -73,37 +42,31 @@ def find_candidates(
     `allowed` tells which poses what is known beforehand admits; if it admits none, all stay, so
     that the caller can see what the picture itself says.
 
-    The search runs on the borders of areas alone, where the picture has such, then, unless that was
-    clear, on all edges, over more headings and with the regions of the prevailing colours too: thin
-    lines are clutter on one picture and the walls on another.
+    A glance comes first: most pictures are clear, and tell by the likest pairs of region and room
+    alone. Unless that was clear, the search runs on the borders of areas alone, where the picture
+    has such, then, unless that was clear, on all edges, over more headings and with the regions of
+    the prevailing colours too: thin lines are clutter on one picture and the walls on another.
     """
-    steady = steady_edges(scene.edges)
+    steady = steady_edges(scene.edges) or scene.edges
     every = np.zeros((0, 2, 3)), np.zeros((0, 2))
     best = (*every, np.zeros(0))
-    rounds = [(scene.edges, False), (scene.edges, True)]
-    if steady is not None:
-        rounds = [(steady, False), (scene.edges, True)]
     tried: list[contours.Heading] = []
-    for seen, wide in rounds:
-        regions = (segment.colour_regions(scene.edges) if wide else []) + scene.regions
+    for seen, look in ((steady, "glance"), (steady, "usual"), (scene.edges, "wide")):
+        wide = look == "wide"
+        regions = [] if look == "glance" else scene.regions
+        if wide:
+            regions = segment.colour_regions(scene.edges) + regions
         headings = contours.find_headings(
             seen, regions, scene.walls, scene.flips, similarity=not scene.affine, wide=wide
         )
-        small = np.zeros((0, 2, 3))
-        if wide:
-            small = np.concatenate(
-                [
-                    whole_floors(scene, seen, headings),
-                    lone_rooms(scene, seen, regions, headings),
-                ]
-            )
-        headings = [heading for heading in headings if not heading.among(tried)]
-        # The same edges would say the same again.
-        tried = headings if seen is scene.edges else []
-        first = first_poses(scene, seen, regions, headings) if headings else small[:0]
-        first = np.concatenate([first, small])
+        if look == "glance":
+            first = starts.likest_pairs(scene, seen, headings)
+        else:
+            first = starts.thorough(scene, seen, regions, headings, tried, wide=wide)
+            # The same edges would say the same again.
+            tried = headings if seen is scene.edges else []
         if not len(first):
-            break
+            continue
         moved, offset = _drawn(scene, seen, first, allowed)
         every = _both(every, (moved, offset))
         # What is known leaves room for poses that many better ones would crowd out.
@@ -319,69 +282,3 @@ def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scor
     """Coarse scores of refined poses on all edges of the picture."""
     kind = scene.walls.outer[samples.wall].astype(np.int64)
     return scoring.score_poses(poses, samples, scene.field, offset=offset[:, kind])
-
-
-def first_poses(
-    scene: Scene, seen: Edges, regions: list[Region], headings: list[contours.Heading]
-) -> Floats:
-    """The most promising poses (C, 2, 3) at some headings, each of which has its say."""
-    few, more = sample_walls(scene.walls, 120), sample_walls(scene.walls, 250)
-    similarity = not scene.affine
-    kind = "affine" if scene.affine else "similarity"
-    loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
-    narrow = scoring.make_field(seen, scene.raster, reach=4.0, picked=200)
-    parts = []
-    lines = search.correlate_profiles(seen, scene.walls, headings, similarity=similarity)
-    for heading, along in zip(headings, lines, strict=True):
-        pairs = contours.match_regions(regions, scene.walls, heading, similarity=similarity)
-        poses = np.concatenate([pairs, along])
-        scores = scoring.score_poses(poses, few, loose, one_heading=similarity)
-        best = poses[np.argsort(-scores.total, kind="stable")[: _PER_HEADING[kind]]]
-        parts.append(best)
-        if regions:
-            settled, _ = contours.settle_on_regions(
-                best, regions, scene.walls, heading, similarity=similarity
-            )
-            parts.append(settled)
-    poses = np.concatenate(parts)
-    scores = scoring.score_poses(poses, more, narrow)
-    order = np.argsort(-scores.total, kind="stable")
-    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _REFINED[kind])]
-
-
-def lone_rooms(
-    scene: Scene, seen: Edges, regions: list[Region], headings: list[contours.Heading]
-) -> Floats:
-    """Poses (C, 2, 3) that lay one room on one region: where a robot has seen a part of its floor,
-    the walls' profiles agree better elsewhere, and a room or two are all there is to go by."""
-    few = sample_walls(scene.walls, 250)
-    loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=200)
-    pairs = [
-        contours.match_regions(regions, scene.walls, heading, similarity=not scene.affine)
-        for heading in headings
-    ]
-    poses = np.concatenate([np.zeros((0, 2, 3)), *pairs])
-    if not len(poses):
-        return poses
-    order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
-    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _LONE)]
-
-
-def whole_floors(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> Floats:
-    """Poses (C, 2, 3) for floors whose rooms are hard to tell: the whole of one laid on what stands
-    out as one thing in the picture, and floors that are small in it."""
-    similarity = not scene.affine
-    few = sample_walls(scene.walls, 120)
-    loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
-    silhouettes = segment.find_silhouettes(seen)
-    small = search.correlate_profiles(
-        seen, scene.walls, headings, similarity=similarity, span=search.SMALL
-    )
-    chosen = [np.zeros((0, 2, 3))]
-    for heading, along in zip(headings, small, strict=True):
-        whole = contours.match_silhouettes(silhouettes, scene.walls, heading, similarity=similarity)
-        scores = scoring.score_poses(along, few, loose, one_heading=similarity)
-        chosen += [whole, along[np.argsort(-scores.total, kind="stable")[:_WHOLE]]]
-    poses = np.concatenate(chosen)
-    order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
-    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _WHOLE)]

@@ -143,7 +143,12 @@ def _sheared(picture: Floats, flips: tuple[float, ...]) -> list[Heading]:
 
 
 def match_regions(
-    regions: list[Region], walls: Walls, heading: Heading, *, similarity: bool
+    regions: list[Region],
+    walls: Walls,
+    heading: Heading,
+    *,
+    similarity: bool,
+    most: int = _MOST_PAIRS,
 ) -> Floats:
     """First poses (C, 2, 3) from pairs of a region and a room with like descriptors.
 
@@ -165,7 +170,7 @@ def match_regions(
     alike &= stretch < (0.16 if similarity else 0.75)
     # The likest pairs of each heading are enough: the right pose has many.
     unlike = np.abs(region_fill[:, None] - room_fill[None, :]) + stretch
-    first, second = np.nonzero(alike & (unlike <= _nth_least(unlike[alike], _MOST_PAIRS)))
+    first, second = np.nonzero(alike & (unlike <= _nth_least(unlike[alike], most)))
     scales = scale[first, second]
     if similarity:
         scales = np.sqrt(scales[:, :1] * scales[:, 1:]).repeat(2, axis=1)

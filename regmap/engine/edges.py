@@ -7,6 +7,7 @@ modulo half a turn.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -31,8 +32,6 @@ _MEDIAN_OF_7 = (
 )
 # Longer side up to which a picture is small.
 _SMALL_PX = 400
-# By how much more than asked a picture may be reduced, so that it is by whole pixels.
-_HARDLY_LESS = 1.19
 # Rows that are worked on at a time, so that they stay in the processor's cache.
 _STRIP = 64
 
@@ -156,56 +155,26 @@ def _cell(shape: tuple[int, ...]) -> int:
     return 1 if max(shape) <= _SMALL_PX else 2
 
 
-def working_copy(image: NDArray[np.uint8], longest: int) -> tuple[NDArray[np.uint8], float]:
-    """The picture (H, W[, 3]) reduced to a longer side of at most `longest`, or hardly less; and
-    the factor."""
-    colour = image if image.ndim == 3 else image[:, :, None]
-    height, width = colour.shape[:2]
-    factor = min(1.0, longest / max(height, width))
-    if factor == 1.0:
-        return np.ascontiguousarray(colour), 1.0
-    # Whole pixels first: averaging blocks is many times quicker than weighing parts of pixels.
-    shrink = -(-max(height, width) // longest)
-    if shrink * factor > _HARDLY_LESS:
-        shrink -= 1
-    else:
-        factor = 1.0 / shrink
-    if shrink >= 2:
-        whole = colour[: height // shrink * shrink, : width // shrink * shrink]
-        block = (whole.shape[1] // shrink, whole.shape[0] // shrink)
-        reduced = cv2.resize(whole, block, interpolation=cv2.INTER_AREA)
-        colour = np.asarray(reduced, dtype=np.uint8).reshape(block[1], block[0], -1)
-    rest = factor * shrink
-    if rest == 1.0:
-        return np.ascontiguousarray(colour), factor
-    # One factor for both axes, exactly: a rounded size would stretch the picture by a part in a
-    # thousand, which is half a pixel across a screen.
-    small = cv2.resize(colour, None, fx=rest, fy=rest, interpolation=cv2.INTER_AREA)
-    return np.ascontiguousarray(small.reshape(*small.shape[:2], -1)), factor
-
-
-def pyramid(
-    image: NDArray[np.uint8], small: NDArray[np.uint8], factor: float
-) -> list[tuple[float, NDArray[np.uint8]]]:
-    """(factor, picture (h, w, C)) from the working picture up to full size, doubling each time."""
-    colour = image if image.ndim == 3 else image[:, :, None]
-    levels = [(factor, small)]
-    while factor < 0.36:
-        level, factor = working_copy(colour, round(max(colour.shape[:2]) * factor * 2.0))
-        levels.append((factor, level))
-    if factor < 1.0:
-        levels.append((1.0, colour))
-    return levels
-
-
 def structure(image: NDArray[np.uint8]) -> tuple[Single, Single, Single]:
     """Of the strongest colour change at each pixel of a picture (h, w, C): how strong it is, grey
     levels per px, and cosine and sine of twice its angle: a border has no sign."""
-    strength, apart, twice_xy, root = _tensor(image)
-    np.maximum(root, np.float32(1e-12), out=root)
-    apart /= root
-    twice_xy /= root
-    return strength, apart, twice_xy
+    found = np.empty((3, *image.shape[:2]), dtype=np.float32)
+    for rows, (strength, apart, twice_xy, root) in _strips(image):
+        np.maximum(root, np.float32(1e-12), out=root)
+        found[0, rows] = strength
+        np.divide(apart, root, out=found[1, rows])
+        np.divide(twice_xy, root, out=found[2, rows])
+    return found[0], found[1], found[2]
+
+
+def _strips(image: NDArray[np.uint8]) -> Iterator[tuple[slice, list[Single]]]:
+    """What `_tensor` gives, some rows at a time, and which rows these are."""
+    height = len(image)
+    for top in range(0, height, _STRIP):
+        # Two rows are smoothed over, and one more is a neighbour.
+        end, above = min(top + _STRIP, height), max(top - 3, 0)
+        own = slice(top - above, end - above)
+        yield slice(top, end), [part[own] for part in _tensor(image[above : end + 3])]
 
 
 def _tensor(image: NDArray[np.uint8]) -> tuple[Single, Single, Single, Single]:
@@ -234,13 +203,10 @@ def _tensor(image: NDArray[np.uint8]) -> tuple[Single, Single, Single, Single]:
 
 
 def _strength(image: NDArray[np.uint8]) -> Single:
-    """The first of what `structure` gives alone, a strip at a time."""
-    height, width = image.shape[:2]
-    found = np.empty((height, width), dtype=np.float32)
-    for top in range(0, height, _STRIP):
-        # Two rows are smoothed over, and one more is a neighbour.
-        end, above = min(top + _STRIP, height), max(top - 3, 0)
-        found[top:end] = _tensor(image[above : end + 3])[0][top - above : end - above]
+    """The first of what `structure` gives alone."""
+    found = np.empty(image.shape[:2], dtype=np.float32)
+    for rows, (strength, *_) in _strips(image):
+        found[rows] = strength
     return found
 
 

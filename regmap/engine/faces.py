@@ -10,7 +10,7 @@ the pose under which the walls stand on their lines most sharply is taken.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,6 @@ from .moves import apply_step, design_matrix
 from .profiles import Chunks, Paint
 
 Floats = NDArray[np.float64]
-Real = TypeVar("Real", Floats, NDArray[np.float32])
 
 # How far to either side lines are listed, px of the level at hand, and how many at most.
 _REACH = 9.0
@@ -51,6 +50,11 @@ _SELDOM = 3.0
 # By how much walls may scatter about their lines, px, and the share of lines that are others.
 _SCATTERS = (0.1, 0.2, 0.4, 0.8, 1.6)
 _STRAY = 0.1
+# A value that is none.
+_NOTHING = 1e-30
+# The steps in which it is tabulated how likely a chunk is to stand there when starts are weighed,
+# px: far finer than the grid's scatter, and all ways are so many of them.
+_STEP = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,8 +62,17 @@ class Lines:
     """Lines across each of Q chunks of wall: `place` (Q, K) px of the level, outward from where the
     outline lies; `value` (Q, K) 0..1 how well each is a border that ends the room, 0: no line."""
 
-    place: Floats | NDArray[np.float32]
-    value: Floats | NDArray[np.float32]
+    place: Floats
+    value: Floats
+
+    @cached_property
+    def log_value(self) -> Floats:
+        """(K, Q) logarithms of the values, far below any stray line where there is none."""
+        return np.log(np.maximum(self.value.T, _NOTHING), order="C")
+
+    def only(self, few: NDArray[np.int64]) -> Lines:
+        """Those of the chunks of numbers `few`."""
+        return Lines(self.place[few], self.value[few])
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,15 +118,16 @@ def settle(
     outlines lack: the robot could not get in, or it is newer.
     """
     factor, image = level
-    chunks, outer = probe.chunks, probe.walls.outer[probe.chunks.piece]
-    view = look(image, factor, pose, offset, probe, paint, half=_REACH, exact=False)
+    thin = probe.thinned
+    chunks, outer = thin.chunks, thin.walls.outer[thin.chunks.piece]
+    view = look(image, factor, pose, offset, thin, paint, half=_REACH, exact=False)
     lines = list_lines(view, np.add.reduceat(view.inside, chunks.first) > 0.5 * chunks.count)
     place, normal = place_chunks(view.start, view.normal, chunks)
     if len(place) > _CHUNKS:
         # By the golden section: in step with the four walls of every room, all would be parallel.
         few = np.unique((np.arange(_CHUNKS) * _GOLDEN % 1.0 * len(place)).astype(np.int64))
         chunks, outer, place, normal = chunks.only(few), outer[few], place[few], normal[few]
-        lines = Lines(lines.place[few], lines.value[few])
+        lines = lines.only(few)
     middle = 0.5 * np.array([image.shape[1], image.shape[0]])
     size = 0.5 * float(np.hypot(*image.shape[:2]))
     unit = (place - middle) / size
@@ -199,20 +213,32 @@ def _starts(
     for kind, ways, with_it in ((-2, _INNER_WAYS, ~outer), (-1, _OUTER_WAYS, outer)):
         few = np.flatnonzero(with_it)
         few = few[:: max(2, -(-len(few) // _START_CHUNKS))]
-        # In single precision: there are half a million gaps.
-        own = Lines(*(part[few].astype(np.float32) for part in (lines.place, lines.value)))
         carried = -growth if kind == -1 else np.zeros(len(growth))
         moved = steps[:, :-2] @ design[few].T + carried[:, None]
-        gap = _gaps(own, moved.astype(np.float32))
-        found = [
-            _likelihood(own, gap - np.float32(way), _GRID_SCATTER) @ share[few].astype(np.float32)
-            for way in ways
-        ]
+        found = _weighed(lines.only(few), share[few], moved, ways)
         likely += np.max(found, axis=0)
         steps[:, kind] = carried + ways[np.argmax(found, axis=0)]
     best = np.argmax(likely.reshape(len(_GROWTHS), -1), axis=1)
     chosen = steps.reshape(len(_GROWTHS), -1, steps.shape[1])[np.arange(len(_GROWTHS)), best]
     return np.concatenate([np.zeros((1, steps.shape[1])), chosen])
+
+
+def _weighed(lines: Lines, share: Floats, moved: Floats, ways: Floats) -> list[Floats]:
+    """For each of some ways outward (S,) log-likelihoods of chunks `moved` (S, Q) px and that way
+    on, weighted by `share` (Q,): looked up, since there are half a million gaps."""
+    lowest = float(moved.min(initial=0.0)) + ways[0]
+    count = int((float(moved.max(initial=0.0)) + ways[-1] - lowest) / _STEP) + 2
+    away = lowest + _STEP * np.arange(count)
+    table = (
+        _likelihood(
+            lines, _gaps(lines, np.repeat(away[:, None], len(share), axis=1)), _GRID_SCATTER
+        )
+        * share
+    )
+    cell = np.rint((moved + ways[0] - lowest) / _STEP).astype(np.int64)
+    cell = cell * len(share) + np.arange(len(share))
+    steps = np.rint((ways - ways[0]) / _STEP).astype(np.int64) * len(share)
+    return [table.take(cell + step).sum(axis=1) for step in steps]
 
 
 def _icp(
@@ -231,34 +257,56 @@ def _icp(
     """
     weight = chunks.weight
     kinds = np.repeat(outer[None], len(steps), axis=0)
+    squares = (design[:, :, None] * design[:, None]).reshape(len(design), -1)
     for number, near in enumerate(_NEAR):
         if number in _KINDS_AGAIN:
             inner = _inner_after_all(lines, design, chunks, steps, share, back)
             kinds = outer & ~inner[:, chunks.wall]
         gap = _gaps(lines, _moved(design, kinds, steps, back))
-        # The square twice over: a fourth power is many times slower.
-        close = np.exp(-2.0 * ((gap / near) ** 2) ** 2)
-        chosen = np.argmax(lines.value.T[:, None] * close, axis=0)
+        # What is worth most: its value, less the farther off it is, by the square twice over.
+        close = (gap / near) ** 2
+        close *= close
+        close *= -2.0
+        close += lines.log_value[:, None]
+        chosen = np.argmax(close, axis=0)
         residual = np.take_along_axis(gap, chosen[None], axis=0)[0]
         value = lines.value[np.arange(len(design)), chosen]
         heavy = weight * value * (np.abs(residual) < 1.5 * near)
         rough = spread(residual, heavy)
         scale = np.maximum(0.5, 3.0 * rough)[:, None]
         robust = heavy / (1.0 + (residual / scale) ** 2) ** 2
-        every = np.concatenate(
-            [np.repeat(design[None], len(steps), axis=0), ~kinds[..., None], kinds[..., None]],
-            axis=2,
-        )
-        weighted = every * robust[..., None]
-        matrix = weighted.transpose(0, 2, 1) @ every
-        right = (weighted * residual[..., None]).sum(axis=1)
-        total = np.maximum(robust.sum(axis=1), 1e-9)[:, None, None]
-        prior = 1e-3 * total * np.array([[1.0, -1.0], [-1.0, 1.0]])
-        matrix += 1e-6 * total * np.eye(every.shape[2])
-        matrix[:, -2:, -2:] += prior
-        right[:, -2:] -= (prior @ (offset + steps[:, -2:])[..., None])[..., 0]
-        steps = steps + np.linalg.solve(matrix, right[..., None])[..., 0]
+        steps = steps + _solve(design, squares, kinds, residual, robust, offset + steps[:, -2:])
     return steps, kinds
+
+
+def _solve(
+    design: Floats,
+    squares: Floats,
+    kinds: NDArray[np.bool_],
+    residual: Floats,
+    robust: Floats,
+    offset: Floats,
+) -> Floats:
+    """(S, P + 2) weighted least squares of residuals (S, Q) by moves and the two offsets, which are
+    at `offset` (S, 2) now; `squares` (Q, P * P): products of the columns of `design` (Q, P)."""
+    count = design.shape[1]
+    matrix = np.empty((len(kinds), count + 2, count + 2))
+    right = np.empty((len(kinds), count + 2))
+    matrix[:, :count, :count] = (robust @ squares).reshape(-1, count, count)
+    matrix[:, -2:, -2:] = 0.0
+    pull = robust * residual
+    right[:, :count] = pull @ design
+    for place, own in ((-2, ~kinds), (-1, kinds)):
+        weight = robust * own
+        matrix[:, place, :count] = matrix[:, :count, place] = weight @ design
+        matrix[:, place, place] = weight.sum(axis=1)
+        right[:, place] = (pull * own).sum(axis=1)
+    total = np.maximum(robust.sum(axis=1), 1e-9)[:, None, None]
+    prior = 1e-3 * total * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    matrix += 1e-6 * total * np.eye(count + 2)
+    matrix[:, -2:, -2:] += prior
+    right[:, -2:] -= (prior @ offset[..., None])[..., 0]
+    return np.asarray(np.linalg.solve(matrix, right[..., None])[..., 0])
 
 
 def _moved(design: Floats, kinds: NDArray[np.bool_], steps: Floats, back: Floats) -> Floats:
@@ -269,23 +317,20 @@ def _moved(design: Floats, kinds: NDArray[np.bool_], steps: Floats, back: Floats
     )
 
 
-def _gaps(lines: Lines, moved: Real) -> Real:
+def _gaps(lines: Lines, moved: Floats) -> Floats:
     """(K, S, Q) px from chunks, `moved` (S, Q) px outward, to their lines; lines come first, since
     arithmetic along a short last axis is slow."""
     return np.subtract(lines.place.T[:, None], moved, order="C")
 
 
-def _likelihood(lines: Lines, gap: Real, wide: float) -> Real:
+def _likelihood(lines: Lines, gap: Floats, wide: float) -> Floats:
     """(S, Q) log-likelihood of gaps (K, S, Q) px: a border scatters normally about its line, by
     `wide` px, or it is some other line within reach."""
     near = gap / wide
     near *= near
     near *= -0.5
-    # Far below any stray line; numbers too small for their format are slow.
-    np.maximum(near, -60.0, out=near)
-    np.exp(near, out=near)
-    near *= np.ascontiguousarray(lines.value.T, dtype=near.dtype)[:, None]
-    nearest = near.max(axis=0)
+    near += lines.log_value[:, None]
+    nearest = np.exp(near.max(axis=0))
     nearest /= wide * float(np.sqrt(2.0 * np.pi))
     stray = (1.0 - (1.0 - _STRAY) * lines.value.max(axis=1)) / (2.0 * _REACH)
     return np.asarray(np.log(nearest + stray))

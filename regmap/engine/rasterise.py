@@ -25,9 +25,9 @@ _MARGIN = 0.12
 class Raster:
     """Rasterised outlines. Cell (column, row) of a point p: p * scale + shift (corner convention).
 
-    `label` (n, n) int32: index of the room + 1, 0 where there is none. `distance`
-    (ORIENTATIONS, n, n): own units to the next wall of that orientation; `depth` (n, n): own units
-    to the next wall of any orientation; `beyond` (n, n): the same outside of rooms, 0 within.
+    `label` (h, w) int32: index of the room + 1, 0 where there is none. `distance`
+    (ORIENTATIONS, h, w): own units to the next wall of that orientation; `depth` (h, w): own units
+    to the next wall of any orientation; `beyond` (h, w): the same outside of rooms, 0 within.
     """
 
     scale: float
@@ -40,54 +40,56 @@ class Raster:
     def cells(self, points: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """(column, row) of points (..., 2), clipped into the raster."""
         place = np.floor(points * self.scale + self.shift)
-        size = self.label.shape[0]
+        rows, columns = self.label.shape
         # Clip before the cast: far outliers would overflow the integer.
-        place = np.clip(place, 0, size - 1).astype(np.int64)
+        place = np.clip(place, 0, (columns - 1, rows - 1)).astype(np.int64)
         return place[..., 0], place[..., 1]
 
 
-def rasterise(walls: Walls, size: int = 384) -> Raster:
-    """Label raster and distance fields of outlines; `size` cells a side, a margin all round."""
+def rasterise(walls: Walls, size: int = 352) -> Raster:
+    """Label raster and distance fields of outlines; `size` cells the longer way, a margin all
+    round."""
     corners = walls.corners
     low, high = corners.min(axis=0), corners.max(axis=0)
-    extent = float((high - low).max()) * (1.0 + 2.0 * _MARGIN)
-    scale = size / max(extent, 1e-12)
-    shift = 0.5 * size - 0.5 * (low + high) * scale
-    label = np.zeros((size, size), dtype=np.int32)
+    longer = max(float((high - low).max()), 1e-12)
+    scale = size / (longer * (1.0 + 2.0 * _MARGIN))
+    columns, rows = np.ceil((high - low + 2.0 * _MARGIN * longer) * scale - 1e-6).astype(int)
+    shift = 0.5 * np.array([columns, rows]) - 0.5 * (low + high) * scale
+    label = np.zeros((rows, columns), dtype=np.int32)
     # The largest first: rooms that lie inside others stay visible.
     for number in np.argsort(-walls.areas, kind="stable"):
         rings = [_fixed(ring * scale + shift) for ring in walls.rings[int(number)]]
         cv2.fillPoly(label, rings, int(number) + 1, lineType=cv2.LINE_8, shift=_SHIFT)
-    distance = np.empty((ORIENTATIONS, size, size), dtype=np.float32)
+    distance = np.empty((ORIENTATIONS, rows, columns), dtype=np.float32)
     angle = np.mod(np.arctan2(walls.normal[:, 1], walls.normal[:, 0]), np.pi)
     start, end = _fixed(walls.start * scale + shift), _fixed(walls.end * scale + shift)
     for number in range(ORIENTATIONS):
         away = np.abs(np.mod(angle - number * np.pi / ORIENTATIONS + np.pi / 2, np.pi) - np.pi / 2)
         chosen = np.nonzero(away < np.deg2rad(18.0))[0]
-        distance[number] = _distance(start[chosen], end[chosen], size) / scale
+        distance[number] = _distance(start[chosen], end[chosen], label.shape) / scale
     # Every wall is in a channel, or in two.
     depth = distance.min(axis=0)
     beyond = np.where(label > 0, np.float32(0.0), depth)
     return Raster(scale, shift, label, distance, depth, beyond)
 
 
-def inner_points(raster: Raster, rooms: int, count: int) -> Floats:
+def inner_points(raster: Raster, walls: Walls, count: int) -> Floats:
     """(R, count, 2) points in the own frame, two or more, spread over each room, away from its
     walls."""
-    size = raster.label.shape[0]
-    # Numbers of 16 bits are sorted by their digits, many times quicker.
-    flat = raster.label.reshape(-1).astype(np.uint16 if rooms < 2**16 else np.int32)
-    order = np.argsort(flat, kind="stable")
-    bounds = np.searchsorted(flat[order], np.arange(1, rooms + 2))
-    points, steps = np.zeros((rooms, count, 2)), np.arange(count)
+    width = raster.label.shape[1]
+    points, steps = np.zeros((walls.rooms, count, 2)), np.arange(count)
     depth = raster.depth.reshape(-1)
-    for number in range(rooms):
-        cells = order[bounds[number] : bounds[number + 1]]
-        if not len(cells):
+    # A cell more all round, for what is drawn is rounded.
+    boxes = np.concatenate(raster.cells(walls.boxes.reshape(-1, 2, 2)), axis=1)
+    for number, (left, right, top, bottom) in enumerate(boxes.tolist()):
+        top, left = max(top - 1, 0), max(left - 1, 0)
+        row, column = np.nonzero(raster.label[top : bottom + 2, left : right + 2] == number + 1)
+        if not len(row):
             continue
+        cells = (row + top) * width + column + left
         deep = cells[depth[cells] >= 0.35 * float(depth[cells].max())]
         chosen = deep[(steps * ((len(deep) - 1) / (count - 1))).astype(np.int64)]
-        place = np.stack([chosen % size, chosen // size], axis=1) + 0.5
+        place = np.stack([chosen % width, chosen // width], axis=1) + 0.5
         points[number] = (place - raster.shift) / raster.scale
     return points
 
@@ -97,10 +99,12 @@ def _fixed(points: Floats) -> NDArray[np.int32]:
     return np.rint((points - 0.5) * (1 << _SHIFT)).astype(np.int32).reshape(-1, 1, 2)
 
 
-def _distance(start: NDArray[np.int32], end: NDArray[np.int32], size: int) -> NDArray[np.float32]:
+def _distance(
+    start: NDArray[np.int32], end: NDArray[np.int32], shape: tuple[int, ...]
+) -> NDArray[np.float32]:
     if not len(start):
-        return np.full((size, size), 1e3, dtype=np.float32)
-    canvas = np.full((size, size), 255, dtype=np.uint8)
+        return np.full(shape, 1e3, dtype=np.float32)
+    canvas = np.full(shape, 255, dtype=np.uint8)
     lines = np.stack([start[:, 0], end[:, 0]], axis=1)
     cv2.polylines(canvas, list(lines), False, 0, 1, cv2.LINE_8, _SHIFT)
     return np.asarray(cv2.distanceTransform(canvas, cv2.DIST_L2, 5), dtype=np.float32)

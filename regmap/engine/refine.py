@@ -44,9 +44,9 @@ _WIDEST = 9.0
 _TOO_FINE = 1.5
 # px of a level: nearer to each other than this, two poses on their way are one.
 _SAME = 0.5
-# px of a level: a pose that a step moves by less stays where it is, and the rooms' colours are read
-# anew where it moved by more than that.
-_STILL, _REPAINTED = 0.01, 0.1
+# px of a level: a pose that a step moves by less stays where it is, on the way and at the end; and
+# the rooms' colours, taken well inside of them, are read anew where it moved by more than that.
+_NEARLY_STILL, _STILL, _REPAINTED = 0.05, 0.01, 0.5
 # px of a level to either side within which edges are sought in the last steps, and at the end.
 _LAST_HALF, _END_HALF = 2.0, 3.0
 # px by which a floor with walls lit from a side may be off without harm; from twice that on, with.
@@ -214,12 +214,13 @@ def _refine(
 ) -> Fit | None:
     """As `refine_fine`; None where the way leads to one of the `known` fits."""
     rough, elsewhere = 0.0, 0.0
+    still = _STILL if exact else _NEARLY_STILL
     for number, level in enumerate(levels):
         factor, last = level[0], exact and number == len(levels) - 1
         paint, painted, moved = paint_rooms(levels[0], pose, probe), (pose, offset), np.inf
         for step, half in enumerate((*halves, _LAST_HALF, _LAST_HALF) if last else halves):
             # Another step of the kind would find it where it is.
-            if moved < _STILL and step != len(halves) and _ROUGH * rough * factor <= half:
+            if moved < still and step != len(halves) and _ROUGH * rough * factor <= half:
                 continue
             if exact and step == number == 0:
                 pose, offset, probe, elsewhere = _settle_down(
@@ -240,10 +241,10 @@ def _refine(
                 _gap(pose, offset, fit.pose, fit.offset, probe) * factor < _SAME for fit in known
             ):
                 return None
-    if moved < _STILL:
+    if moved < still:
         pose, offset = start
     else:
-        paint, reach = paint_rooms(levels[0], pose, probe), 0.0
+        reach = 0.0
     half = _END_HALF
     while True:
         half = max(half, min(_ROUGH * rough * factor, _WIDEST if exact else 6.0))
@@ -265,7 +266,8 @@ def seen_in_light(
     probe = fine if fit.chunks is fine.chunks else coarse
     factor, image = worth_seeing(levels, fit)[0]
     paint = paint_rooms(levels[0], fit.pose, probe)
-    view = look(image, factor, fit.pose, fit.offset, probe, paint, half=_WIDEST, exact=False)
+    thin = probe.thinned
+    view = look(image, factor, fit.pose, fit.offset, thin, paint, half=_WIDEST, exact=False)
     # Outer walls have nothing behind them: they differ from inner ones by themselves.
     asked = fit.chunks.weight * (fit.quality > _SEEN) * ~fit.outer
     away, lit = lit_sides(

@@ -241,18 +241,18 @@ def _backward(
     run: Single = np.stack([-np.sin(field.angle), np.cos(field.angle)], axis=1)
     channel = _channels(inverse, run, one_heading)
     scale = np.sqrt(np.abs(_determinants(linear))).astype(np.float32)[:, None]
-    last = np.float32(raster.label.shape[0] - 1)
+    rows, columns = raster.label.shape
     grow, move = np.float32(raster.scale), raster.shift.astype(np.float32)
     x, y = x * grow + move[0], y * grow + move[1]
-    column, row = x.clip(0, last).astype(np.int64), y.clip(0, last).astype(np.int64)
+    column, row = x.clip(0, columns - 1).astype(np.int64), y.clip(0, rows - 1).astype(np.int64)
     # Borders stand off the outlines, and so does the rim of the floor.
     off = slack.astype(np.float32)[:, None]
     away = look_up(raster.distance, channel, row, column) * scale
     away = np.maximum(away - off, np.float32(0.0))
     # Beyond the raster nothing is explained: a floor laid as small as a speck would be near all.
-    known = (x >= 0) & (y >= 0) & (x <= last + 1) & (y <= last + 1)
+    known = (x >= 0) & (y >= 0) & (x <= columns) & (y <= rows)
     close = np.exp(np.float32(-0.5 / field.reach**2) * away * away) * known
-    within = raster.beyond.take(row * len(raster.beyond) + column) * scale < field.reach + off
+    within = raster.beyond.take(row * columns + column) * scale < field.reach + off
     explained = (close * within).sum(axis=1, dtype=np.float64)
     backward = explained / np.maximum(within.sum(axis=1), 1e-9)
     return backward, close.sum(axis=1, dtype=np.float64) / len(field.point)

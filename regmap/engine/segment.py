@@ -7,8 +7,9 @@ which thin paths and small print vanish. They disagree usefully: no single one h
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import cv2
@@ -31,6 +32,10 @@ _LEVELS = 32
 _COLOURS = 12
 _COMMON = 0.01
 _MOST_SILHOUETTES = 8
+# Numbers of the maps that a glance is content with.
+_FEW_MAPS = (1, 5)
+# From this overlap on no other map needs to be asked about a room.
+_WELL = 0.8
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,21 +48,41 @@ class Region:
     area: float
 
 
-def find_regions(edges: Edges) -> list[Region]:
-    """Candidates for rooms in the working picture, largest first within each map."""
-    regions: list[Region] = []
-    flat = _flat(edges.gradient)
-    inside = _inside(flat)
-    regions += _components(flat, inside, 0)
-    # Openings of a few pixels first, then about the width of a door on a small and a large floor.
-    longest = max(edges.size)
-    for radius in (2, max(4, longest // 90), max(7, longest // 50)):
-        regions += _components(flat, inside, radius)
-    calm_flat = _flat(edges.calm_gradient)
-    inside = _inside(calm_flat)
-    regions += _components(calm_flat, inside, 1)
-    regions += _components(calm_flat, inside, max(4, longest // 90))
-    return _distinct(regions)
+class RegionMaps:
+    """Candidates for rooms in the working picture, largest first within each of several maps, which
+    are made when they are first asked for."""
+
+    def __init__(self, edges: Edges) -> None:
+        longest = max(edges.size)
+        # Openings of a few pixels first, then about the width of a door on a small and a large
+        # floor; calm: on the picture without thin lines.
+        door, wide = max(4, longest // 90), max(7, longest // 50)
+        self._maps = [(False, 0), (False, 2), (False, door), (False, wide), (True, 1), (True, door)]
+        self._gradient = {False: edges.gradient, True: edges.calm_gradient}
+        self._flat: dict[bool, tuple[NDArray[np.uint8], Single]] = {}
+        self._known: dict[int, list[Region]] = {}
+
+    @cached_property
+    def few(self) -> list[Region]:
+        """What two maps show that differ most."""
+        return self._distinct_of(_FEW_MAPS)
+
+    @cached_property
+    def every(self) -> list[Region]:
+        """What all maps show."""
+        return self._distinct_of(range(len(self._maps)))
+
+    def _distinct_of(self, numbers: Iterable[int]) -> list[Region]:
+        return _distinct([region for number in numbers for region in self._map(number)])
+
+    def _map(self, number: int) -> list[Region]:
+        if number not in self._known:
+            calm, radius = self._maps[number]
+            if calm not in self._flat:
+                flat = _flat(self._gradient[calm])
+                self._flat[calm] = flat, _inside(flat)
+            self._known[number] = _components(*self._flat[calm], radius)
+        return self._known[number]
 
 
 def colour_regions(edges: Edges) -> list[Region]:
@@ -110,9 +135,14 @@ def find_silhouettes(edges: Edges) -> list[Region]:
     return _components((inside > radius).astype(np.uint8), inside, 0)[:_MOST_SILHOUETTES]
 
 
-def room_overlaps(
-    regions: list[Region], rooms: tuple[tuple[Floats, ...], ...], pose: Floats
-) -> Floats:
+def room_overlaps(maps: RegionMaps, rooms: tuple[tuple[Floats, ...], ...], pose: Floats) -> Floats:
+    """(R,) best intersection over union of each room, laid by `pose` (2, 3), with any region; of
+    few maps, unless they do not show all rooms well."""
+    found = overlaps(maps.few, rooms, pose)
+    return found if (found >= _WELL).all() else overlaps(maps.every, rooms, pose)
+
+
+def overlaps(regions: list[Region], rooms: tuple[tuple[Floats, ...], ...], pose: Floats) -> Floats:
     """(R,) best intersection over union of each room, laid by `pose` (2, 3), with any region."""
     boxes = np.array([_box(region) for region in regions]).reshape(-1, 4)
     overlap = np.full(len(rooms), np.nan)

@@ -10,11 +10,11 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap import frames
-from regmap.engine import candidates, contours
-from regmap.engine.candidates import Scene
+from regmap.engine import candidates, contours, starts
 from regmap.engine.edges import find_edges
 from regmap.engine.rasterise import rasterise
-from regmap.engine.segment import find_regions
+from regmap.engine.segment import RegionMaps
+from regmap.engine.starts import Scene
 from regmap.engine.walls import Walls, build_walls, sample_walls
 from tests.engine import scenes
 
@@ -44,7 +44,7 @@ def stage(
     walls = drawn.walls
     edges = find_edges(drawn.image, 1.0)
     affine = stretch != 1.0
-    scene = Scene(edges, find_regions(edges), walls, rasterise(walls), affine, flips)
+    scene = Scene(edges, RegionMaps(edges), walls, rasterise(walls), affine, flips)
     return scene, drawn.pose(walls)
 
 
@@ -118,11 +118,11 @@ def test_one_room_that_alone_is_seen_is_laid_on_its_region(room: str) -> None:
     image = scenes.paint({room: scenes.FLOOR[room]}, to_image, SIZE)
     walls = build_walls(list(scenes.FLOOR.values()))
     edges = find_edges(image, 1.0)
-    scene = Scene(edges, find_regions(edges), walls, rasterise(walls), False, (-1.0, 1.0))
+    scene = Scene(edges, RegionMaps(edges), walls, rasterise(walls), False, (-1.0, 1.0))
     headings = contours.find_headings(
         edges, scene.regions, walls, scene.flips, similarity=True, wide=True
     )
-    poses = candidates.lone_rooms(scene, edges, scene.regions, headings)
+    poses = starts.lone_rooms(scene, edges, scene.regions, headings)
     truth = scenes.Scene(image, scenes.FLOOR, to_image).pose(walls)
     assert min(scenes.gap_px(walls, pose, truth) for pose in poses) < 12.0
 
@@ -183,7 +183,7 @@ def test_gaps_of_poses_by_hand() -> None:
 def test_a_blank_picture_gives_candidates_of_no_worth(affine: bool) -> None:
     blank = find_edges(np.full((90, 120, 3), 200, dtype=np.uint8), 1.0)
     walls = build_walls(list(scenes.FLOOR.values()))
-    scene = Scene(blank, find_regions(blank), walls, rasterise(walls), affine, (-1.0, 1.0))
+    scene = Scene(blank, RegionMaps(blank), walls, rasterise(walls), affine, (-1.0, 1.0))
     poses, offset, _ = candidates.find_candidates(scene, 8)
     assert len(poses) >= 1
     assert np.isfinite(poses).all()
@@ -199,8 +199,7 @@ def test_a_row_of_equal_rooms_is_followed_to_its_end() -> None:
     image = scenes.paint(row, to_image, (420, 160), colours=scenes.COLOURS[:1], line_mm=120.0)
     walls = build_walls([row["room 0"], row["room 1"]])
     edges = find_edges(image, 1.0)
-    regions = find_regions(edges)
-    scene = Scene(edges, regions, walls, rasterise(walls), False, (-1.0,))
+    scene = Scene(edges, RegionMaps(edges), walls, rasterise(walls), False, (-1.0,))
     poses, _, scores = candidates.find_candidates(scene, 12)
     own = frames.compose(to_image, np.column_stack([walls.linear, walls.origin]))
     for number in range(5):

@@ -11,7 +11,7 @@ from regmap import frames
 from regmap.engine import contours
 from regmap.engine.contours import Heading, find_headings
 from regmap.engine.edges import find_edges
-from regmap.engine.segment import Region, find_regions
+from regmap.engine.segment import Region, RegionMaps
 from regmap.engine.walls import Walls, build_walls
 from tests.engine import scenes
 
@@ -36,7 +36,7 @@ def headings_of(
     scene: scenes.Scene, flips: tuple[float, ...], *, similarity: bool, wide: bool = False
 ) -> list[Heading]:
     edges = find_edges(scene.image, 1.0)
-    regions = find_regions(edges)
+    regions = RegionMaps(edges).every
     return find_headings(edges, regions, scene.walls, flips, similarity=similarity, wide=wide)
 
 
@@ -58,7 +58,7 @@ def test_hatching_does_not_drown_the_walls() -> None:
     floor = (scene.image != ground).any(axis=2)
     image[100:320, 200:500][floor] = scene.image[floor]
     edges = find_edges(image, 1.0)
-    regions = find_regions(edges)
+    regions = RegionMaps(edges).every
     true = heading_of(scene.pose(scene.walls))
     found = find_headings(edges, regions, scene.walls, BOTH, similarity=True, wide=True)
     assert off_deg(found, true).min() < 1.5
@@ -162,7 +162,7 @@ def test_a_pair_of_region_and_room_gives_the_pose(
     if similarity:
         axes = poses[:, :, :2]
         np.testing.assert_allclose(axes[:, :, 0] @ axes[0, :, 1], 0.0, atol=1e-9)
-    found = find_regions(find_edges(scene.image, 1.0))
+    found = RegionMaps(find_edges(scene.image, 1.0)).every
     poses = contours.match_regions(found, walls, heading, similarity=similarity)
     assert min(scenes.gap_px(walls, pose, truth) for pose in poses) < 8.0
 
@@ -221,7 +221,7 @@ def test_boxes_of_regions_and_how_full_they_are() -> None:
     image = np.full((120, 160, 3), 255, np.uint8)
     image[20:80, 30:90] = (200, 60, 60)
     image[20:60, 50:90] = 255
-    regions = find_regions(find_edges(image, 1.0))
+    regions = RegionMaps(find_edges(image, 1.0)).every
     upright = Heading(np.diag([1.0, -1.0]))
     boxes, full = contours._region_boxes(regions, upright)
     places = np.abs(boxes - [30, -80, 90, -20]).max(axis=1)

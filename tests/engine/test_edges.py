@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-
 import cv2
 import numpy as np
 import pytest
@@ -164,46 +162,6 @@ def test_orientation_bins_wrap() -> None:
         [0.0, 0.49 * width, 0.51 * width, np.pi - 0.4 * width, np.pi, -width, 3 * np.pi]
     )
     assert seeing.orientation_bin(angle).tolist() == [0, 0, 1, 0, 0, ORIENTATIONS - 1, 0]
-
-
-@pytest.mark.parametrize(
-    "size", [(1501, 997), (640, 480), (997, 2003), (3000, 200), (1118, 894), (1920, 1080)]
-)
-def test_the_working_copy_has_one_factor_for_both_axes(size: tuple[int, int]) -> None:
-    """The middle of mass of a blob must move by the factor that is returned, in both axes."""
-    width, height = size
-    image = np.zeros((height, width, 3), dtype=np.uint8)
-    top, left = int(0.6 * height), int(0.8 * width)
-    image[top : top + 40, left : left + 90] = 200
-    small, factor = seeing.working_copy(image, 640)
-    assert min(540, max(size)) - 1 <= max(small.shape[:2]) <= 640
-    grey = small[..., 0].astype(np.float64)
-    row, column = (np.arange(n) + 0.5 for n in grey.shape)
-    middle = np.array([(grey.sum(0) * column).sum(), (grey.sum(1) * row).sum()]) / grey.sum()
-    expected = factor * np.array([left + 45.0, top + 20.0])
-    assert np.abs(middle - expected).max() < 0.05
-
-
-def test_a_small_picture_stays_as_it_is() -> None:
-    image = scenes.scene().image
-    small, factor = seeing.working_copy(image, 640)
-    assert factor == 1.0
-    assert np.array_equal(small, image)
-    grey, _ = seeing.working_copy(np.ascontiguousarray(image[..., 0]), 640)
-    assert grey.shape == (*image.shape[:2], 1)
-
-
-def test_the_pyramid_ends_with_the_picture_itself() -> None:
-    image = np.random.default_rng(1).integers(0, 255, (1400, 2100, 3), dtype=np.uint8)
-    small, factor = seeing.working_copy(image, 300)
-    levels = seeing.pyramid(image, small, factor)
-    factors = [factor for factor, _ in levels]
-    assert factors[0] == factor
-    assert factors[-1] == 1.0
-    assert np.array_equal(levels[-1][1], image)
-    for (before, _), (after, level) in itertools.pairwise(levels):
-        assert 1.0 < after / before < 3.0
-        assert level.shape[1] == pytest.approx(2100 * after, abs=1)
 
 
 def test_thin_lines_upon_areas_are_set_aside() -> None:

@@ -39,9 +39,9 @@ def polygons(walls: Walls) -> list[shapely.Polygon]:
 
 
 def centres(raster: Raster) -> Floats:
-    """(n, n, 2) the middles of all cells, own frame."""
-    place = np.arange(raster.label.shape[0]) + 0.5
-    grid = np.stack(np.meshgrid(place, place), axis=-1)
+    """(h, w, 2) the middles of all cells, own frame."""
+    rows, columns = raster.label.shape
+    grid = np.stack(np.meshgrid(np.arange(columns) + 0.5, np.arange(rows) + 0.5), axis=-1)
     return np.asarray((grid - raster.shift) / raster.scale)
 
 
@@ -65,7 +65,7 @@ def test_labels_against_rasterio(drawn: tuple[Walls, Raster]) -> None:
 def test_distances_against_shapely(drawn: tuple[Walls, Raster]) -> None:
     walls, raster = drawn
     rng = np.random.default_rng(2)
-    column, row = rng.integers(0, raster.label.shape[0], (2, 400))
+    row, column = rng.integers(0, raster.label.shape, (400, 2)).T
     points = shapely.points(centres(raster)[row, column][:, None])
     pieces = shapely.linestrings(np.stack([walls.start, walls.end], axis=1)[None])
     every = shapely.distance(points, pieces)
@@ -110,13 +110,15 @@ def test_cells_of_points() -> None:
     assert list(column) == [0, 0, 1]
     assert list(row) == [0, 0, 5]
     column, row = raster.cells(np.array([[-1e300, 1e300], [1e18, -1e18]]))
-    assert list(column) == [0, 199]
-    assert list(row) == [199, 0]
+    rows, columns = raster.label.shape
+    assert max(rows, columns) == 200
+    assert list(column) == [0, columns - 1]
+    assert list(row) == [rows - 1, 0]
 
 
 def test_inner_points_lie_well_inside_their_rooms(drawn: tuple[Walls, Raster]) -> None:
     walls, raster = drawn
-    points = inner_points(raster, len(walls.rings), 40)
+    points = inner_points(raster, walls, 40)
     assert points.shape == (len(walls.rings), 40, 2)
     for shape, own in zip(polygons(walls), points, strict=True):
         assert shapely.contains_xy(shape, own).all()
@@ -146,7 +148,9 @@ def test_the_floor_lies_in_the_middle_with_a_margin_all_round(turn_deg: float) -
     walls = build_walls([(ring @ np.array([[cos, sin], [-sin, cos]]),)])
     raster = rasterise(walls, 200)
     rows, columns = np.nonzero(raster.label)
-    for cells, of_long in ((columns, 9 / 9), (rows, 5 / 9)):
-        assert 199 - cells.max() == pytest.approx(cells.min(), abs=2)
+    height, width = raster.label.shape
+    for cells, count, of_long in ((columns, width, 9 / 9), (rows, height, 5 / 9)):
+        assert count - 1 - cells.max() == pytest.approx(cells.min(), abs=2)
+        assert cells.min() == pytest.approx(0.12 * 200 / 1.24, abs=2)
         side = cells.max() + 1 - cells.min()
         assert side == pytest.approx(of_long * 200 / 1.24, abs=2)

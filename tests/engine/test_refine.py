@@ -13,9 +13,10 @@ import shapely
 from numpy.typing import NDArray
 
 from regmap import frames, register, synthetic
-from regmap.engine import edges, moves, refine, wall_offset
+from regmap.engine import moves, refine, wall_offset
 from regmap.engine.edges import find_edges
 from regmap.engine.measure import Fit, look, make_probe, paint_rooms, read, robust_weights
+from regmap.engine.pyramid import pyramid
 from regmap.engine.walls import Walls, build_walls, sample_walls
 from regmap.errors import DoubtfulFitWarning
 from tests.engine import boxes, scenes
@@ -275,7 +276,7 @@ def test_a_fit_that_only_seemed_rough_is_refined_on_the_finer_picture_too() -> N
     fit = refined(scene, walls, truth)
     # As if the walls had lain on different faces when it was refined in passing.
     rough = replace(fit, residual=np.tile([-6.0, 6.0], len(fit.residual))[: len(fit.residual)])
-    levels = edges.pyramid(scene.image, *edges.working_copy(scene.image, 150))
+    levels = pyramid(scene.image, 150)
     assert refine.worth_seeing(levels, rough) == levels[:1]
     probe = make_probe(walls, scenes.inside(walls), samples=1200, chunk=6)
     fully = refine.refine_fully(levels, rough, probe, affine=False, halves=(3.0, 2.5))

@@ -283,7 +283,8 @@ def test_what_is_drawn_in_the_rooms_speaks_against_a_pose_and_the_rest_does_not(
 
     clean = backward(np.zeros_like(rooms))
     assert clean > 0.9
-    assert backward(well_outside) > clean - 0.01
+    # Of 300 edges each is 0.3 %, and which are asked depends on all that there are.
+    assert backward(well_outside) > clean - 0.015
     assert backward(well_inside) < clean - 0.02
 
 

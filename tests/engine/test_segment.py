@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from regmap import frames
 from regmap.engine import segment
 from regmap.engine.edges import find_edges
-from regmap.engine.segment import Region, find_regions, find_silhouettes, room_overlaps
+from regmap.engine.segment import Region, RegionMaps, find_silhouettes, overlaps
 from tests.engine import scenes
 
 Floats = NDArray[np.float64]
@@ -43,7 +43,7 @@ def bounds(region: Region) -> Floats:
 @pytest.mark.parametrize("turn_deg", [0.0, 90.0, 27.0])
 def test_every_room_is_a_region(turn_deg: float) -> None:
     scene = scenes.scene(turn_deg=turn_deg)
-    regions = find_regions(find_edges(scene.image, 1.0))
+    regions = RegionMaps(find_edges(scene.image, 1.0)).every
     for room in laid(scene).values():
         region = likest(regions, room)
         # In the gradient a border is a few px wide, and belongs to no region; corners are rounded.
@@ -59,7 +59,7 @@ def middle_of(room: shapely.Polygon) -> Floats:
 
 
 def test_the_area_counts_pixels() -> None:
-    regions = find_regions(find_edges(scenes.scene(turn_deg=27.0).image, 1.0))
+    regions = RegionMaps(find_edges(scenes.scene(turn_deg=27.0).image, 1.0)).every
     counted = 0
     for region in regions:
         shape = shapely.Polygon(region.contour)
@@ -75,7 +75,7 @@ def test_the_area_counts_pixels() -> None:
 def test_regions_end_with_the_picture() -> None:
     image = np.full((120, 160, 3), 60, dtype=np.uint8)
     image[:, 80:] = 200
-    regions = find_regions(find_edges(image, 1.0))
+    regions = RegionMaps(find_edges(image, 1.0)).every
     for region in regions:
         assert (bounds(region) >= 0).all()
         assert (bounds(region) <= [160, 120, 160, 120]).all()
@@ -84,7 +84,7 @@ def test_regions_end_with_the_picture() -> None:
 
 
 def test_the_hull_holds_the_contour() -> None:
-    for region in find_regions(find_edges(scenes.scene(turn_deg=27.0).image, 1.0)):
+    for region in RegionMaps(find_edges(scenes.scene(turn_deg=27.0).image, 1.0)).every:
         expected = shapely.MultiPoint(region.contour).convex_hull
         assert expected.symmetric_difference(shapely.Polygon(region.hull)).area < 1e-3
 
@@ -111,7 +111,7 @@ def test_clutter_splits_no_room(clutter: object) -> None:
     scene = scenes.scene(size=(450, 330))
     image = clutter(scene.image)
     assert np.abs(image.astype(int) - scene.image).max() > 20
-    regions = find_regions(find_edges(image, 1.0))
+    regions = RegionMaps(find_edges(image, 1.0)).every
     for name, room in laid(scene).items():
         assert share(likest(regions, room), room) > 0.65, name
 
@@ -122,7 +122,7 @@ def test_an_open_door_joins_no_rooms() -> None:
     for top, bottom, left, right in ((20, 200, 20, 150), (20, 200, 150, 280)):
         cv2.rectangle(image, (left, top), (right, bottom), (40, 40, 40), 3)
     image[95:101, 148:153] = 235
-    regions = find_regions(find_edges(image, 1.0))
+    regions = RegionMaps(find_edges(image, 1.0)).every
     for box in (shapely.box(22, 22, 149, 199), shapely.box(152, 22, 279, 199)):
         assert share(likest(regions, box), box) > 0.85
 
@@ -137,7 +137,7 @@ def test_overlaps_against_shapely() -> None:
     for room, shift in zip(rooms, shifts, strict=True):
         contour = shapely.get_coordinates(shapely.segmentize(room.exterior, 1.0))[:-1] + shift
         regions.append(Region(contour, contour, room.area))
-    found = room_overlaps(regions, walls.rings, pose)
+    found = overlaps(regions, walls.rings, pose)
     for number, room in enumerate(rooms):
         shapes = [shapely.Polygon(region.contour) for region in regions]
         expected = max(room.intersection(s).area / room.union(s).area for s in shapes)
@@ -147,12 +147,12 @@ def test_overlaps_against_shapely() -> None:
             assert found[number] == pytest.approx(expected, abs=0.03)
     assert found[0] > 0.97
     assert np.isnan(found[-1])
-    assert np.isnan(room_overlaps([], walls.rings, pose)).all()
+    assert np.isnan(overlaps([], walls.rings, pose)).all()
 
 
 @pytest.mark.parametrize("shape", [(1, 1, 3), (1, 50, 3), (60, 80, 1)])
 def test_an_empty_picture_is_one_region_at_most(shape: tuple[int, int, int]) -> None:
-    assert len(find_regions(find_edges(np.full(shape, 90, dtype=np.uint8), 1.0))) <= 1
+    assert len(RegionMaps(find_edges(np.full(shape, 90, dtype=np.uint8), 1.0)).every) <= 1
 
 
 def test_rooms_under_a_path_as_dense_as_its_own_lines_are_found_by_their_colour() -> None:
