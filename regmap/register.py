@@ -248,7 +248,7 @@ class Pipeline:
                 self.evidence = [self.evidence[n] for n in keep]
             else:
                 self.contradicted = True
-        self.fits[0] = refine.seen_in_light(self.levels, self.fits[0], self.coarse, self.fine)
+        self.fits[0] = refine.seen_in_light(self.levels, self.fits[0], self.coarse)
         best = max(self.evidence[0].total, 1e-12)
         share = [evidence.total / best for evidence in self.evidence]
         pose = np.stack([fit.pose for fit in self.fits])

@@ -118,9 +118,9 @@ def settle(
     outlines lack: the robot could not get in, or it is newer.
     """
     factor, image = level
-    thin = probe.thinned
-    chunks, outer = thin.chunks, thin.walls.outer[thin.chunks.piece]
-    view = look(image, factor, pose, offset, thin, paint, half=_REACH, exact=False)
+    wide = probe.wide
+    chunks, outer = wide.chunks, wide.walls.outer[wide.chunks.piece]
+    view = look(image, factor, pose, offset, wide, paint, half=_REACH, exact=False)
     lines = list_lines(view, np.add.reduceat(view.inside, chunks.first) > 0.5 * chunks.count)
     place, normal = place_chunks(view.start, view.normal, chunks)
     if len(place) > _CHUNKS:

@@ -5,7 +5,7 @@ Nothing is moved here; `refine` moves the pose by what this finds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import cv2
@@ -72,27 +72,26 @@ class Fit:
 
 @dataclass(frozen=True, eq=False)
 class Probe:
-    """Where a fit is measured: samples along the walls, their grouping, and points inside rooms."""
+    """Where a fit is measured: samples along the walls, their grouping into chunks of about `chunk`
+    samples each, and points inside rooms."""
 
     walls: Walls
     samples: Samples
     chunks: Chunks
     inside: Floats
+    chunk: int
 
     @cached_property
-    def thinned(self) -> Probe:
-        """Every other sample of each chunk: enough for a wide look, which costs more a sample."""
-        start = np.repeat(self.chunks.first, self.chunks.count)
-        kept = np.flatnonzero((np.arange(len(start)) - start) % 2 == 0)
-        count = (self.chunks.count + 1) // 2
-        chunks = replace(self.chunks, first=np.cumsum(count) - count, count=count)
-        return replace(self, samples=self.samples.only(kept), chunks=chunks)
+    def wide(self) -> Probe:
+        """Half as many samples in chunks of as many: enough for a wide look, which costs more."""
+        count = len(self.samples.wall) // 2
+        return make_probe(self.walls, self.inside, samples=count, chunk=self.chunk)
 
 
 def make_probe(walls: Walls, inside: Floats, *, samples: int, chunk: int) -> Probe:
     """`samples` points along `walls` in runs of `chunk`; `inside` (R, N, 2) points in the rooms."""
     points = sample_walls(walls, samples)
-    return Probe(walls, points, chunk_samples(points, walls.bend, chunk), inside)
+    return Probe(walls, points, chunk_samples(points, walls.bend, chunk), inside, chunk)
 
 
 def place_samples(poses: Floats, point: Floats, along: Floats) -> tuple[Floats, Floats]:

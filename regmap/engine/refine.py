@@ -258,20 +258,17 @@ def _refine(
             return replace(fit, elsewhere=elsewhere)
 
 
-def seen_in_light(
-    levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, coarse: Probe, fine: Probe
-) -> Fit:
-    """A fit, measured by one of two probes, with the chance that its walls are drawn lit from a
-    side, by how much that leaves it open, and the chance to be elsewhere for that."""
-    probe = fine if fit.chunks is fine.chunks else coarse
+def seen_in_light(levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, probe: Probe) -> Fit:
+    """A fit with the chance that its walls are drawn lit from a side, as a `probe` shows it, by how
+    much that leaves it open, and the chance to be elsewhere for that."""
     factor, image = worth_seeing(levels, fit)[0]
     paint = paint_rooms(levels[0], fit.pose, probe)
-    thin = probe.thinned
-    view = look(image, factor, fit.pose, fit.offset, thin, paint, half=_WIDEST, exact=False)
+    view = look(image, factor, fit.pose, fit.offset, probe, paint, half=_WIDEST, exact=False)
+    seen = read(view, factor, fit.pose, fit.offset, probe, half=_END_HALF)
     # Outer walls have nothing behind them: they differ from inner ones by themselves.
-    asked = fit.chunks.weight * (fit.quality > _SEEN) * ~fit.outer
+    asked = seen.chunks.weight * (seen.quality > _SEEN) * ~seen.outer
     away, lit = lit_sides(
-        view.strength, view.steps, fit.residual * factor, fit.normal, asked, fit.chunks.wall
+        view.strength, view.steps, seen.residual * factor, seen.normal, asked, seen.chunks.wall
     )
     off = lit * float(np.clip((away / factor - _HARMLESS) / _HARMLESS, 0.0, 1.0))
     both = 1.0 - (1.0 - fit.elsewhere) * (1.0 - off)

@@ -35,7 +35,7 @@ _MOST_SILHOUETTES = 8
 # Numbers of the maps that a glance is content with.
 _FEW_MAPS = (1, 5)
 # From this overlap on no other map needs to be asked about a room.
-_WELL = 0.8
+_WELL = 0.6
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,7 +5,7 @@ The centring keeps full precision where a device counts from an origin 10^12 uni
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -103,10 +103,6 @@ class Samples:
     wall: Ints
     room: Ints
     weight: Floats
-
-    def only(self, few: Ints) -> Samples:
-        """Those of the numbers `few`."""
-        return Samples(*(getattr(self, part.name)[few] for part in fields(self)))
 
 
 def signed_area(ring: Floats) -> float:

@@ -102,7 +102,8 @@ def test_single_lines_against_the_best_possible_error(noise: float) -> None:
         )
         assert np.abs(placed[upright, 1] % 1.0 - 0.5).max() < 1e-6
         probe = boxes.probe_of(walls)
-        lines = type(probe)(walls, samples, chunk_samples(samples, walls.bend, 1), probe.inside)
+        chunks = chunk_samples(samples, walls.bend, 1)
+        lines = type(probe)(walls, samples, chunks, probe.inside, 1)
         found.append(boxes.look(image, pose, lines).residual)
     error = float(np.concatenate(found).std())
     # About 4700 lines: the standard deviation itself is known to 1 %.
