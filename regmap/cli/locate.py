@@ -41,7 +41,8 @@ __all__ = ["locate"]
     "--path",
     type=click.Path(allow_dash=True),
     metavar="FILE",
-    help="A driven path: an x, y pair a line, a JSON list of pairs or a GeoJSON line.",
+    help="A driven path: an x, y pair a line, a table whose head line names x and y, a JSON list "
+    "of pairs or a GeoJSON line.",
 )
 @options.picture_option
 @options.out_file_option("Draw the path on the picture, PNG. Needs --path, --picture.", "--draw")

@@ -14,39 +14,67 @@ from regmap.errors import RegmapError
 
 __all__ = ["parse_places"]
 
-_GAP = re.compile(r"[\s,;]+")
+# x, x_mm, pos.x, X[m]; but no word that has an x in it.
+_AXES = tuple(re.compile(rf"(?:^|[^a-z]){axis}(?:[^a-z]|$)") for axis in "xy")
 
 
 def parse_places(text: str | bytes) -> NDArray[np.float64]:
     """Return (N, 2) x, y in the order in which they stand in the text.
 
-    A line holds a pair, with commas, semicolons, tabs or spaces between; what comes after the
-    second number is left out (a heading, a time), and so is a head line. JSON may be a list of
-    pairs or any GeoJSON geometry or Feature.
+    A line holds a pair, with semicolons, tabs, commas or spaces between; beside semicolons and tabs
+    a comma is a decimal one. A head line may say which columns are x and y. Without one they are
+    the first two, and what comes after is left out (a heading, a time). JSON may be a list of
+    pairs, or any GeoJSON geometry, Feature or collection of one Feature.
 
     Raises:
-        RegmapError: if there is no pair, or a line is none; the text names the line.
+        RegmapError: if there is no pair, or a line is none, or a head line of more than two columns
+            names no x and y; the text names the line.
     """
     try:
-        plain = text.decode("utf-8-sig") if isinstance(text, bytes) else text
+        plain = text.decode("utf-8-sig") if isinstance(text, bytes) else text.lstrip("\ufeff")
     except UnicodeDecodeError as error:
         raise RegmapError(f"the places are no UTF-8 text: {error}") from None
     if plain.lstrip()[:1] in ("[", "{"):
         return _checked(_from_json(plain))
-    rows = [(n, line, _pair(line)) for n, line in enumerate(plain.splitlines(), 1) if line.strip()]
-    if len(rows) > 1 and rows[0][2] is None:
-        rows = rows[1:]  # the head line
-    for n, line, pair in rows:
+    rows = [(n, line) for n, line in enumerate(plain.splitlines(), 1) if line.strip()]
+    columns = (0, 1)
+    if len(rows) > 1 and _pair(rows[0][1], columns) is None:
+        columns = _named(rows[0][1])
+        rows = rows[1:]
+    pairs = [_pair(line, columns) for _, line in rows]
+    for (n, line), pair in zip(rows, pairs, strict=True):
         if pair is None:
             raise RegmapError(f"line {n} is {line.strip()[:60]!r}, but two numbers x, y are needed")
-    return _checked([pair for _, _, pair in rows])
+    return _checked(pairs)
 
 
-def _pair(line: str) -> list[float] | None:
-    parts = [part for part in _GAP.split(line) if part]
+def _cells(line: str) -> list[str]:
+    for mark in (";", "\t", ","):
+        if mark in line:
+            # Where something else stands between them, a comma belongs to its number.
+            return [cell.strip().replace(",", ".") for cell in line.split(mark)]
+    return line.split()
+
+
+def _named(head: str) -> tuple[int, int]:
+    """Return which columns a head line calls x and y."""
+    names = [name.casefold() for name in _cells(head)]
+    found = [[n for n, name in enumerate(names) if axis.search(name)] for axis in _AXES]
+    if all(len(one) == 1 for one in found):
+        return found[0][0], found[1][0]
+    if len(names) > 2:
+        raise RegmapError(
+            f"the head line is {head.strip()[:60]!r}, but of more than two columns one must be "
+            "called x and one y"
+        )
+    return 0, 1
+
+
+def _pair(line: str, columns: tuple[int, int]) -> list[float] | None:
+    cells = _cells(line)
     try:
-        return [float(part) for part in parts[:2]] if len(parts) >= 2 else None
-    except ValueError:
+        return [float(cells[column]) for column in columns]
+    except (ValueError, IndexError):
         return None
 
 
@@ -54,9 +82,13 @@ def _from_json(text: str) -> Any:
     try:
         stored = json.loads(text)
         if isinstance(stored, dict):
+            if stored.get("type") == "FeatureCollection":
+                (stored,) = stored["features"]
             return shapely.get_coordinates(shapely.geometry.shape(stored.get("geometry") or stored))
     except Exception as error:  # shapely lets through whatever the coordinates break in it
-        raise RegmapError(f"these are no JSON pairs, and no GeoJSON geometry ({error})") from None
+        raise RegmapError(
+            f"these are no JSON pairs, and no GeoJSON of one geometry ({error})"
+        ) from None
     return stored
 
 
