@@ -103,6 +103,11 @@ def affine_to_matrix(transform: Map) -> Floats:
         matrix = matrix[:2]
     if matrix.shape != (2, 3) or not np.isfinite(matrix).all():
         raise RegmapError(f"a map must be a finite Affine or (2, 3) array, not {short(transform)}")
+    if np.abs(matrix).max() > LARGEST:
+        raise RegmapError(
+            f"a map is {short(transform)}, but numbers up to {LARGEST:g} are taken: squares of "
+            "more overflow"
+        )
     return matrix
 
 
@@ -127,7 +132,8 @@ def invert(transform: Map) -> Floats:
     matrix = affine_to_matrix(transform)
     linear = matrix[:, :2]
     determinant = linear[0, 0] * linear[1, 1] - linear[0, 1] * linear[1, 0]
-    if abs(determinant) <= 1e-12 * float((linear**2).sum()):
+    power = float((linear**2).sum())
+    if abs(determinant) <= 1e-12 * power or power <= LARGEST**-2:
         raise RegmapError(
             "this map cannot be inverted: it squeezes the plane onto a line or a point"
         )

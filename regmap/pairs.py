@@ -15,9 +15,12 @@ from numpy.typing import ArrayLike, NDArray
 from regmap import given
 from regmap.errors import RegmapError
 
-__all__ = ["ControlPoint", "corner_pairs", "pair"]
+__all__ = ["MOST_PAIRS", "ControlPoint", "corner_pairs", "pair"]
 
 Floats: TypeAlias = NDArray[np.float64]
+
+MOST_PAIRS = 1000
+"""More serve no tool, and take long to spread."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,8 @@ def corner_pairs(
         n: how many.
 
     Raises:
-        RegmapError: if the picture shows fewer than `n` different corners.
+        RegmapError: if the picture shows fewer than `n` different corners, or `n` is above
+            `MOST_PAIRS`.
     """
     if not isinstance(n, int | np.integer):
         raise RegmapError(f"n is {given.short(n)}, but it must be a whole number")
@@ -62,10 +66,11 @@ def corner_pairs(
     device = np.array(list(corners), dtype=np.float64).reshape(-1, 2)
     image = to_image(device)
     inside = np.all((image >= 0) & (image <= image_size), axis=1)
-    if not 1 <= n <= int(inside.sum()):
+    seen = int(inside.sum())
+    if not 1 <= n <= min(seen, MOST_PAIRS):
         raise RegmapError(
-            f"{given.short(n)} control points were asked for, but the picture shows "
-            f"{int(inside.sum())} room corners: ask for at least one and at most that many"
+            f"{given.short(n)} control points were asked for, but the picture shows {seen} room "
+            f"corners: ask for at least one, and at most {min(seen, MOST_PAIRS)}"
         )
     names = [name for name, shown in zip(corners.values(), inside.tolist(), strict=True) if shown]
     image, device = image[inside], device[inside]
@@ -85,8 +90,10 @@ def _well_spread(points: Floats, n: int) -> list[int]:
     _, _, axes = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)
     along = points @ axes[0]
     chosen = [int(along.argmin()), int(along.argmax())][:n]
+    gaps = np.linalg.norm(points[:, None] - points[chosen], axis=2).min(axis=1)
+    gaps[chosen] = -1.0
     while len(chosen) < n:
-        gaps = np.linalg.norm(points[:, None] - points[chosen], axis=2).min(axis=1)
-        gaps[chosen] = -1.0
         chosen.append(int(gaps.argmax()))
+        gaps = np.minimum(gaps, np.linalg.norm(points - points[chosen[-1]], axis=1))
+        gaps[chosen[-1]] = -1.0
     return chosen

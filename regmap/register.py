@@ -36,7 +36,7 @@ from regmap.engine import (
 )
 from regmap.engine import walls as walling
 from regmap.errors import DoubtfulFitWarning, NoFitError
-from regmap.inputs.options import TiePoint, as_pairs, check_options
+from regmap.inputs.options import TiePoint, as_pairs, check_options, within_reach
 from regmap.inputs.outlines import as_rings
 from regmap.inputs.pictures import read_picture
 from regmap.registration import SURE, Registration, RoomFit
@@ -177,7 +177,7 @@ class Pipeline:
         most = budget.finalists(self.walls)
         if self.near is not None:
             given = self.near.transform if isinstance(self.near, Registration) else self.near
-            pose = self._own_pose(frames.affine_to_matrix(given)) * self.factor
+            pose = within_reach(self._own_pose(frames.affine_to_matrix(given))) * self.factor
             return candidates.settle_near(self.scene, pose[None], most)
         known = self._meets_ties if len(self.ties[0]) else None
         return candidates.find_candidates(self.scene, most, known)

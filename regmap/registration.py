@@ -42,6 +42,8 @@ SURE = 0.9
 NOTHING_FITS = 0.05
 """What would be of lower confidence is refused: it is no fit."""
 
+_MOST_RESIDUALS = 100_000
+
 
 @dataclass(frozen=True, eq=False)
 class RoomFit:
@@ -240,7 +242,7 @@ class Registration:
         with `transform` to the last digit and say nothing new about its accuracy.
 
         Raises:
-            RegmapError: if the picture shows fewer than `n` different corners.
+            RegmapError: if the picture shows fewer than `n` different corners, or `n` is over 1000.
         """
         return pairs.corner_pairs(self.outlines, self.to_image, self.image_size, n)
 
@@ -327,7 +329,8 @@ def _table(values: ArrayLike) -> Floats:
     table = frames.as_floats(values, "residuals", "(M, 3)")
     if table.size == 0:
         return np.empty((0, 3))
-    _check(table.ndim == 2 and table.shape[1] == 3, "residuals' shape", table.shape, "(M, 3)")
+    good = table.ndim == 2 and table.shape[1] == 3 and len(table) <= _MOST_RESIDUALS
+    _check(good, "residuals' shape", table.shape, f"(M, 3), M at most {_MOST_RESIDUALS}")
     return table
 
 

@@ -41,7 +41,8 @@ def test_eight_threads_give_identical_results(
     """Half of them read a file, so that all that reading sets up is shared, too."""
     path = tmp_path / "floor.png"
     cv2.imwrite(str(path), problem.image[..., ::-1])
-    level = cv2.utils.logging.getLogLevel()
+    logging: Any = getattr(cv2.utils, "logging", cv2)  # OpenCV 4.8 has the functions at the top
+    level = logging.getLogLevel()
     together = threading.Barrier(8)
 
     def fit(number: int) -> Registration:
@@ -51,7 +52,7 @@ def test_eight_threads_give_identical_results(
     with ThreadPoolExecutor(8) as pool:
         found = list(pool.map(fit, range(8)))
     assert all(one.same_as(answer) for one in found)
-    assert cv2.utils.logging.getLogLevel() == level
+    assert logging.getLogLevel() == level
 
 
 def test_an_event_loop_waits_for_a_fit_and_goes_on_meanwhile(

@@ -9,6 +9,9 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from regmap.areas.sound import sides
+from regmap.errors import RegmapError
+from regmap.inputs.repair import sides_cross_often
 from regmap.registration import Registration
 
 __all__ = ["floor_points", "polygons"]
@@ -17,11 +20,23 @@ Floats = NDArray[np.float64]
 
 
 def polygons(outlines: Mapping[str, Sequence[Floats]]) -> dict[str, BaseGeometry]:
-    """Return name -> valid shapely geometry of rings (N, 2), the outer one first, then holes."""
+    """Return name -> valid shapely geometry of rings (N, 2), the outer one first, then holes.
+
+    Raises:
+        RegmapError: if rings cross all over, which is mended for minutes: a stored fit was edited.
+    """
     return {
-        name: shapely.make_valid(shapely.Polygon(rings[0], rings[1:]))
-        for name, rings in outlines.items()
+        name: _valid(name, shapely.Polygon(rings[0], rings[1:])) for name, rings in outlines.items()
     }
+
+
+def _valid(name: str, polygon: shapely.Polygon) -> BaseGeometry:
+    if shapely.is_valid(polygon):
+        return polygon
+    if sides_cross_often(np.concatenate([sides(ring) for ring in shapely.get_rings(polygon)])):
+        raise RegmapError(f"the fit's outline {name!r} crosses itself all over: register anew")
+    mended: BaseGeometry = shapely.make_valid(polygon)
+    return mended
 
 
 def floor_points(fit: Registration, count: int = 2000) -> Floats:

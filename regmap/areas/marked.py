@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
@@ -16,10 +15,10 @@ from shapely.geometry.polygon import orient
 from regmap import frames
 from regmap.areas import overlay
 from regmap.areas.floor import polygons
+from regmap.areas.sound import checked
 from regmap.caution import CAUTION
 from regmap.errors import RegmapError
 from regmap.given import instance, listed, short
-from regmap.inputs.repair import crosses_often
 from regmap.registration import Registration
 
 __all__ = ["CAUTION", "DeviceArea", "room_at", "room_polygons", "to_device", "to_image"]
@@ -35,7 +34,7 @@ LEAVES_FLOOR = 0.005
 MAX_CORNERS = 5000
 """An area of more corners or points is refused: margins of so many are not found in seconds."""
 
-_MOST_CROSSINGS = 10_000
+_MOST_POINTS = 1000
 # A border that is more times as long as its area is wide runs to and fro: strips beside all of it,
 # which overlap, would be merged for seconds.
 _LONGEST = 200.0
@@ -166,9 +165,10 @@ def room_at(
     instance(fit, Registration, "fit").refuse_doubt(accept_doubt)
     x, y = fit.to_device(px).T
     found: list[str | None] = [None] * len(x)
+    places = shapely.STRtree(shapely.points(x, y))
     by_size = sorted(room_polygons(fit).items(), key=lambda entry: -entry[1].area)
     for name, polygon in by_size:
-        for index in np.flatnonzero(shapely.intersects_xy(polygon, x, y)):
+        for index in places.query(polygon, predicate="intersects"):
             found[index] = name
     return tuple(found)
 
@@ -185,25 +185,17 @@ def _marked(area: Any) -> BaseGeometry:
     """Return the shapely geometry that was meant, valid and with finite coordinates."""
     geometry = area if isinstance(area, BaseGeometry) else _from_numbers(area)
     geometry = shapely.force_2d(geometry)
-    if geometry.geom_type == "GeometryCollection":
-        raise RegmapError("the area is a mixture of geometries: give its parts one by one")
     if geometry.is_empty or not (np.abs(shapely.get_coordinates(geometry)) <= _FARTHEST).all():
         raise RegmapError(
             f"the area is empty, or some of its numbers are not finite or above {_FARTHEST:g} px"
         )
-    if not geometry.is_valid:
-        why = shapely.is_valid_reason(geometry)
-        raise RegmapError(f"the area is no clean polygon ({why}): draw its border without crossing")
     corners = shapely.get_coordinates(geometry)
     if len(corners) > MAX_CORNERS:
         raise RegmapError(
             f"the area has {len(corners)} corners, and at most {MAX_CORNERS} are taken: simplify "
             "it first"
         )
-    flat = geometry.area if geometry.geom_type.endswith("Polygon") else math.inf
-    if flat <= 0 or (geometry.geom_type.endswith("LineString") and geometry.length <= 0):
-        raise RegmapError("the area has no size: all its points lie on one line or in one place")
-    return geometry
+    return checked(geometry)
 
 
 def _from_numbers(area: Any) -> BaseGeometry:
@@ -266,13 +258,6 @@ def _wound(geometry: BaseGeometry) -> BaseGeometry:
 
 
 def _grown(geometry: BaseGeometry, margin: float, unit: str) -> BaseGeometry:
-    pointed = geometry.geom_type.endswith("Polygon")
-    lines = shapely.get_parts(geometry) if geometry.geom_type.endswith("LineString") else ()
-    if any(crosses_often(shapely.get_coordinates(line), _MOST_CROSSINGS) for line in lines):
-        raise RegmapError(
-            f"the line crosses itself more than {_MOST_CROSSINGS} times: mark a polygon around it, "
-            "or give it no margin"
-        )
     for ring in shapely.get_rings(geometry):
         x0, y0, x1, y1 = ring.bounds
         if ring.length > _LONGEST * max(x1 - x0, y1 - y0):
@@ -280,12 +265,27 @@ def _grown(geometry: BaseGeometry, margin: float, unit: str) -> BaseGeometry:
                 f"the area's border runs to and fro, more than {_LONGEST:g} times as long as it is "
                 "wide: smooth it, or give it no margin"
             )
-    grown = shapely.buffer(
-        geometry, margin, join_style="mitre" if pointed else "round", mitre_limit=_MITRE
-    )
+    kind = shapely.get_dimensions(geometry)
+    if kind == 0:
+        grown = overlay.union(shapely.buffer(_few_points(geometry), margin))
+    else:
+        corners: Literal["mitre", "round"] = "mitre" if kind == 2 else "round"
+        grown = shapely.buffer(geometry, margin, join_style=corners, mitre_limit=_MITRE)
     if grown.is_empty:
         raise RegmapError(f"nothing is left of the area {-margin:.4g} {unit} inside its border")
     return _wound(grown)
+
+
+def _few_points(geometry: BaseGeometry) -> Any:
+    """The different points of a geometry, each by itself: circles that overlap all over are merged
+    in a fraction of the time if they come one by one."""
+    places = np.unique(shapely.get_coordinates(geometry), axis=0)
+    if len(places) > _MOST_POINTS:
+        raise RegmapError(
+            f"{len(places)} points came, and at most {_MOST_POINTS} get a margin: mark a polygon "
+            "around them, or give them none"
+        )
+    return shapely.points(places)
 
 
 def _cut(

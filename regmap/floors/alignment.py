@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Mapping, Sequence
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,7 @@ from regmap.floors.rigid import Pose, Side, refine, uncertainty
 from regmap.floors.rooms_then_and_now import RoomChange, room_changes
 from regmap.floors.weigh_changes import Evidence, compare, confidence, reasons, weigh
 from regmap.given import chosen, short
+from regmap.inputs.options import MOST_TIES, check_ties
 from regmap.inputs.outlines import as_rings
 from regmap.registration import NOTHING_FITS
 from regmap.units import UNITS_MM
@@ -90,14 +92,13 @@ def align_outlines(
 def _ties(tie_points: Sequence[tuple[Place, Place]]) -> Floats:
     """(N, 4): x, y old, x, y new."""
     try:
-        table = np.array([[*a, *b] for a, b in tie_points], dtype=np.float64).reshape(-1, 4)
+        few = islice(tie_points, MOST_TIES + 1)
+        table = np.array([[*a, *b] for a, b in few], dtype=np.float64).reshape(-1, 4)
     except Exception:  # a sequence of somebody else's may fail in ways of its own
         raise RegmapError(
             f"tie_points is {short(tie_points)}, but pairs ((x, y) old, (x, y) new) are needed"
         ) from None
-    if not np.isfinite(table).all():
-        raise RegmapError(f"tie_points hold {table.tolist()}, but all numbers must be finite")
-    return table
+    return check_ties(table)
 
 
 class _Aligner:

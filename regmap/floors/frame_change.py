@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from regmap import accuracy, frames
 from regmap.areas import CAUTION, DeviceArea, overlay
 from regmap.areas.floor import polygons
+from regmap.areas.sound import checked
 from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
 from regmap.floors.moved_fit import moved_fit
 from regmap.floors.rooms_then_and_now import RoomChange
@@ -323,10 +324,11 @@ def _geometry(area: Any) -> BaseGeometry:
     if isinstance(area, BaseGeometry):
         if area.is_empty:
             raise RegmapError("an area is empty: leave it out")
-        return area
+        frames.as_points(shapely.get_coordinates(area), "the area")
+        return checked(area)
     corners = frames.as_points(area, "the area")
     if not len(corners):
         raise RegmapError("an area is empty: leave it out")
-    if len(corners) < 3:
-        return shapely.points(corners[0]) if len(corners) == 1 else shapely.LineString(corners)
-    return shapely.Polygon(corners)
+    if len(corners) == 1:
+        return shapely.Point(corners[0])
+    return checked(shapely.LineString(corners) if len(corners) == 2 else shapely.Polygon(corners))

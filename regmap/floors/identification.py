@@ -53,7 +53,7 @@ def identify(
     """
     from regmap.inputs.pictures import read_picture
 
-    known = floors if isinstance(floors, Mapping) else load_house(floors)
+    known = _named(floors) if isinstance(floors, Mapping) else load_house(floors)
     if not known:
         raise RegmapError("no floors were given: at least one name with its outlines is needed")
     callback(progress, "progress")
@@ -65,10 +65,22 @@ def identify(
         own = {"model": floor.model, "unit": floor.unit} if stored else {}
         own |= {key: value for key, value in given.items() if value is not None}
         outlines = floor.outlines if stored else floor
-        tried[str(name)] = attempt(picture, outlines, mirrored=mirrored, **own)
+        tried[name] = attempt(picture, outlines, mirrored=mirrored, **own)
         if progress is not None:
             progress(len(tried), len(known))
     return _pick(tried)
+
+
+def _named(floors: Mapping[Any, Any]) -> dict[str, Any]:
+    """The floors under the texts of their names, each of which is there once."""
+    try:
+        pairs = [(str(name), floor) for name, floor in floors.items()]
+    except Exception as error:  # a mapping of somebody else's may fail in ways of its own
+        raise RegmapError(f"the floors cannot be read ({type(error).__name__}: {error})") from error
+    known = dict(pairs)
+    if len(known) < len(pairs):
+        raise RegmapError(f"two of the floors {[name for name, _ in pairs]} have one name: rename")
+    return known
 
 
 def _pick(tried: dict[str, Attempt]) -> Identification:

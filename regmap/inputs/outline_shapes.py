@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,8 @@ log = logging.getLogger(__name__)
 
 NAME_KEYS = ("name", "label", "title", "room", "id")
 """Properties of a GeoJSON feature that name it, best first."""
+
+_MOST_ITEMS = 2_000_000
 
 
 def read_shapes(polygons: object) -> list[tuple[str, list[list[object]]]]:
@@ -66,7 +69,12 @@ def _named(polygons: object) -> Iterator[tuple[str, list[list[object]]]]:
 def _listed(value: Any) -> Any:
     if isinstance(value, Sequence):
         return value
-    return np.asarray(value) if hasattr(value, "__array__") else list(value)
+    if hasattr(value, "__array__"):
+        return np.asarray(value)
+    items = list(islice(value, _MOST_ITEMS + 1))
+    if len(items) > _MOST_ITEMS:
+        raise OutlineError(f"more than {_MOST_ITEMS} outlines or points came, one after the other")
+    return items
 
 
 def _geo(value: object) -> Mapping[str, Any] | None:

@@ -17,6 +17,9 @@ __all__ = ["parse_places"]
 # x, x_mm, pos.x, X[m]; but no word that has an x in it.
 _AXES = tuple(re.compile(rf"(?:^|[^a-z]){axis}(?:[^a-z]|$)") for axis in "xy")
 
+MAX_LENGTH = 2**24
+"""Bytes or characters of the longest text taken: a million places."""
+
 
 def parse_places(text: str | bytes) -> NDArray[np.float64]:
     """Return (N, 2) x, y in the order in which they stand in the text.
@@ -28,8 +31,13 @@ def parse_places(text: str | bytes) -> NDArray[np.float64]:
 
     Raises:
         RegmapError: if there is no pair, or a line is none, or a head line of more than two columns
-            names no x and y; the text names the line.
+            names no x and y; the message names the line. Or if
+            the text is longer than `MAX_LENGTH`.
     """
+    if len(text) > MAX_LENGTH:
+        raise RegmapError(
+            f"the places are longer than {MAX_LENGTH // 2**20} MiB: cut the path into parts"
+        )
     try:
         plain = text.decode("utf-8-sig") if isinstance(text, bytes) else text.lstrip("\ufeff")
     except UnicodeDecodeError as error:

@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-__all__ = ["MOST_CROSSINGS", "Repair", "crosses_often", "repair"]
+__all__ = ["MOST_CROSSINGS", "Repair", "repair", "sides_cross_often"]
 
 MOST_CROSSINGS = 100
 """A ring that crosses itself more often is not repaired: it is a scribble, and takes too long."""
@@ -33,8 +33,8 @@ class Repair:
 
 def repair(polygon: Polygon) -> Repair:
     """Return the largest piece of a polygon whose rings cross themselves or each other."""
-    rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(polygon)]
-    if any(map(crosses_often, rings)):
+    rings = [shapely.get_coordinates(ring) for ring in shapely.get_rings(polygon)]
+    if any(sides_cross_often(np.stack([ring[:-1], ring[1:]], axis=1)) for ring in rings):
         return Repair()
     pieces = [
         piece
@@ -47,13 +47,12 @@ def repair(polygon: Polygon) -> Repair:
     return Repair(largest, largest.area / sum(piece.area for piece in pieces), len(pieces))
 
 
-def crosses_often(ring: NDArray[np.float64], most: int = MOST_CROSSINGS) -> bool:
-    """Return whether a ring (N, 2) touches or crosses itself more than `most` times.
+def sides_cross_often(ends: NDArray[np.float64], most: int = MOST_CROSSINGS) -> bool:
+    """Return whether sides (N, 2, 2) of rings or lines touch or cross more than `most` times.
 
     Sides that share a corner do not count. The work is bounded also where every side crosses every
     other: sides are asked few at a time, and the first that are too many end it.
     """
-    ends = np.stack([ring, np.roll(ring, -1, axis=0)], axis=1)
     sides = np.atleast_1d(np.asarray(shapely.linestrings(ends)))
     tree = shapely.STRtree(sides)
     found = 0

@@ -19,6 +19,9 @@ __all__ = ["WISHES", "Mark", "parse_areas", "parse_errors", "parse_marks", "pars
 WISHES = ("keep_off", "rooms", "off_walls")
 """Properties of a mark that are options of `regmap.areas.to_device`."""
 
+MAX_LENGTH = 2**24
+"""Bytes or characters of the longest text taken."""
+
 
 @dataclass(frozen=True)
 class Mark:
@@ -97,16 +100,26 @@ def _wishes(feature: Mapping[str, Any], name: str) -> dict[str, Any]:
 def parse_unit(text: str | bytes) -> str:
     """Return the `unit` that a stored collection names, or "" if it names none."""
     try:
-        stored = json.loads(text)
+        stored = _json(text)
     except (ValueError, RecursionError):
         return ""
     unit = stored.get("unit") if isinstance(stored, Mapping) else None
     return unit if isinstance(unit, str) else ""
 
 
+def _json(text: str | bytes) -> Any:
+    if len(text) > MAX_LENGTH:
+        raise RegmapError(
+            f"the areas are longer than {MAX_LENGTH // 2**20} MiB: give fewer, or simplify them"
+        )
+    return json.loads(text)
+
+
 def _features(text: str | bytes) -> dict[str, Mapping[str, Any]]:
     try:
-        stored = json.loads(text)
+        stored = _json(text)
+    except RegmapError:
+        raise
     except (ValueError, RecursionError) as error:
         raise RegmapError(f"the areas are no GeoJSON: {error}") from None
     features = stored.get("features") if isinstance(stored, Mapping) else None

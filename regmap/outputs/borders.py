@@ -63,12 +63,13 @@ def _offsets(ring: Floats, normals: Floats, samples: Floats, usual: float) -> Fl
         from_start = samples - start
         share = from_start @ along / max(float(along @ along), 1e-12)
         away = from_start @ normal
-        own = away[(share >= 0) & (share <= 1) & (np.abs(away) <= reach)]
+        own = np.sort(away[(share >= 0) & (share <= 1) & (np.abs(away) <= reach)])
         if len(own) >= _FEW:
-            near = np.abs(own[:, None] - own) <= _BIN_PX
+            first = np.searchsorted(own, own - _BIN_PX, "left")
+            last = np.searchsorted(own, own + _BIN_PX, "right")
             # Of equally crowded places that which is nearest to the usual one.
-            crowd = near.sum(axis=1) - 1e-3 * np.abs(own - usual)
-            found[index] = float(np.median(own[near[int(np.argmax(crowd))]]))
+            best = int(np.argmax(last - first - 1e-3 * np.abs(own - usual)))
+            found[index] = float(np.median(own[first[best] : last[best]]))
     return found
 
 

@@ -45,6 +45,7 @@ CROWD = 24
 
 MAGNIFICATION = 16
 TILE_PX = 17  # pixels of the picture across a tile
+_MOST_PIECES = 2000  # that a side is cut into
 _NO_EDGE = (120, 120, 120)
 _PAPER = (250, 250, 250)
 
@@ -138,11 +139,12 @@ def _pieces(fit: Registration, view: View) -> list[tuple[Floats, drawing.Colour]
 
 
 def _dense(ring: Floats, step: float) -> Floats:
-    """Close a ring (N, 2) and put points along it no more than `step` apart."""
+    """Close a ring (N, 2) and put points along it, mostly no more than `step` apart."""
     ends = np.roll(ring, -1, axis=0)
     parts = []
     for start, end in zip(ring, ends, strict=True):
-        count = max(1, int(np.ceil(np.hypot(*(end - start)) / step)))
+        # Of a side that leaves the canvas by far, little is seen.
+        count = min(max(1, int(np.ceil(np.hypot(*(end - start)) / step))), _MOST_PIECES)
         parts.append(start + np.arange(count)[:, None] / count * (end - start))
     return np.concatenate([*parts, ring[:1]])
 
@@ -329,8 +331,9 @@ def error_map(fit: Registration, width: int, max_height: int) -> Image:
     """Show the predicted error (CE95) over the floor as colours, with a scale in device units."""
     rings = [[fit.to_image(ring) for ring in parts] for parts in fit.outlines.values()]
     low, high = _extent(fit)
-    scale = min((width - 90) / (high[0] - low[0]), max_height / (high[1] - low[1]))
-    wide, tall = (max(8, int(v)) for v in np.ceil((high - low) * scale))
+    size = np.maximum(high - low, 1e-9)  # doubles tell no corners apart that lie far off
+    scale = min((width - 90) / size[0], max_height / size[1])
+    wide, tall = (max(8, int(v)) for v in np.ceil(size * scale))
     view = View(low[0], low[1], scale, scale)
     mask = np.zeros((tall, wide), np.uint8)
     for parts in rings:

@@ -92,11 +92,15 @@ def check_free(path: str | os.PathLike[str], *, overwrite: bool = False) -> None
     """Refuse a name that `write_whole` would refuse, before the work and not after it.
 
     Raises:
-        StoredFileError: if the file is there already and `overwrite` is False, or is a folder.
+        StoredFileError: if the file is there already and `overwrite` is False, or is a folder or a
+            device.
     """
     target = _real(path)
     if os.path.isdir(target):  # unlike Path.is_dir, for any name
         raise StoredFileError(f"{target} is a folder: give the name of a file in it")
+    # Taking the name of a device would take it from all programs.
+    if os.path.exists(target) and not os.path.isfile(target):
+        raise StoredFileError(f"{target} is a device or a pipe: give the name of a file")
     if os.path.exists(target) and not overwrite:
         raise _in_the_way(target)
 

@@ -246,7 +246,7 @@ def test_lines_of_boxes_are_weighted_least_squares() -> None:
             x = own[:, [axis, 2 + axis]].ravel()
             y = target[pose][:, [axis, 2 + axis]].ravel()
             design = np.column_stack([x, np.ones(14)])
-            best, *_ = np.linalg.lstsq(design * root[:, None], y * root)
+            best, *_ = np.linalg.lstsq(design * root[:, None], y * root, rcond=None)
             assert scale[pose, axis] == pytest.approx(best[0])
             shift = target_mean[pose, axis] - scale[pose, axis] * own_mean[pose, axis]
             assert shift == pytest.approx(best[1])
