@@ -124,3 +124,23 @@ def test_the_error_of_an_area_goes_on_with_it(captures: Callable[[str], Path]) -
     said = run(*arguments).output
     assert "bench: in loom (100 %); right within" in said
     assert "bales: in no room (100 %); moved within" in said
+
+
+def test_runs_that_were_taken_for_each_other_are_refused(captures: Callable[[str], Path]) -> None:
+    """Areas of May in the frame of June would lie in other rooms, or beside the floor, with no
+    figure to show it."""
+    stored = json.loads(captures("zones.geojson").read_text("utf-8"))
+    for feature, room in zip(stored["features"], ("wool", "loom"), strict=True):
+        feature["properties"]["rooms"] = {room: 1.0}
+    captures("zones.geojson").write_text(json.dumps(stored))
+    areas = ("--areas", captures("zones.geojson"))
+    assert run("align", captures("may.json"), captures("june.json"), *areas).exit_code == 0
+    swapped = ("align", captures("june.json"), captures("may.json"), *areas)
+    ran = run(*swapped, "--areas-out", captures("lost.geojson"))
+    assert ran.exit_code == 1
+    assert "'bench' was stored as lying in 'loom', but in the old outlines it lies in" in ran.stderr
+    assert "pass --accept-doubt" in ran.stderr
+    assert not captures("lost.geojson").exists()
+    told = run(*swapped, "--accept-doubt")
+    assert told.exit_code == 0
+    assert "of it lay off the OLD floor, too" in told.output

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import pickle
 from pathlib import Path
@@ -20,6 +21,7 @@ from regmap.floors.frame_change import DoubtfulChangeError
 from regmap.floors.rigid import Pose
 from regmap.floors.rooms_then_and_now import RoomChange, room_changes
 from regmap.floors.weigh_changes import Evidence, confidence, reasons
+from regmap.inputs.stored_areas import StoredArea
 from regmap.register import register
 from tests.fit_examples import make_fit
 
@@ -149,10 +151,11 @@ def test_hidden_files_of_a_house_are_no_floors(tmp_path: Path) -> None:
 def test_what_is_known_of_a_stored_area_goes_on_with_it(change: FrameChange) -> None:
     zone = areas.to_device(make_fit(), (60, 260, 110, 290))
     shape = zone.geometry
-    given = {"said": zone, "known": shape, "bare": shape}
-    moved = change.areas(given, errors={"known": zone.expected_error}, accept_doubt=True)
-    said, known, bare = (area.expected_error for area in moved)
-    assert said == known == pytest.approx(math.hypot(bare, zone.expected_error))
+    known = StoredArea(shape, {}, zone.expected_error)
+    given = {"said": zone, "known": known, "bare": shape}
+    moved = change.areas(given, accept_doubt=True)
+    said, stored, bare = (area.expected_error for area in moved)
+    assert said == stored == pytest.approx(math.hypot(bare, zone.expected_error))
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -168,3 +171,25 @@ def test_a_room_shares_no_more_than_all_of_itself(seed: int) -> None:
     assert 1.0 - 1e-9 < alone.overlap <= 1.0
     assert 1.0 - 1e-9 < alone.now["loom"] <= 1.0
     assert overlay.shares(room, {"loom": room})["loom"] <= 1.0
+
+
+def test_an_area_of_another_run_is_refused_by_its_rooms(change: FrameChange) -> None:
+    """A quarter of it may lie elsewhere by now, as marks at a wall do; most of it may not."""
+    sure = dataclasses.replace(change, confidence=0.95, alternatives=())
+    box = shapely.box(2000, 500, 4000, 1500)
+    for rooms in ({"loom": 1.0}, {"loom": 0.6, "dyeing": 0.2}, {"attic": 1.0}, {}):
+        (moved,) = sure.areas({"rug": StoredArea(box, rooms, None)})
+        assert moved.rooms == {"loom": pytest.approx(1.0)}
+    elsewhere = StoredArea(box, {"dyeing": 0.9}, None)
+    with pytest.raises(RegmapError, match=r"'rug' was stored as lying in 'dyeing', but .* 'loom'"):
+        sure.areas({"rug": elsewhere})
+    (moved,) = sure.areas({"rug": elsewhere}, accept_doubt=True)
+    assert moved.rooms == {"loom": pytest.approx(1.0)}
+    beyond = areas.to_device(make_fit(), (60, 260, 110, 290))
+    assert sure.area(beyond).off_floor == pytest.approx(0.0, abs=0.01)
+    with pytest.raises(RegmapError, match=r"the area was stored .* in no room"):
+        sure.area(
+            dataclasses.replace(
+                beyond, geometry=shapely.box(-900, -900, -500, -500), rooms={"loom": 1.0}
+            )
+        )

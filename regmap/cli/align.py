@@ -10,9 +10,8 @@ import click
 from regmap.cli import options
 
 if TYPE_CHECKING:
-    from shapely.geometry.base import BaseGeometry
-
     from regmap.floors import FrameChange, MovedArea
+    from regmap.inputs.stored_areas import StoredArea
     from regmap.registration import Registration
 
 __all__ = ["align"]
@@ -83,7 +82,7 @@ def align(
         raise click.UsageError("--out goes with --registration, and --areas-out with --areas")
     options.check_outputs(out, areas_out, draw, force=force)
     fit = None if registration is None else options.load_fit(registration)
-    stored, known = ({}, {}) if areas is None else _stored_areas(areas, unit)
+    stored = {} if areas is None else _stored_areas(areas, unit)
     old, new = (options.read_capture(path, key) for path in (old_capture, new_capture))
     pairs = [((x, y), (new_x, new_y)) for x, y, new_x, new_y in ties]
     try:
@@ -95,24 +94,24 @@ def align(
         options.tell_none(headline, error.reasons, json_, {"verdict": "nothing fits"})
         raise click.exceptions.Exit(options.NO_FIT) from None
     usable = accept_doubt or not change.doubtful
-    moved = change.areas(stored, errors=known, accept_doubt=True) if usable else ()
+    moved = change.areas(stored, accept_doubt=accept_doubt) if usable else ()
     files = _files(change, moved, fit if usable else None, out, areas_out, draw)
     whole_files.write_together(files.items(), overwrite=force)
-    _report(change, moved, set(known), list(files), json_)
+    known = {name for name, area in stored.items() if area.expected_error is not None}
+    _report(change, moved, known, list(files), json_)
     if change.doubtful:
         raise click.exceptions.Exit(options.DOUBTFUL)
 
 
-def _stored_areas(path: str, unit: str) -> tuple[dict[str, BaseGeometry], dict[str, float]]:
-    """Return the areas of a file, and their predicted errors as far as they are known."""
+def _stored_areas(path: str, unit: str) -> dict[str, StoredArea]:
     from regmap.errors import RegmapError
-    from regmap.inputs.stored_areas import parse_areas, parse_errors, parse_unit
+    from regmap.inputs.stored_areas import parse_stored, parse_unit
 
     content = options.content_of(path)
     own = options.parsed(path, parse_unit, content)
     if own not in ("", unit):
         raise RegmapError(f"{path} is in {own}, but the outlines are in {unit}: see --unit")
-    return options.parsed(path, parse_areas, content), options.parsed(path, parse_errors, content)
+    return options.parsed(path, parse_stored, content)
 
 
 def _files(
@@ -185,6 +184,11 @@ def _tell_area(area: MovedArea, what: str) -> None:
     error = quantity(area.expected_error, area.unit)
     places = options.where(dict(area.rooms), area.off_floor)
     options.say(f"  {word}{area.name}: in {places}; {what} within {error} at 95 %")
+    if area.was_off_floor > 0.5:
+        options.say(
+            f"    {100 * area.was_off_floor:.0f} % of it lay off the OLD floor, too: was it marked "
+            "in that mapping run?"
+        )
 
 
 def _floor_error(change: FrameChange) -> tuple[float, float]:

@@ -23,7 +23,8 @@ from regmap.areas.sound import checked
 from regmap.errors import DoubtfulFitError, NoFitError, RegmapError
 from regmap.floors.moved_fit import moved_fit
 from regmap.floors.rooms_then_and_now import RoomChange
-from regmap.given import mapping, real
+from regmap.given import mapping
+from regmap.inputs.stored_areas import StoredArea
 from regmap.registration import SURE, Registration
 
 __all__ = ["DoubtfulChangeError", "FrameChange", "MovedArea", "NoChangeError"]
@@ -34,6 +35,8 @@ _Area = TypeVar("_Area")
 
 # An area is lost if so much more of it than before lies off the floor.
 _LOST = 0.1
+# An area is of another frame if so much less of it lies in the rooms that it was stored with.
+_STAYED = 0.5
 
 
 class DoubtfulChangeError(DoubtfulFitError):
@@ -212,16 +215,19 @@ class FrameChange:
         Args:
             area: a shapely geometry, a DeviceArea, or (N, 2) points, in the old frame. An upright
                 rectangle comes out turned; `areas.rectangles` makes upright ones of it again.
-            accept_doubt: use a doubtful change as it is.
+            accept_doubt: use a doubtful change as it is, and an area as in `areas`.
 
         Raises:
             DoubtfulFitError: if this change is doubtful and `accept_doubt` is False.
+            RegmapError: if the area was marked in another frame than the old one.
         """
         self.refuse_doubt(accept_doubt)
         moved: Any
         if isinstance(area, BaseGeometry):
             moved = shapely.transform(area, self.to_new)
         elif isinstance(area, DeviceArea):
+            if not accept_doubt:
+                self._refuse_elsewhere("the area", area.geometry, area.rooms)
             geometry = shapely.transform(area.geometry, self.to_new)
             moved = dataclasses.replace(
                 area,
@@ -237,28 +243,23 @@ class FrameChange:
         return result
 
     def areas(
-        self,
-        stored: Mapping[str, Any],
-        *,
-        errors: Mapping[str, float] | None = None,
-        accept_doubt: bool = False,
+        self, stored: Mapping[str, Any], *, accept_doubt: bool = False
     ) -> tuple[MovedArea, ...]:
         """Carry all stored areas over, and tell of each whether it still lies on the floor.
 
         Args:
-            stored: name -> shapely geometry, DeviceArea, or corners (N, 2) of a polygon.
-            errors: name -> device units, how far a stored area may have been off before (CE95), if
-                that is known. A DeviceArea says so itself.
-            accept_doubt: use a doubtful change as it is.
+            stored: name -> DeviceArea, StoredArea, shapely geometry, or corners (N, 2) of a
+                polygon. The first two say in which rooms they lay, and how far off they may be.
+            accept_doubt: use a doubtful change as it is, and areas that lie in other rooms of the
+                old outlines than when they were stored.
 
         Raises:
             DoubtfulFitError: if this change is doubtful and `accept_doubt` is False.
-            RegmapError: if something is no area.
+            RegmapError: if something is no area, or was stored in another frame than the old one.
         """
         self.refuse_doubt(accept_doubt)
-        known = mapping(errors or {}, "errors")
         return tuple(
-            self._moved(str(name), area, real(known.get(name, 0.0), f"the error of {name!r}"))
+            self._moved(str(name), area, accept_doubt)
             for name, area in mapping(stored, "stored").items()
         )
 
@@ -284,16 +285,22 @@ class FrameChange:
         return overlay.union(self._new_rooms.values())
 
     @cached_property
+    def _old_rooms(self) -> dict[str, BaseGeometry]:
+        return polygons(self.old_outlines)
+
+    @cached_property
     def _old_floor(self) -> BaseGeometry:
-        return overlay.union(polygons(self.old_outlines).values())
+        return overlay.union(self._old_rooms.values())
 
     def _worst(self, geometry: BaseGeometry) -> float:
         return float(self.expected_error(shapely.get_coordinates(geometry)).max())
 
-    def _moved(self, name: str, area: Any, error: float) -> MovedArea:
-        if isinstance(area, DeviceArea):
-            error = area.expected_error
-        before = _geometry(area)
+    def _moved(self, name: str, area: Any, accept_doubt: bool) -> MovedArea:
+        before, error = _geometry(area), 0.0
+        if isinstance(area, DeviceArea | StoredArea):
+            error = area.expected_error or 0.0
+            if not accept_doubt:
+                self._refuse_elsewhere(repr(name), before, area.rooms)
         geometry = shapely.transform(before, self.to_new)
         return MovedArea(
             name,
@@ -304,6 +311,21 @@ class FrameChange:
             math.hypot(error, self._worst(before)),
             self.unit,
         )
+
+    def _refuse_elsewhere(self, name: str, area: BaseGeometry, rooms: Mapping[str, float]) -> None:
+        """Refuse an area that the old outlines show in other rooms than those it was stored with:
+        the runs were taken for each other, or it is of a third one. Nothing else would tell."""
+        then = {room: share for room, share in rooms.items() if room in self._old_rooms}
+        if not then:
+            return
+        now = overlay.shares(area, self._old_rooms)
+        if sum(now.get(room, 0.0) for room in then) < _STAYED * sum(then.values()):
+            raise RegmapError(
+                f"{name} was stored as lying in {_named(then)}, but in the old outlines it lies "
+                f"in {_named(now) or 'no room'}: are they those of the run in which it was marked, "
+                "and were old and new not exchanged? If rooms were renamed since, pass "
+                "accept_doubt=True"
+            )
 
 
 def _rebuilt(cls: type[FrameChange], values: dict[str, Any]) -> FrameChange:
@@ -318,8 +340,12 @@ def _read_only(outlines: Rings) -> dict[str, tuple[Floats, ...]]:
     return copies
 
 
+def _named(rooms: Mapping[str, float]) -> str:
+    return ", ".join(map(repr, rooms))
+
+
 def _geometry(area: Any) -> BaseGeometry:
-    if isinstance(area, DeviceArea):
+    if isinstance(area, DeviceArea | StoredArea):
         area = area.geometry
     if isinstance(area, BaseGeometry):
         if area.is_empty:

@@ -14,7 +14,15 @@ from shapely.geometry.base import BaseGeometry
 from regmap.errors import RegmapError
 from regmap.inputs.outlines import MAX_COORDINATE
 
-__all__ = ["WISHES", "Mark", "parse_areas", "parse_errors", "parse_marks", "parse_unit"]
+__all__ = [
+    "WISHES",
+    "Mark",
+    "StoredArea",
+    "parse_areas",
+    "parse_marks",
+    "parse_stored",
+    "parse_unit",
+]
 
 WISHES = ("keep_off", "rooms", "off_walls")
 """Properties of a mark that are options of `regmap.areas.to_device`."""
@@ -31,6 +39,21 @@ class Mark:
     wishes: Mapping[str, Any]
 
 
+@dataclass(frozen=True, eq=False)
+class StoredArea:
+    """An area as it was stored, in the device frame of its day.
+
+    Attributes:
+        geometry: shapely geometry.
+        rooms: name -> share (0..1) of it that lay in that room; empty if that is not known.
+        expected_error: device units, CE95 at its worst corner; None if that is not known.
+    """
+
+    geometry: BaseGeometry
+    rooms: Mapping[str, float]
+    expected_error: float | None
+
+
 def parse_areas(text: str | bytes) -> dict[str, BaseGeometry]:
     """Return {name: shapely geometry} of a GeoJSON FeatureCollection, in its own coordinates.
 
@@ -43,21 +66,29 @@ def parse_areas(text: str | bytes) -> dict[str, BaseGeometry]:
     return {name: _geometry(feature, name) for name, feature in _features(text).items()}
 
 
-def parse_errors(text: str | bytes) -> dict[str, float]:
-    """Return {name: predicted error} of the areas of a collection that say one: `expected_error`.
+def parse_stored(text: str | bytes) -> dict[str, StoredArea]:
+    """Return {name: StoredArea} of a GeoJSON FeatureCollection, in its own coordinates.
 
     Raises:
         RegmapError: as `parse_areas`.
     """
-    said = {name: feature.get("properties") for name, feature in _features(text).items()}
-    errors: dict[str, Any] = {
-        n: p.get("expected_error") for n, p in said.items() if isinstance(p, Mapping)
-    }
-    return {
-        name: float(error)
-        for name, error in errors.items()
-        if type(error) in (int, float) and 0 <= error <= MAX_COORDINATE
-    }
+    found = {}
+    for name, feature in _features(text).items():
+        said = feature.get("properties")
+        said = said if isinstance(said, Mapping) else {}
+        rooms = said.get("rooms")
+        found[name] = StoredArea(
+            _geometry(feature, name),
+            {str(room): float(share) for room, share in rooms.items() if _number(share)}
+            if isinstance(rooms, Mapping)
+            else {},
+            float(said["expected_error"]) if _number(said.get("expected_error")) else None,
+        )
+    return found
+
+
+def _number(value: object) -> bool:
+    return type(value) in (int, float) and 0 <= value <= MAX_COORDINATE  # type: ignore[operator]
 
 
 def parse_marks(text: str | bytes) -> dict[str, Mark]:
