@@ -24,7 +24,7 @@ from typing import Any
 
 from regmap.errors import NoFitError, RegmapError
 from regmap.floors.fitting import quietly
-from regmap.given import callback, instance, listed, mapping, short
+from regmap.given import callback, chosen, instance, listed, mapping, short
 from regmap.inputs.captures import read_outlines
 from regmap.registration import Registration
 
@@ -32,6 +32,9 @@ __all__ = ["BatchResult", "Job", "as_done", "in_processes", "register_many"]
 
 _AHEAD = 64
 """Jobs that are handed over and not yet done: pictures in the queue take memory."""
+
+OPTIONS = ("model", "mirrored", "tie_points", "near", "unit", "on_stage", "key")
+"""What a Job may say besides: the keywords of `register`, and `key` of `read_outlines`."""
 
 Numbered = tuple[int, "BatchResult"]
 
@@ -211,7 +214,8 @@ def _named(job: Any, number: int) -> Job:
         raise RegmapError(
             f"job {number + 1} is {short(job)}, but a Job or (image, outlines) is needed"
         )
-    mapping(job.options, f"the options of job {number + 1}")
+    for option in mapping(job.options, f"the options of job {number + 1}"):
+        chosen(option, OPTIONS, f"an option of job {number + 1}")
     if instance(job.name, str, f"the name of job {number + 1}"):
         return job
     is_path = isinstance(job.image, str | os.PathLike)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import json
 import os
 import pickle
@@ -16,8 +17,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from regmap import register_many, synthetic
-from regmap.batch import BatchResult, Job, as_done, in_processes
+from regmap import register, register_many, synthetic
+from regmap.batch import OPTIONS, BatchResult, Job, as_done, in_processes
 from regmap.errors import NoFitError, OutlineError, PictureError, RegmapError
 from tests.fit_examples import make_fit
 
@@ -256,3 +257,11 @@ def test_results_pickle() -> None:
     assert copy.verdict == "sure"
     assert BatchResult("b", None, NoFitError(), 1.0).verdict == "nothing fits"
     assert BatchResult("c", make_fit(confidence=0.5), None, 1.0).verdict == "doubtful"
+
+
+def test_options_that_register_does_not_know_are_refused_before_anything_is_run() -> None:
+    known = inspect.signature(register).parameters
+    assert {*OPTIONS} - {"key"} == {n for n, one in known.items() if one.kind is one.KEYWORD_ONLY}
+    job = Job("nowhere.png", {}, options={"modell": "affine"})
+    with pytest.raises(RegmapError, match="an option of job 2 is 'modell', but it must be among"):
+        register_many([("first.png", {}), job])

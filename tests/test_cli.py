@@ -336,6 +336,9 @@ def test_what_was_said_of_a_picture_that_fits_nowhere_is_doubted(
     said = run("register", *files, "--out", tmp_path / "o", "--not-mirrored")
     assert said.exit_code == 4
     assert "--not-mirrored was given: without it both are tried" in said.stderr
+    make_fit().save(tmp_path / "old.json")
+    near = run("register", *files, "--out", tmp_path / "o", "--near", tmp_path / "old.json")
+    assert "old.json was given: no other place was looked at" in near.stderr
     assert "was given" not in run("register", *files, "--out", tmp_path / "o").stderr
 
 

@@ -96,19 +96,26 @@ def register(
         if error.best is not None:
             answer["best"] = options.as_json(error.best)
         headline = "Nothing fits: no files were written"
-        options.tell_none(headline, (*error.reasons, *_said(mirrored)), json_, answer)
+        options.tell_none(headline, (*error.reasons, *_said(mirrored, near)), json_, answer)
         raise click.exceptions.Exit(options.NO_FIT) from None
     options.tell_fit(fit, folder.write_fit(fit, image, out, overwrite=force), json_)
     if fit.doubtful:
         raise click.exceptions.Exit(options.DOUBTFUL)
 
 
-def _said(mirrored: bool | None) -> tuple[str, ...]:
-    """Return what may be wrong with what was said of the picture, if something was said."""
-    if mirrored is None:
-        return ()
-    word = "--mirrored" if mirrored else "--not-mirrored"
-    return (
-        f"{word} was given: without it both are tried. Where the robot's y points down, a picture "
-        "that is not mirrored counts as mirrored, and the other way about",
-    )
+def _said(mirrored: bool | None, near: str | None) -> tuple[str, ...]:
+    """Return what may be wrong with what was said beforehand, if something was said."""
+    said = []
+    if near is not None:
+        said.append(
+            f"--near {near} was given: no other place was looked at. Without it the whole picture "
+            "is, as it must be where the picture or the robot's frame is another one than that of "
+            "the stored fit"
+        )
+    if mirrored is not None:
+        word = "--mirrored" if mirrored else "--not-mirrored"
+        said.append(
+            f"{word} was given: without it both are tried. Where the robot's y points down, a "
+            "picture that is not mirrored counts as mirrored, and the other way about"
+        )
+    return tuple(said)
