@@ -12,9 +12,12 @@ import pytest
 import shapely
 from click.testing import CliRunner, Result
 
+from regmap import floors
 from regmap.cli import main, options
 from regmap.cli.hand_over import FORMATS
+from regmap.floors import Verification
 from regmap.outputs import hand_over
+from regmap.registration import Registration
 from tests.fit_examples import make_fit
 
 # By hand: x = 20 column - 1000, y = 6000 - 20 row.
@@ -214,7 +217,7 @@ def test_a_driven_path(place: Path) -> None:
     arguments = ("locate", place / "fit", "--path", place / "way.csv")
     ran = run(*arguments, "--picture", place / "floor.png", "--draw", place / "way.png")
     assert ran.exit_code == 0, ran.output
-    assert len(ran.output.splitlines()) == 5
+    assert len(ran.stdout.splitlines()) == 5
     assert (place / "way.png").stat().st_size > 5000
     told = run("locate", place / "fit", "--path", "-", "--json", stdin="[[200, 200], [4300, 1000]]")
     assert [p["room"] for p in json.loads(told.stdout)["places"]] == ["study", "hall"]
@@ -364,3 +367,33 @@ def test_one_file_in_the_place_of_another_is_named(
     ran = run(*arguments)
     assert ran.exit_code == 1
     assert said in ran.stderr
+
+
+def test_a_picture_on_which_the_fit_does_not_hold_is_told(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One of the same size, on which the map was panned by 40 px: nothing but a look tells."""
+    asked: list[float] = []
+
+    def stand_in(fit: Registration, image: Any) -> Verification:
+        moved = float(image.mean() < 200)
+        asked.append(moved)
+        why = ("the map has moved in the picture",) * bool(moved)
+        return Verification(not moved, 0, 0, 0, 0, 1, 0.9, (), why, fit, "mm")
+
+    monkeypatch.setattr(floors, "verify", stand_in)
+    cv2.imwrite(str(place / "panned.png"), np.full((480, 640, 3), 170, np.uint8))
+    for number, command in enumerate(
+        (
+            ("area", place / "fit", "--point", 100, 250, "--draw", place / "{}.png"),
+            ("locate", place / "fit", "--path", place / "way.csv", "--draw", place / "{}.png"),
+            ("hand-over", place / "fit", "--out", place / "{}"),
+        )
+    ):
+        for name, said in (("floor", False), ("panned", True)):
+            words = [str(word).format(f"{name}{number}") for word in command]
+            ran = run(*words, "--picture", place / f"{name}.png")
+            assert ran.exit_code == 0, ran.output
+            told = "panned.png: give its own picture, or register this one" in ran.stderr
+            assert told is ("has moved in the picture" in ran.stderr) is said
+    assert len(asked) == 6

@@ -57,9 +57,7 @@ def hand_over(
     fit = options.load_fit(registration)
     image, name = None, "picture.png"
     if picture is not None:
-        from regmap.inputs.pictures import read_picture  # OpenCV
-
-        image, name = read_picture(picture), Path(picture).name
+        image, name = options.picture_of(fit, picture), Path(picture).name  # OpenCV
     made = made_of(
         fit,
         image,

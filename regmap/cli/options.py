@@ -17,6 +17,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from regmap.registration import Registration
 
 __all__ = [
@@ -40,6 +43,7 @@ __all__ = [
     "out_file_option",
     "out_folder_option",
     "picture_argument",
+    "picture_of",
     "picture_option",
     "progress",
     "registration_argument",
@@ -180,11 +184,34 @@ def read_capture(path: str, key: str | None = None) -> dict[str, Any]:
     return dict(parsed(path, lambda content: parse_outlines(content, key=key)))
 
 
-def area_drawing(*what: Any, **more: Any) -> bytes:
+def picture_of(fit: Registration, path: str) -> NDArray[np.uint8]:
+    """Return the picture of a fit; say so if the fit does not hold on it.
+
+    A screenshot taken anew is mostly of the same size, and its map panned: nothing else tells that
+    what is drawn on it, or handed on with it, lies elsewhere.
+    """
+    from regmap.floors import verify
+    from regmap.inputs.pictures import read_picture
+
+    pixels = read_picture(path)
+    if (pixels.shape[1], pixels.shape[0]) != fit.image_size:
+        return pixels  # refused by whoever draws on it
+    found = verify(fit, pixels)
+    if not found.holds:
+        say(
+            f"THE FIT DOES NOT HOLD on {path}: give its own picture, or register this one", err=True
+        )
+        for reason in found.reasons:
+            say(f"  - {spelled(reason)}", err=True)
+    return pixels
+
+
+def area_drawing(fit: Registration, picture: str | None, *what: Any, **more: Any) -> bytes:
     """Return what `sketch.area_picture` draws as the bytes of a PNG file."""
     from regmap.outputs import drawing, sketch  # OpenCV: only where something is to be drawn
 
-    return drawing.encoded(sketch.area_picture(*what, **more))
+    image = None if picture is None else picture_of(fit, picture)
+    return drawing.encoded(sketch.area_picture(fit, image, *what, **more))
 
 
 def load_fit(path: str) -> Registration:
