@@ -261,10 +261,12 @@ def is_ruled_out(other: Evidence, best: Evidence, shifted: bool) -> bool:
     """True if a different pose that lies on as many edges is none all the same: walls between rooms
     stand on borders much more sharply under the best one, which is a likelihood ratio.
 
-    Where it is `shifted` alone, in a row of rooms, print lies on some of them and says nothing.
+    Where it is `shifted` alone, in a row of rooms, print lies on some of them and says nothing; and
+    where all walls find as many edges near them, the floor looks the same but for some pixels.
     """
     least = _OUTDONE + _OUTDONE_SHARE * max(best.surprise, 0.0)
-    return not shifted and best.surprise - other.surprise > least
+    fewer = other.excess < _SAME_EDGES * best.excess
+    return not shifted and fewer and best.surprise - other.surprise > least
 
 
 def crossed(fit: Fit) -> bool:

@@ -294,15 +294,15 @@ def test_a_shifted_twin_may_lack_walls_between_rooms_of_one_colour() -> None:
 
 def test_a_pose_under_which_walls_stand_much_less_sharply_is_ruled_out() -> None:
     """e^4 is odds of 55 to 1; of hundreds of nats a few are nothing."""
-    blunt = replace(GOOD, surprise=GOOD.surprise - 20.0)
+    fewer = 0.8 * GOOD.excess
+    blunt = replace(GOOD, surprise=GOOD.surprise - 20.0, excess=fewer)
     assert judge.is_ruled_out(blunt, GOOD, False)
     assert not judge.is_ruled_out(blunt, GOOD, True)
-    assert not judge.is_ruled_out(GOOD, blunt, False)
-    assert not judge.is_ruled_out(replace(GOOD, surprise=GOOD.surprise - 3.0), GOOD, False)
-    many, fewer = (replace(GOOD, surprise=nats) for nats in (400.0, 380.0))
-    assert not judge.is_ruled_out(fewer, many, False)
-    rough, rougher = (replace(GOOD, surprise=nats) for nats in (-10.0, -13.0))
-    assert not judge.is_ruled_out(rougher, rough, False)
+    assert not judge.is_ruled_out(replace(blunt, excess=GOOD.excess), GOOD, False)
+    assert not judge.is_ruled_out(replace(blunt, surprise=GOOD.surprise - 3.0), GOOD, False)
+    for nats, less in ((400.0, 380.0), (-10.0, -13.0)):
+        best, other = replace(GOOD, surprise=nats), replace(blunt, surprise=less)
+        assert not judge.is_ruled_out(other, best, False)
 
 
 def test_walls_that_the_picture_lacks_are_told() -> None:
