@@ -49,8 +49,6 @@ Floats = NDArray[np.float64]
 ENGINE = "1"
 _WORKING_PX = 640
 _SMALL_PX = 800
-# Share of the best score: what is less is refined in passing only.
-_PROMISING = 0.6
 _NOTHING_FITS = 0.05
 _TOLERANCE_PX = 2.0
 # Share by which the turns and scales of two poses may differ that are shifted against each other.
@@ -190,10 +188,7 @@ class Pipeline:
             offsets / self.factor,
             self.coarse,
             affine=self.affine,
-            halves=[
-                (4.0, 4.0, 3.0, 3.0) if score >= _PROMISING * scores[0] else (4.0, 3.0)
-                for score in scores
-            ],
+            halves=(4.0, 3.0),
         )
         fits, evidence = self._ranked(fits)
         seen = [e.rough >= judge.SEEN_AT_ALL * evidence[0].rough for e in evidence]

@@ -16,7 +16,7 @@ from .walls import Samples, Walls
 Floats = NDArray[np.float64]
 
 # Poses of one answer that are looked at more closely: two kinds of wall with two faces, and more.
-_VARIANTS = 6
+_VARIANTS = 3
 # Working px from which on a wall is thick enough to be mistaken for a room's border twice.
 _THICK = 2.0
 # How far a row of equal rooms is followed from the best pose, in rooms.
@@ -27,7 +27,7 @@ SAME_POSE = 0.012
 # So good a score, so far ahead of any other pose, is not searched further for.
 _CLEAR = 0.35
 _CLEARLY_LESS = 0.6
-_REACHES = (8.0, 6.0, 5.0, 4.0, 3.0, 3.0, 2.0, 2.0, 2.0)
+_REACHES = (8.0, 6.0, 4.0, 3.0, 2.0, 2.0, 2.0)
 # How many of these steps show which poses have no hope: those worth less than this share of the
 # best, which is half of what they must be worth at last.
 _FIRST_STEPS, _HOPELESS = 3, 0.5 * judge.WORTH
@@ -57,7 +57,7 @@ def find_candidates(
         if wide:
             regions = segment.colour_regions(scene.edges) + regions
         headings = contours.find_headings(
-            seen, regions, scene.walls, scene.flips, similarity=not scene.affine, wide=wide
+            seen, regions, scene.walls, scene.flips, similarity=not scene.affine, look=look
         )
         if look == "glance":
             first = starts.likest_pairs(scene, seen, headings)

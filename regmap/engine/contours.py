@@ -19,6 +19,8 @@ from .walls import Walls
 Floats = NDArray[np.float64]
 
 _BINS = 360
+# Share of the best peak of directions from which on another gives headings.
+_LEAST_PEAK = {"glance": 0.8, "usual": 0.55, "wide": 0.12}
 _MOST_ROOMS = 48
 _MOST_PAIRS = 300
 _SETTLE_ROOMS = 24
@@ -55,7 +57,7 @@ def find_headings(
     flips: tuple[float, ...],
     *,
     similarity: bool,
-    wide: bool,
+    look: str = "usual",
 ) -> list[Heading]:
     """Headings at which the walls' directions agree with the edges' directions, best first.
 
@@ -64,11 +66,13 @@ def find_headings(
     +1 for a mirrored picture. A stretched picture may show right angles as others: then pairs of
     the picture's main directions stand for the two axes as well.
 
-    `wide`: weaker peaks too (a small floor on a screen full of upright boxes), and those of the
-    long sides of regions (a slanted wall of large square cells has no edge of its own direction).
+    `look`: at a "glance" strong peaks alone; "wide": weaker ones too (a small floor on a screen
+    full of upright boxes), and those of the long sides of regions (a slanted wall of large square
+    cells has no edge of its own direction).
     """
     picture = _histogram(edges.angle, edges.weight)
-    found = _turns(picture, walls, flips, 0.12 if wide else 0.55)
+    found = _turns(picture, walls, flips, _LEAST_PEAK[look])
+    wide = look == "wide"
     if wide:
         # Long frames of the screen must not drown a floor that is nearly parallel to them, nor a
         # hatching of a thousand lines one that is not.

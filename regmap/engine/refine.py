@@ -145,13 +145,13 @@ def refine_apart(
     probe: Probe,
     *,
     affine: bool,
-    halves: list[tuple[float, ...]],
+    halves: tuple[float, ...],
 ) -> list[Fit]:
-    """Refines poses (C, 2, 3), best first, on one level as `refine_fine` does, with `halves` for
-    each. One that comes upon a fit that is known already ends there: it would become the same."""
+    """Refines poses (C, 2, 3), best first, on one level as `refine_fine` does. One that comes upon
+    a fit that is known already ends there: it would become the same."""
     fits: list[Fit] = []
-    for pose, offset, own_halves in zip(poses, offsets, halves, strict=True):
-        fit = _refine([level], pose, offset, probe, affine, own_halves, exact=False, known=fits)
+    for pose, offset in zip(poses, offsets, strict=True):
+        fit = _refine([level], pose, offset, probe, affine, halves, exact=False, known=fits)
         if fit is not None:
             fits.append(fit)
     return fits
@@ -177,7 +177,7 @@ def refine_with_walls(
         np.repeat(offset[None], len(others), axis=0),
         probe,
         affine=affine,
-        halves=[(4.0, 3.0)] * len(others),
+        halves=(4.0, 3.0),
     )
 
 
@@ -218,9 +218,9 @@ def _refine(
     for number, level in enumerate(levels):
         factor, last = level[0], exact and number == len(levels) - 1
         paint, painted, moved = paint_rooms(levels[0], pose, probe), (pose, offset), np.inf
-        for step, half in enumerate((*halves, _LAST_HALF, _LAST_HALF) if last else halves):
+        for step, half in enumerate((halves[0], _LAST_HALF, _LAST_HALF) if last else halves):
             # Another step of the kind would find it where it is.
-            if moved < still and step != len(halves) and _ROUGH * rough * factor <= half:
+            if moved < still and _ROUGH * rough * factor <= half:
                 continue
             if exact and step == number == 0:
                 pose, offset, probe, elsewhere = _settle_down(
@@ -230,11 +230,10 @@ def _refine(
                 paint, painted = paint_rooms(levels[0], pose, probe), (pose, offset)
             # Outlines that are rough by several pixels need the wider look to the end.
             half = max(half, min(_ROUGH * rough * factor, halves[0]))
-            final = last and step >= len(halves)
-            start, reach = (pose, offset), max(half, _END_HALF) if final else half
-            view = _look(level, pose, offset, probe, paint, reach, exact=final)
+            start, reach = (pose, offset), max(half, _END_HALF) if last else half
+            view = _look(level, pose, offset, probe, paint, reach, exact=last)
             pose, offset, rough = _fine_step(
-                view, level, pose, offset, probe, half, affine=affine, exact=final
+                view, level, pose, offset, probe, half, affine=affine, exact=last
             )
             moved = factor * _gap(pose, offset, *start, probe)
             if any(
@@ -249,7 +248,7 @@ def _refine(
     while True:
         half = max(half, min(_ROUGH * rough * factor, _WIDEST if exact else 6.0))
         # What the last step saw is still there to see.
-        if reach != half:
+        if reach < half:
             view, reach = _look(level, pose, offset, probe, paint, half, exact=exact), half
         fit = read(view, factor, pose, offset, probe, half=half)
         # Within too narrow a look any outlines would seem to be off by no more than that.

@@ -195,7 +195,7 @@ def _overlap(ring: Floats, contour: Floats, low: Floats, high: Floats) -> float:
 
 def _flat(magnitude: NDArray[np.float32]) -> NDArray[np.uint8]:
     """Mask of pixels without a visible colour edge."""
-    quiet = float(np.median(magnitude[::2, ::2]))
+    quiet = float(np.median(magnitude[::4, ::4]))
     limit = min(max(1.5, 4.0 * quiet), 12.0)
     return (magnitude < limit).astype(np.uint8)
 

@@ -120,7 +120,7 @@ def test_one_room_that_alone_is_seen_is_laid_on_its_region(room: str) -> None:
     edges = find_edges(image, 1.0)
     scene = Scene(edges, RegionMaps(edges), walls, rasterise(walls), False, (-1.0, 1.0))
     headings = contours.find_headings(
-        edges, scene.regions, walls, scene.flips, similarity=True, wide=True
+        edges, scene.regions, walls, scene.flips, similarity=True, look="wide"
     )
     poses = starts.lone_rooms(scene, edges, scene.regions, headings)
     truth = scenes.Scene(image, scenes.FLOOR, to_image).pose(walls)

@@ -33,17 +33,17 @@ def off_deg(headings: list[Heading], true: Floats) -> Floats:
 
 
 def headings_of(
-    scene: scenes.Scene, flips: tuple[float, ...], *, similarity: bool, wide: bool = False
+    scene: scenes.Scene, flips: tuple[float, ...], *, similarity: bool, look: str = "usual"
 ) -> list[Heading]:
     edges = find_edges(scene.image, 1.0)
     regions = RegionMaps(edges).every
-    return find_headings(edges, regions, scene.walls, flips, similarity=similarity, wide=wide)
+    return find_headings(edges, regions, scene.walls, flips, similarity=similarity, look=look)
 
 
 def test_a_wide_look_sees_more_headings() -> None:
     scene = scenes.scene(turn_deg=27.0)
     few = headings_of(scene, BOTH, similarity=True)
-    more = headings_of(scene, BOTH, similarity=True, wide=True)
+    more = headings_of(scene, BOTH, similarity=True, look="wide")
     assert len(more) > len(few)
     assert off_deg(more, heading_of(scene.pose(scene.walls))).min() < 1.5
 
@@ -60,7 +60,7 @@ def test_hatching_does_not_drown_the_walls() -> None:
     edges = find_edges(image, 1.0)
     regions = RegionMaps(edges).every
     true = heading_of(scene.pose(scene.walls))
-    found = find_headings(edges, regions, scene.walls, BOTH, similarity=True, wide=True)
+    found = find_headings(edges, regions, scene.walls, BOTH, similarity=True, look="wide")
     assert off_deg(found, true).min() < 1.5
 
 
