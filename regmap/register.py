@@ -144,9 +144,9 @@ class Pipeline:
     def solve(self) -> Pipeline:
         """Run all stages."""
         self._prepare()
-        poses, offsets, scores = self._first_poses()
+        poses, offsets = self._first_poses()
         self.clock("search")
-        self._refine(poses, offsets, scores)
+        self._refine(poses, offsets)
         self.clock("refine")
         self._judge()
         self.clock("judge")
@@ -170,17 +170,17 @@ class Pipeline:
         self.coarse = measure.make_probe(self.walls, inside, samples=900, chunk=6)
         self.fine = measure.make_probe(self.walls, inside, samples=2500, chunk=8)
 
-    def _first_poses(self) -> tuple[Floats, Floats, Floats]:
-        """Poses (C, 2, 3) in working px, best first, their wall offsets and coarse scores."""
+    def _first_poses(self) -> tuple[Floats, Floats]:
+        """Poses (C, 2, 3) in working px, best first, and their wall offsets."""
         most = budget.finalists(self.walls)
         if self.near is not None:
             given = self.near.transform if isinstance(self.near, Registration) else self.near
             pose = within_reach(self._own_pose(frames.affine_to_matrix(given))) * self.factor
-            return candidates.settle_near(self.scene, pose[None], most)
+            return candidates.settle_near(self.scene, pose[None], most)[:2]
         known = self._meets_ties if len(self.ties[0]) else None
-        return candidates.find_candidates(self.scene, most, known)
+        return candidates.find_candidates(self.scene, most, known)[:2]
 
-    def _refine(self, poses: Floats, offsets: Floats, scores: Floats) -> None:
+    def _refine(self, poses: Floats, offsets: Floats) -> None:
         """Refines all on the working picture, and those that remain likely on the full one."""
         fits = refine.refine_apart(
             self.levels[0],
@@ -188,8 +188,27 @@ class Pipeline:
             offsets / self.factor,
             self.coarse,
             affine=self.affine,
-            halves=(4.0, 3.0),
         )
+        rest: list[tuple[measure.Fit, judge.Evidence]] = []
+        # One that is alone has nothing to be held against.
+        if len(fits) > 1:
+            fits, evidence = self._against_each_other(fits)
+            likely = budget.affordable(judge.likely(evidence), self.fine)
+            every = list(zip(fits, evidence, likely, strict=True))
+            fits = [fit for fit, _, chosen in every if chosen]
+            rest = [(fit, weighed) for fit, weighed, chosen in every if not chosen]
+        sharp = [
+            refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=(3.0, 2.5))
+            for fit in fits
+        ]
+        first, own = self._ranked(sharp)
+        self.fits = first + [fit for fit, _ in rest]
+        self.evidence = own + [weighed for _, weighed in rest]
+
+    def _against_each_other(
+        self, fits: list[measure.Fit]
+    ) -> tuple[list[measure.Fit], list[judge.Evidence]]:
+        """Fits on the working picture, ranked, after each had its try with the best one's walls."""
         fits, evidence = self._ranked(fits)
         seen = [e.rough >= judge.SEEN_AT_ALL * evidence[0].rough for e in evidence]
         beside = refine.refine_with_walls(
@@ -199,17 +218,7 @@ class Pipeline:
             self.coarse,
             affine=self.affine,
         )
-        if beside:
-            fits, evidence = self._ranked(fits + beside)
-        likely = budget.affordable(judge.likely(evidence), self.fine)
-        sharp = [
-            refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=(3.0, 2.5))
-            for fit, chosen in zip(fits, likely, strict=True)
-            if chosen
-        ]
-        first, own = self._ranked(sharp)
-        self.fits = first + [f for f, chosen in zip(fits, likely, strict=True) if not chosen]
-        self.evidence = own + [e for e, chosen in zip(evidence, likely, strict=True) if not chosen]
+        return self._ranked(fits + beside) if beside else (fits, evidence)
 
     def _ranked(self, fits: list[measure.Fit]) -> tuple[list[measure.Fit], list[judge.Evidence]]:
         """Fits that differ from every better one, best first, and their evidence."""

@@ -48,8 +48,7 @@ def find_candidates(
     the prevailing colours too: thin lines are clutter on one picture and the walls on another.
     """
     steady = steady_edges(scene.edges) or scene.edges
-    every = np.zeros((0, 2, 3)), np.zeros((0, 2))
-    best = (*every, np.zeros(0))
+    every = best = np.zeros((0, 2, 3)), np.zeros((0, 2)), np.zeros(0)
     tried: list[contours.Heading] = []
     for seen, look in ((steady, "glance"), (steady, "usual"), (scene.edges, "wide")):
         wide = look == "wide"
@@ -68,21 +67,22 @@ def find_candidates(
         if not len(first):
             continue
         moved, offset = _drawn(scene, seen, first, allowed)
-        every = _both(every, (moved, offset))
         # What is known leaves room for poses that many better ones would crowd out.
         best = _best(scene, _both(best, (moved, offset)), most, allowed)
-        every = best[:2] if allowed is None else _best(scene, every, most, None)[:2]
+        if allowed is not None:
+            every = _best(scene, _both(every, (moved, offset)), most, None)
         if _is_clear(scene, best[0], best[2]):
             break
-    alike = _with_look_alikes(scene, *best[:2])
+    alike = _with_look_alikes(scene, *best)
     if allowed is not None:
         # The right pose may be found as a look-alike of one that is ruled out alone.
         alike = _both(alike, _with_look_alikes(scene, *every))
-    return _best(scene, alike, most, allowed)
+    return best if len(alike[0]) == len(best[0]) else _best(scene, alike, most, allowed)
 
 
 def _both(
-    first: tuple[Floats, Floats, *tuple[Floats, ...]], second: tuple[Floats, Floats]
+    first: tuple[Floats, Floats, *tuple[Floats, ...]],
+    second: tuple[Floats, Floats],
 ) -> tuple[Floats, Floats]:
     """Poses and offsets of both."""
     return np.concatenate([first[0], second[0]]), np.concatenate([first[1], second[1]])
@@ -104,10 +104,11 @@ def _drawn(
     scene: Scene,
     seen: Edges,
     poses: Floats,
-    allowed: Callable[[Floats], NDArray[np.bool_]] | None,
+    allowed: Callable[[Floats], NDArray[np.bool_]] | None = None,
+    known: float = 0.0,
 ) -> tuple[Floats, Floats]:
     """Poses (C, 2, 3) drawn onto the edges that are `seen`, and their wall offsets (C, 2), without
-    those that have no hope after a few steps."""
+    those that have no hope after a few steps beside the best of them, or one of a `known` score."""
     poses, offsets = refine.refine_coarse(
         poses,
         seen,
@@ -117,7 +118,9 @@ def _drawn(
         reaches=_REACHES[:_FIRST_STEPS],
     )
     total = score(scene, poses, offsets, scene.samples).total
-    hope = total >= _HOPELESS * total[_admitted(scene, poses, allowed)].max()
+    hope = total >= _HOPELESS * max(known, total[_admitted(scene, poses, allowed)].max())
+    if not hope.any():
+        return poses[hope], offsets[hope]
     return refine.refine_coarse(
         poses[hope],
         seen,
@@ -152,17 +155,20 @@ def _across_walls(pose: Floats, offset: Floats) -> Floats:
     return beside
 
 
-def _with_look_alikes(scene: Scene, poses: Floats, offsets: Floats) -> tuple[Floats, Floats]:
-    """Poses and offsets, best first, and behind them those at which the best one looks alike; of
-    a look-alike that is as good, its own look-alikes too: a row of equal rooms may go on."""
+def _with_look_alikes(
+    scene: Scene, poses: Floats, offsets: Floats, total: Floats
+) -> tuple[Floats, Floats]:
+    """Poses and offsets, best first, of scores `total`, and behind them those at which the best one
+    looks alike; of a look-alike that is as good, its own look-alikes too: a row of equal rooms may
+    go on."""
     seeds, faces = poses[:1], [_across_walls(poses[0], offsets[0])]
     for _ in range(_ROW):
         alike = np.concatenate([look_alikes(scene.walls, pose) for pose in seeds] + faces)
         faces = []
-        moved, offset = _drawn(scene, scene.edges, alike, None)
+        moved, offset = _drawn(scene, scene.edges, alike, known=float(total[0]))
         known = len(poses)
-        poses, offsets = np.concatenate([poses, moved]), np.concatenate([offsets, offset])
-        total = score(scene, poses, offsets, scene.samples).total
+        poses, offsets = _both((poses, offsets), (moved, offset))
+        total = np.concatenate([total, score(scene, moved, offset, scene.samples).total])
         order = np.argsort(-total, kind="stable")
         kept = distinct(scene, poses, order[total[order] >= _AS_GOOD * total[0]], 4.0)
         # A pose that was known already stands for those that came out beside it.

@@ -182,13 +182,17 @@ def _tensor(image: NDArray[np.uint8]) -> tuple[Single, Single, Single, Single]:
     together."""
     smooth = cv2.GaussianBlur(image, (0, 0), 0.7)
     # Channel by channel, summed in place: this is bound by memory.
-    xx, yy, twice_xy = (np.zeros(image.shape[:2], dtype=np.float32) for _ in range(3))
+    sums: list[Single] = []
     for channel in cv2.split(smooth):
         dx = cv2.Scharr(channel, cv2.CV_32F, 1, 0, scale=1 / 32)
         dy = cv2.Scharr(channel, cv2.CV_32F, 0, 1, scale=1 / 32)
-        cv2.accumulateSquare(dx, xx)
-        cv2.accumulateSquare(dy, yy)
-        cv2.accumulateProduct(dx, dy, twice_xy)
+        if not sums:
+            sums = [dx * dx, dy * dy, dx * dy]
+            continue
+        cv2.accumulateSquare(dx, sums[0])
+        cv2.accumulateSquare(dy, sums[1])
+        cv2.accumulateProduct(dx, dy, sums[2])
+    xx, yy, twice_xy = sums
     twice_xy *= 2.0
     apart = xx - yy
     # Not OpenCV's magnitude, whose last bit depends on where in memory the arrays lie.

@@ -5,7 +5,7 @@ Nothing is moved here; `refine` moves the pose by what this finds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import cv2
@@ -191,6 +191,15 @@ def read(
         # Uniform within a cell.
         walls.cell / np.sqrt(12.0) * float(np.sqrt(abs(np.linalg.det(pose[:, :2])))),
     )
+
+
+def carried(fit: Fit, pose: Floats, offset: Floats) -> Fit:
+    """A fit at a pose and offsets hardly off its own: the borders stay, the outlines are moved."""
+    linear = pose[:, :2] @ np.linalg.inv(fit.pose[:, :2])
+    place = fit.place @ linear.T + (pose[:, 2] - linear @ fit.pose[:, 2])
+    place += fit.normal * (offset - fit.offset)[fit.outer.astype(np.int64)][:, None]
+    residual = fit.residual - ((place - fit.place) * fit.normal).sum(axis=1)
+    return replace(fit, pose=pose, offset=offset, place=place, residual=residual)
 
 
 def place_chunks(start: Floats, normal: Floats, chunks: Chunks) -> tuple[Floats, Floats]:

@@ -20,6 +20,7 @@ from .measure import (
     Fit,
     Probe,
     View,
+    carried,
     look,
     paint_rooms,
     read,
@@ -44,10 +45,12 @@ _WIDEST = 9.0
 _TOO_FINE = 1.5
 # px of a level: nearer to each other than this, two poses on their way are one.
 _SAME = 0.5
-# px of a level: a pose that a step moves by less stays where it is, on the way and at the end; and
-# the rooms' colours, taken well inside of them, are read anew where it moved by more than that.
-_NEARLY_STILL, _STILL, _REPAINTED = 0.05, 0.01, 0.5
-# px of a level to either side within which edges are sought in the last steps, and at the end.
+# px of a level: a pose that a step moves by less is not looked at again, in passing and where it is
+# refined fully; and rooms' colours, taken well inside, are read anew where it moved by more.
+_STILL_IN_PASSING, _STILL, _REPAINTED = 0.05, 0.02, 0.5
+# px of a level to either side within which edges are sought in passing, in the last steps, and at
+# the end.
+_IN_PASSING = (4.0, 3.0)
 _LAST_HALF, _END_HALF = 2.0, 3.0
 # px by which a floor with walls lit from a side may be off without harm; from twice that on, with.
 _HARMLESS = 0.8
@@ -145,13 +148,12 @@ def refine_apart(
     probe: Probe,
     *,
     affine: bool,
-    halves: tuple[float, ...],
 ) -> list[Fit]:
     """Refines poses (C, 2, 3), best first, on one level as `refine_fine` does. One that comes upon
     a fit that is known already ends there: it would become the same."""
     fits: list[Fit] = []
     for pose, offset in zip(poses, offsets, strict=True):
-        fit = _refine([level], pose, offset, probe, affine, halves, exact=False, known=fits)
+        fit = _refine([level], pose, offset, probe, affine, _IN_PASSING, exact=False, known=fits)
         if fit is not None:
             fits.append(fit)
     return fits
@@ -177,7 +179,6 @@ def refine_with_walls(
         np.repeat(offset[None], len(others), axis=0),
         probe,
         affine=affine,
-        halves=(4.0, 3.0),
     )
 
 
@@ -213,14 +214,15 @@ def _refine(
     known: list[Fit],
 ) -> Fit | None:
     """As `refine_fine`; None where the way leads to one of the `known` fits."""
-    rough, elsewhere = 0.0, 0.0
-    still = _STILL if exact else _NEARLY_STILL
+    start, rough, elsewhere = (pose, offset), 0.0, 0.0
+    still = _STILL if exact else _STILL_IN_PASSING
     for number, level in enumerate(levels):
         factor, last = level[0], exact and number == len(levels) - 1
         paint, painted, moved = paint_rooms(levels[0], pose, probe), (pose, offset), np.inf
-        for step, half in enumerate((halves[0], _LAST_HALF, _LAST_HALF) if last else halves):
+        for step, half in enumerate((*halves, _LAST_HALF, _LAST_HALF) if last else halves):
+            same, final = moved < still and _ROUGH * rough * factor <= half, step >= len(halves)
             # Another step of the kind would find it where it is.
-            if moved < still and _ROUGH * rough * factor <= half:
+            if same and step != len(halves):
                 continue
             if exact and step == number == 0:
                 pose, offset, probe, elsewhere = _settle_down(
@@ -228,33 +230,35 @@ def _refine(
                 )
             elif factor * _gap(pose, offset, *painted, probe) > _REPAINTED:
                 paint, painted = paint_rooms(levels[0], pose, probe), (pose, offset)
-            # Outlines that are rough by several pixels need the wider look to the end.
-            half = max(half, min(_ROUGH * rough * factor, halves[0]))
-            start, reach = (pose, offset), max(half, _END_HALF) if last else half
-            view = _look(level, pose, offset, probe, paint, reach, exact=last)
+            if same:
+                # One of another kind sees what the last one saw.
+                pose, offset = start
+            else:
+                # Outlines that are rough by several pixels need the wider look to the end.
+                half = max(half, min(_ROUGH * rough * factor, halves[0]))
+                start, reach = (pose, offset), max(half, _END_HALF) if last else half
+                view = _look(level, pose, offset, probe, paint, reach, exact=last)
             pose, offset, rough = _fine_step(
-                view, level, pose, offset, probe, half, affine=affine, exact=last
+                view, level, pose, offset, probe, half, affine=affine, exact=final
             )
             moved = factor * _gap(pose, offset, *start, probe)
             if any(
                 _gap(pose, offset, fit.pose, fit.offset, probe) * factor < _SAME for fit in known
             ):
                 return None
-    if moved < still:
-        pose, offset = start
-    else:
-        reach = 0.0
+    # What the last step saw is still there to see.
+    at, reach = (start, reach) if moved < still else ((pose, offset), 0.0)
     half = _END_HALF
     while True:
         half = max(half, min(_ROUGH * rough * factor, _WIDEST if exact else 6.0))
-        # What the last step saw is still there to see.
         if reach < half:
-            view, reach = _look(level, pose, offset, probe, paint, half, exact=exact), half
-        fit = read(view, factor, pose, offset, probe, half=half)
+            at, reach = (pose, offset), half
+            view = _look(level, *at, probe, paint, half, exact=exact)
+        fit = read(view, factor, *at, probe, half=half)
         # Within too narrow a look any outlines would seem to be off by no more than that.
         _, rough = robust_weights(fit, smallest=0.35 / factor)
         if not exact or half >= min(_ROUGH * rough * factor, _WIDEST):
-            return replace(fit, elsewhere=elsewhere)
+            return replace(carried(fit, pose, offset), elsewhere=elsewhere)
 
 
 def seen_in_light(levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, probe: Probe) -> Fit:

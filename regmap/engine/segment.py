@@ -59,7 +59,7 @@ class RegionMaps:
         door, wide = max(4, longest // 90), max(7, longest // 50)
         self._maps = [(False, 0), (False, 2), (False, door), (False, wide), (True, 1), (True, door)]
         self._gradient = {False: edges.gradient, True: edges.calm_gradient}
-        self._flat: dict[bool, tuple[NDArray[np.uint8], Single]] = {}
+        self._flat: dict[bool, NDArray[np.uint8]] = {}
         self._known: dict[int, list[Region]] = {}
 
     @cached_property
@@ -79,9 +79,8 @@ class RegionMaps:
         if number not in self._known:
             calm, radius = self._maps[number]
             if calm not in self._flat:
-                flat = _flat(self._gradient[calm])
-                self._flat[calm] = flat, _inside(flat)
-            self._known[number] = _components(*self._flat[calm], radius)
+                self._flat[calm] = _flat(self._gradient[calm])
+            self._known[number] = _components(self._flat[calm], radius)
         return self._known[number]
 
 
@@ -96,7 +95,7 @@ def colour_regions(edges: Edges) -> list[Region]:
     regions: list[Region] = []
     for mask in _colour_masks(edges.image):
         joined = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, square), dtype=np.uint8)
-        regions += _components(joined, _inside(joined), 2)
+        regions += _components(joined, 2)
     return _distinct(regions)
 
 
@@ -128,11 +127,10 @@ def find_silhouettes(edges: Edges) -> list[Region]:
     them; from outside, the floor is one thing all the same.
     """
     radius = max(4, max(edges.size) // 90)
-    joined = (_inside(_flat(edges.gradient)) <= radius).astype(np.uint8)
+    joined = 1 - _shrunk(_flat(edges.gradient), radius)
     contours, _ = cv2.findContours(joined, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     cv2.drawContours(joined, contours, -1, 1, cv2.FILLED)
-    inside = _inside(joined)
-    return _components((inside > radius).astype(np.uint8), inside, 0)[:_MOST_SILHOUETTES]
+    return _components(_shrunk(joined, radius), 0)[:_MOST_SILHOUETTES]
 
 
 def room_overlaps(maps: RegionMaps, rooms: tuple[tuple[Floats, ...], ...], pose: Floats) -> Floats:
@@ -200,19 +198,20 @@ def _flat(magnitude: NDArray[np.float32]) -> NDArray[np.uint8]:
     return (magnitude < limit).astype(np.uint8)
 
 
-def _inside(flat: NDArray[np.uint8]) -> Single:
-    """(h, w) px from each flat pixel to the next that is not flat."""
-    return np.asarray(cv2.distanceTransform(flat, cv2.DIST_L2, 3), dtype=np.float32)
+def _shrunk(flat: NDArray[np.uint8], radius: int) -> NDArray[np.uint8]:
+    """Mask (h, w) of what lies farther than `radius` px from all that is not flat; the picture's
+    own rim does not count."""
+    return np.asarray(cv2.erode(flat, _ball(radius)), dtype=np.uint8)
 
 
-def _components(flat: NDArray[np.uint8], inside: Single, radius: int) -> list[Region]:
+def _components(flat: NDArray[np.uint8], radius: int) -> list[Region]:
     """Connected flat areas after shrinking by `radius`, each grown back and outlined, the largest
-    first; `inside` (h, w): how far from what is not flat.
+    first.
 
     What reaches to all four sides of the picture is the ground about the floor, and no room.
     """
     smallest = max(12.0, _SMALLEST_SHARE * flat.size)
-    parts = _grown(inside, radius, smallest) if radius else _labelled(flat, smallest)
+    parts = _grown(flat, radius, smallest) if radius else _labelled(flat, smallest)
     found: list[Region] = []
     for part, left, top in parts:
         contours, _ = cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -237,14 +236,13 @@ def _labelled(flat: NDArray[np.uint8], smallest: float) -> Iterator[Part]:
             yield part.astype(np.uint8), left, top
 
 
-def _grown(inside: Single, radius: int, smallest: float) -> Iterator[Part]:
-    """The parts of what lies farther `inside` (h, w) than `radius` px, grown by that again.
+def _grown(flat: NDArray[np.uint8], radius: int, smallest: float) -> Iterator[Part]:
+    """The parts of a mask (h, w) shrunk by `radius` px, grown by that again.
 
     Their contours tell them apart many times quicker than labels do; single flat pixels of a noisy
     picture, of which there would be too many, are not among them.
     """
-    mask = (inside > radius).astype(np.uint8)
-    contours, tree = cv2.findContours(mask, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    contours, tree = cv2.findContours(_shrunk(flat, radius), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
     # A contour that has a parent is a hole's.
     outer = (
         [c for c, node in zip(contours, tree[0], strict=True) if node[3] < 0] if contours else []
@@ -255,23 +253,23 @@ def _grown(inside: Single, radius: int, smallest: float) -> Iterator[Part]:
         if areas[number] < smallest:
             break
         left, top, width, height = cv2.boundingRect(outer[number])
-        if (height, width) == inside.shape:
+        if (height, width) == flat.shape:
             continue
         pad = radius + 2
         part = np.zeros((height + 2 * pad, width + 2 * pad), dtype=np.uint8)
         cv2.drawContours(part, outer, number, 1, cv2.FILLED, offset=(pad - left, pad - top))
         part = np.asarray(cv2.dilate(part, round_brush), dtype=np.uint8)
         # Nothing grows out of the picture.
-        part[: max(pad - top, 0)] = part[pad - top + len(inside) :] = 0
-        part[:, : max(pad - left, 0)] = part[:, pad - left + inside.shape[1] :] = 0
+        part[: max(pad - top, 0)] = part[pad - top + len(flat) :] = 0
+        part[:, : max(pad - left, 0)] = part[:, pad - left + flat.shape[1] :] = 0
         yield part, left - pad, top - pad
 
 
 def _ball(radius: int) -> NDArray[np.uint8]:
-    """All pixels within `radius` px of the middle one, by the same measure as `_inside`."""
+    """All pixels within `radius` px of the middle one."""
     away = np.ones((2 * radius + 1, 2 * radius + 1), dtype=np.uint8)
     away[radius, radius] = 0
-    return (_inside(away) <= radius).astype(np.uint8)
+    return (cv2.distanceTransform(away, cv2.DIST_L2, 3) <= radius).astype(np.uint8)
 
 
 def _area(contour: Contour) -> float:

@@ -79,14 +79,7 @@ def test_poses_that_lead_to_one_fit_are_followed_once() -> None:
     poses = np.stack([*starts, apart])
     alone = [refined(scene, walls, start) for start in starts]
     assert max(scenes.gap_px(walls, fit.pose, truth) for fit in alone) < 0.02
-    fits = refine.refine_apart(
-        (1.0, scene.image),
-        poses,
-        np.zeros((3, 2)),
-        probe,
-        affine=False,
-        halves=(4.0, 4.0, 3.0, 3.0),
-    )
+    fits = refine.refine_apart((1.0, scene.image), poses, np.zeros((3, 2)), probe, affine=False)
     assert len(fits) == 2
     assert scenes.gap_px(walls, fits[0].pose, truth) < 0.1
     assert scenes.gap_px(walls, fits[1].pose, truth) > 30.0
