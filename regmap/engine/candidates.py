@@ -166,6 +166,8 @@ def _with_look_alikes(
         alike = np.concatenate([look_alikes(scene.walls, pose) for pose in seeds] + faces)
         faces = []
         moved, offset = _drawn(scene, scene.edges, alike, known=float(total[0]))
+        if not len(moved):
+            break
         known = len(poses)
         poses, offsets = _both((poses, offsets), (moved, offset))
         total = np.concatenate([total, score(scene, moved, offset, scene.samples).total])
