@@ -23,7 +23,7 @@ from regmap.engine import confidence
 from regmap.engine.precision import chance_within
 from regmap.errors import RegmapError
 from regmap.inputs.outlines import as_rings
-from regmap.register import Pipeline
+from regmap.pipeline import Pipeline
 from regmap.synthetic import FAMILIES, Sample, sample
 
 TARGET = Path(__file__).parents[1] / "regmap" / "engine" / "calibration.py"

@@ -27,6 +27,7 @@ RANK = {
     "inputs": 2,
     "registration": 2,
     "synthetic": 3,
+    "pipeline": 3,
     "register": 3,
     "floors": 4,
     "areas": 4,

@@ -18,8 +18,9 @@ from regmap import frames, synthetic
 from regmap.errors import (
     DoubtfulFitWarning,
     NoFitError,
+    RegmapError,
 )
-from regmap.register import register, stage_times
+from regmap.register import quietly, register, stage_times
 from regmap.registration import Registration
 from tests.drawn_fits import SIZE, answer, drawn, error_px, flat, rms, solve
 from tests.engine import scenes
@@ -231,9 +232,22 @@ def test_a_start_gives_the_same_answer(kind: str) -> None:
 
 def test_a_start_far_off_is_no_sure_answer() -> None:
     scene = drawn(turn_deg=33.0)
-    for near in (Affine(20, 0, 1e9, 0, -20, 1e9), Affine(1e-9, 0, 0, 0, -1e-9, 0)):
-        with pytest.raises(NoFitError):
-            register(scene.image, scene.rings, near=near)
+    with pytest.raises(NoFitError):
+        register(scene.image, scene.rings, near=Affine(20, 0, 1e9, 0, -20, 1e9))
+    with pytest.raises(RegmapError, match="near lays the outlines"):
+        register(scene.image, scene.rings, near=Affine(1e-9, 0, 0, 0, -1e-9, 0))
+
+
+def test_a_doubtful_start_stays_doubtful_until_a_tie_point_settles_it() -> None:
+    sample = synthetic.sample("twin-mirror", 3)
+    start = quietly(sample.image, sample.outlines)
+    assert start.confidence <= 0.5
+    again = quietly(sample.image, sample.outlines, near=start)
+    assert again.confidence <= start.confidence
+    assert "started from" in again.reasons[0]
+    place = start.to_image(start.outlines[next(iter(start.outlines))][0])[0]
+    tie = ((float(place[0]), float(place[1])), tuple(start.to_device(place[None])[0].tolist()))
+    assert quietly(sample.image, sample.outlines, near=start, tie_points=[tie]).confidence >= 0.9
 
 
 def noise() -> NDArray[np.uint8]:

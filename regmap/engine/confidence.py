@@ -28,6 +28,10 @@ _MANY_NATS = 50.0
 # What a fit keeps of which no room agrees.
 _UNCONFIRMED = 0.67
 
+# Rooms, and share of them, with walls that the picture shows beside their outlines, from which on a
+# part of the floor has moved. A wall that was moved has two.
+_BESIDE_ROOMS, _BESIDE_SHARE = (2.0, 3.0), (0.15, 0.30)
+
 SIGNS = (
     "forward",
     "inner",
@@ -148,6 +152,12 @@ def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float
     two = 0.85 + 0.145 * _ramp(best.captured, 0.35, 0.60)
     limit = 0.5 if rooms == 1 or not crossed else two if rooms == 2 else 0.995
     return float(min(limit, sure, veto(best, rival)))
+
+
+def bent(beside: int, rooms: int) -> float:
+    """0..1: how surely a part of the floor is not where the rest says, when `beside` of its `rooms`
+    have walls that the picture shows beside their outlines."""
+    return min(_ramp(float(beside), *_BESIDE_ROOMS), _ramp(beside / max(rooms, 1), *_BESIDE_SHARE))
 
 
 def _ramp(value: float, low: float, high: float) -> float:

@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
+from numpy.typing import NDArray
 
 from . import confidence, judge
+
+UNCLEAR = (
+    "few rooms, or weak borders, leave other positions possible; a larger or cleaner picture, or "
+    "one tie point, would help"
+)
+CONTRADICTED = "the tie points contradict every position that fits the picture"
+STARTED_IN_DOUBT = (
+    "the fit that it started from (near) was doubtful, and nothing was looked at elsewhere; one "
+    "tie point, or a fit without a start, settles it"
+)
 
 
 def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) -> list[str]:
@@ -24,9 +37,9 @@ def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) ->
     weak = int((~judge.agreeing(seen)).sum())
     if best.forward < 0.6 or weak > 0.25 * max(len(seen), 1):
         said.append(
-            f"only {100 * best.forward:.0f} % of the outlines lie on a border of the picture, and "
-            f"{weak} of {len(seen)} rooms are not confirmed; a picture without path and labels, or "
-            "outlines of the same day, would help"
+            f"only {100 * best.forward:.0f} % of the outlines lie on a border of the picture"
+            + (f", and {weak} of {len(seen)} rooms are not confirmed" if weak else "")
+            + "; a picture without path and labels, or outlines of the same day, would help"
         )
     otherwise = round(best.denied * len(seen))
     if best.denied > confidence.DENIED and otherwise > confidence.FEW_DENIED:
@@ -89,3 +102,21 @@ def near_misses(
             "beside them, and the position is a few pixels off"
         )
     return said
+
+
+def moved_walls(
+    rooms: Iterable[str], beside: NDArray[np.bool_], farthest_px: float, bent: float
+) -> list[str]:
+    """In words, which rooms have walls up to `farthest_px` px `beside` (R,) their outlines, and
+    that a part of the floor has moved where that is likely (`bent`)."""
+    names = [name for name, there in zip(rooms, beside, strict=True) if there]
+    if not names:
+        return []
+    few = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
+    said = f"walls of {few} stand up to {farthest_px:.0f} px beside their outlines: "
+    if bent > 0.0:
+        return [
+            f"{said}a part of the floor has moved, or the map is bent, and positions there are off "
+            "by as much; outlines and picture of the same day would help"
+        ]
+    return [f"{said}they have been moved since"]

@@ -114,12 +114,7 @@ def weigh(
     whole = np.bincount(fit.chunks.room, fit.chunks.weight, minlength=rooms)
     shown = per_room / np.maximum(whole, 1e-12)
     support = np.where(shown > 0.3, supported / np.maximum(per_room, 1e-12), np.nan)
-    kept = good > 0.3
-    scatter = (
-        float(np.sqrt(np.average(fit.residual[kept] ** 2, weights=chunk[kept] + 1e-12)))
-        if kept.any()
-        else float("nan")
-    )
+    scatter = _scatter(fit.residual[good > 0.3], chunk[good > 0.3])
     backward, captured = explained
     visible, excess = float(scores.shown[place]), float(scores.forward[place])
     lasting = np.bincount(fit.chunks.room, chunk * good * fit.lasting, minlength=rooms)
@@ -156,6 +151,13 @@ def weigh(
         * (_BLUNT + float(np.sqrt(max(surprise - _BY_CHANCE, 0.0)))),
         max(excess, 0.0) * explains,
     )
+
+
+def _scatter(residual: Floats, weight: Floats) -> float:
+    """px by which edges lie off the fit, RMS, of residuals and weights (Q,); nan where none do."""
+    if not len(residual):
+        return float("nan")
+    return float(np.sqrt(np.average(residual**2, weights=weight + 1e-12)))
 
 
 def _missing_walls(wall: NDArray[np.int64], weight: Floats, flat: Floats) -> tuple[float, float]:

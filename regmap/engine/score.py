@@ -130,23 +130,8 @@ def explained(
     """(backward, captured) of one pose, exactly: every edge of the picture is asked, and the walls
     stand where the borders are, `offset` (2,) working px outside the outlines.
     """
-    width, height = edges.size
-    start, end = (p @ pose[:, :2].T + pose[:, 2] for p in (walls.start, walls.end))
-    run = end - start
-    length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-12)
-    normal = np.stack([run[:, 1], -run[:, 0]], axis=1) / length[:, None]
-    normal *= np.sign(np.linalg.det(pose[:, :2]))
-    shift = normal * np.where(walls.outer, offset[1], offset[0])[:, None]
-    lines = np.stack([start + shift, end + shift], axis=1) - 0.5
-    # Far outside, fixed-point positions would overflow; the picture ends long before.
-    lines = np.rint(np.clip(lines, -8000.0, 8000.0) * 16.0).astype(np.int32)
-    channel = orientation_bin(np.arctan2(normal[:, 1], normal[:, 0]))
-    mask = np.zeros((ORIENTATIONS, height, width), dtype=np.uint8)
-    near = np.zeros((height, width), dtype=np.uint8)
-    thick = max(round(2.0 * reach), 1)
-    for number in np.unique(channel):
-        cv2.polylines(mask[number], list(lines[channel == number]), False, 1, thick, cv2.LINE_8, 4)
-        near |= mask[number]
+    width, _ = edges.size
+    mask, near = draw_walls(pose, offset, walls, edges.size, thick=max(round(2.0 * reach), 1))
     corners = np.clip(walls.ring_corners @ pose[:, :2].T + pose[:, 2], -8000.0, 8000.0)
     corners = np.rint((corners - 0.5) * 16.0).astype(np.int32)
     for first, *others in walls.ring_bounds:
@@ -163,6 +148,31 @@ def explained(
     inside = max(float(edges.weight[within].sum()), 1e-12)
     found = float(edges.weight[hit].sum())
     return float(edges.weight[hit & within].sum()) / inside, found / total
+
+
+def draw_walls(
+    pose: Floats, offset: Floats, walls: Walls, size: tuple[int, int], *, thick: int
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """1 along the walls, `thick` px wide, in a picture of `size` (width, height): (ORIENTATIONS,
+    rows, columns) by the direction of their normals, and (rows, columns) all of them. `pose`,
+    `offset` as in `explained`."""
+    width, height = size
+    start, end = (p @ pose[:, :2].T + pose[:, 2] for p in (walls.start, walls.end))
+    run = end - start
+    length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-12)
+    normal = np.stack([run[:, 1], -run[:, 0]], axis=1) / length[:, None]
+    normal *= np.sign(np.linalg.det(pose[:, :2]))
+    shift = normal * np.where(walls.outer, offset[1], offset[0])[:, None]
+    lines = np.stack([start + shift, end + shift], axis=1) - 0.5
+    # Far outside, fixed-point positions would overflow; the picture ends long before.
+    lines = np.rint(np.clip(lines, -8000.0, 8000.0) * 16.0).astype(np.int32)
+    channel = orientation_bin(np.arctan2(normal[:, 1], normal[:, 0]))
+    mask = np.zeros((ORIENTATIONS, height, width), dtype=np.uint8)
+    every = np.zeros((height, width), dtype=np.uint8)
+    for number in np.unique(channel):
+        cv2.polylines(mask[number], list(lines[channel == number]), False, 1, thick, cv2.LINE_8, 4)
+        every |= mask[number]
+    return mask, every
 
 
 def _determinants(linear: Floats) -> Floats:

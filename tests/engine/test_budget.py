@@ -13,7 +13,7 @@ from regmap.engine.measure import make_probe
 from regmap.engine.walls import Walls, build_walls
 from regmap.errors import RegmapError
 from regmap.inputs.outlines import as_rings
-from regmap.register import Pipeline
+from regmap.pipeline import Pipeline
 from tests.engine import boxes
 
 ROOM = np.array([[0, 0], [3900, 0], [3900, 2900], [0, 2900]], float)

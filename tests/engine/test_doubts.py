@@ -101,7 +101,8 @@ def test_rooms_drawn_otherwise_are_counted_and_few_of_them_are_chance() -> None:
 def test_without_a_room_that_is_seen_something_is_said_all_the_same() -> None:
     unseen = replace(GOOD, forward=0.0, room_support=np.full(4, np.nan), shown=0.0)
     said = doubts(unseen, NO_RIVAL, 4, 0)
-    assert "0 of 0 rooms" in said[0]
+    assert "only 0 % of the outlines" in said[0]
+    assert "rooms are not confirmed" not in said[0]
     assert "0 % of the outlines lie inside" in said[1]
 
 

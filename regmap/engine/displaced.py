@@ -1,0 +1,146 @@
+"""Walls that the picture shows beside where a fit lays them: rooms since rebuilt, and bent maps.
+
+A fit may be exact on one part of a floor, and the other part have moved: a map that drifted, or one
+of another day. All edges along such a wall are then found at one distance from it, where no outline
+runs.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .edges import ORIENTATIONS, Edges, look_up, normal_channel
+from .measure import place_samples
+from .score import draw_walls
+from .walls import Walls, sample_walls
+
+Floats = NDArray[np.float64]
+
+_SAMPLES = 600
+# How far to either side a wall is looked for, as a share of the floor's diagonal, and working px.
+_SHARE, _LEAST_PX, _MOST_PX = 0.04, 8.0, 60.0
+# Working px within which a wall is where it should be, and from which on it clearly is not.
+_THERE_PX, _BESIDE_PX = 2.5, 4.0
+# Working px by which edges of one wall may be off each other, and within which one is an outline's.
+_STRAIGHT_PX, _CLAIMED_PX = 1.5, 4.5
+# What a border beside must be of the usual step in colour at walls that are in their place.
+_PARTS = 0.4
+# Working px within which samples on two faces of a wall are opposite each other, and how thick
+# walls are at most.
+_OPPOSITE_PX, _THICK_PX = 6.0, 25.0
+# Shares of a wall that lie on edges: at most, where it should be, and at least, beside.
+_NOT_THERE, _BESIDE, _MORE = 0.45, 0.75, 0.40
+# Share of a room's outline from which on that stands elsewhere, the room is not as outlined.
+_MUCH = 0.1
+# Share of a wall that must be inside the picture.
+_SHOWN = 0.7
+
+
+def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Floats:
+    """(W,) working px by which the picture shows each wall farther out than a fit lays it; nan
+    where it is in its place, or nowhere.
+
+    `pose` (2, 3) own frame -> working px; `offset` (2,) working px by which borders lie outside the
+    outlines, inner walls and outer ones. Walls are those of `Walls.bend`.
+    """
+    samples = sample_walls(walls, _SAMPLES)
+    placed, normals = place_samples(pose[None], samples.point, samples.along)
+    normal = normals[0]
+    point = placed[0] + normal * np.where(walls.outer[samples.wall], offset[1], offset[0])[:, None]
+    owner = walls.bend[samples.wall]
+    number = int(walls.bend.max()) + 1
+    diagonal = float(np.hypot(*np.ptp(point, axis=0)))
+    farthest = float(np.clip(_SHARE * diagonal, _LEAST_PX, _MOST_PX))
+    moved: Floats = np.full(number, np.nan)
+
+    near = np.arange(-_THERE_PX, _THERE_PX + 0.1)
+    there, inside = _on_edges(point, normal, near, edges, None)
+    shown = _by_wall(inside, owner, samples.weight, number).mean(axis=1)
+    found = _by_wall(there, owner, samples.weight, number).max(axis=1)
+    asked = np.flatnonzero((shown > _SHOWN) & (found < _NOT_THERE))
+    few = np.isin(owner, asked)
+    if not few.any():
+        return moved
+    far = np.arange(_BESIDE_PX + 1.0, farthest + 1.0)
+    far = np.concatenate([-far[::-1], far])
+    thick = round(2.0 * _CLAIMED_PX)
+    claimed, _ = draw_walls(pose, offset, walls, edges.size, thick=thick)
+    beside, _ = _on_edges(point[few], normal[few], far, edges, claimed)
+    support = _by_wall(beside, owner[few], samples.weight[few], number)[asked]
+    most = support.max(axis=1)
+    clear = (most > _BESIDE) & (most - found[asked] > _MORE)
+    moved[asked[clear]] = far[support.argmax(axis=1)][clear]
+    step = _steps(point + normal * np.nan_to_num(moved)[owner][:, None], normal, edges)
+    parts = _by_wall(step[:, None], owner, samples.weight, number)[:, 0]
+    usual = float(np.median(parts[found > _BESIDE])) if (found > _BESIDE).any() else 0.0
+    moved[parts < _PARTS * usual] = np.nan
+    moved[_beside_paths(point, normal, owner, moved)] = np.nan
+    return moved
+
+
+def rooms_beside(moved: Floats, walls: Walls) -> NDArray[np.bool_]:
+    """(R,) which rooms have much of their outline where the picture shows it elsewhere, of walls
+    that are `moved` (W,)."""
+    room = np.bincount(walls.room, walls.length, minlength=walls.rooms)
+    beside = np.isfinite(moved)[walls.bend]
+    return np.bincount(walls.room, walls.length * beside, minlength=walls.rooms) >= _MUCH * room
+
+
+def _beside_paths(
+    point: Floats, normal: Floats, owner: NDArray[np.int64], moved: Floats
+) -> NDArray[np.int64]:
+    """Which walls have moved (W,) into the room, and their other faces into the next one: driven
+    paths follow a wall on both sides of it. Points and outward normals (M, 2) px, of walls `owner`.
+    """
+    found = np.flatnonzero(moved[owner] < 0.0)
+    point, normal, wall = point[found], normal[found], owner[found]
+    gap = point[None] - point[:, None]
+    across = (gap * normal[:, None]).sum(axis=2)
+    along = np.sqrt(np.maximum((gap**2).sum(axis=2) - across**2, 0.0))
+    facing = (normal @ normal.T < -0.95) & (along < _OPPOSITE_PX) & (np.abs(across) < _THICK_PX)
+    return np.unique(wall[facing.any(axis=1)])
+
+
+def _steps(point: Floats, normal: Floats, edges: Edges) -> Floats:
+    """(M,) grey levels per px of the colour step at points (M, 2) or right beside them, between areas
+    and not at thin lines: grids and paths part nothing."""
+    width, height = edges.size
+    most = np.zeros(len(point))
+    for aside in (-1.0, 0.0, 1.0):
+        column, row = (point + aside * normal).astype(np.int64).T
+        column, row = column.clip(0, width - 1), row.clip(0, height - 1)
+        most = np.maximum(most, edges.calm_gradient[row, column])
+    return most
+
+
+def _on_edges(
+    point: Floats,
+    normal: Floats,
+    steps: Floats,
+    edges: Edges,
+    claimed: NDArray[np.uint8] | None,
+) -> tuple[Floats, Floats]:
+    """(M, K) 0..1, how near the next edge of a wall's direction is at `steps` (K,) outward from
+    points (M, 2), none where it is `claimed`; and (M, K) 1 inside the picture."""
+    x, y = (
+        (point[:, axis, None] + normal[:, axis, None] * steps).astype(np.float32) for axis in (0, 1)
+    )
+    channel = normal_channel(*normal.astype(np.float32).T)[:, None]
+    away = edges.near.away(edges.near.cells(np.broadcast_to(channel, x.shape), x, y))
+    width, height = edges.size
+    inside = (x > 1) & (x < width - 1) & (y > 1) & (y < height - 1)
+    close = np.exp(-0.5 * (away.astype(np.float64) / _STRAIGHT_PX) ** 2) * inside
+    if claimed is not None:
+        column = x.clip(0, width - 1).astype(np.int64)
+        row = y.clip(0, height - 1).astype(np.int64)
+        for turn in (-1, 0, 1):
+            close *= look_up(claimed, (channel + turn) % ORIENTATIONS, row, column) == 0
+    return close, inside.astype(np.float64)
+
+
+def _by_wall(values: Floats, owner: NDArray[np.int64], weight: Floats, number: int) -> Floats:
+    """(W, K) means of values (M, K) over walls, by weights (M,)."""
+    total = np.maximum(np.bincount(owner, weight, minlength=number), 1e-12)
+    sums = [np.bincount(owner, weight * column, minlength=number) for column in values.T]
+    return np.stack(sums, axis=1) / total[:, None]

@@ -1,0 +1,339 @@
+"""The whole pipeline in one page: read this first.
+
+A picture and outlines come in. The picture is cut into regions, the outlines are rasterised,
+contours and wall positions are matched to first poses, point-to-line ICP refines them, the fits are
+judged, and the best one goes out with what speaks for it and against it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+from affine import Affine
+from numpy.typing import NDArray
+
+from regmap import frames
+from regmap.engine import (
+    budget,
+    candidates,
+    confidence,
+    displaced,
+    doubts,
+    edges,
+    judge,
+    measure,
+    precision,
+    profiles,
+    pyramid,
+    rasterise,
+    refine,
+    score,
+    segment,
+    starts,
+    ties,
+)
+from regmap.engine import walls as walling
+from regmap.inputs.options import within_reach
+from regmap.registration import NOTHING_FITS, SURE, Registration, RoomFit
+from regmap.timing import stopwatch
+
+__all__ = ["Pipeline"]
+
+Floats = NDArray[np.float64]
+
+ENGINE = "1"
+_WORKING_PX = 640
+_SMALL_PX = 800
+_TOLERANCE_PX = 2.0
+# Share by which the turns and scales of two poses may differ that are shifted against each other.
+_SAME_TURN = 0.02
+# A pose of the same answer that explains this share of the best one leaves it blurred.
+_BLURRED = 0.85
+
+
+class Pipeline:
+    """One run of the pipeline: its stages in order, and what each leaves for the next."""
+
+    def __init__(
+        self,
+        picture: NDArray[np.uint8],
+        rings: Mapping[str, tuple[Floats, ...]],
+        model: str,
+        mirrored: bool | None = None,
+        tied: tuple[Floats, Floats] | None = None,
+        near: Registration | Affine | None = None,
+        on_stage: Callable[[str], object] | None = None,
+    ) -> None:
+        self.picture, self.rings, self.model = picture, rings, model
+        self.affine = model == "affine"
+        self.flips = {None: (-1.0, 1.0), False: (-1.0,), True: (1.0,)}[mirrored]
+        self.ties = tied or (np.zeros((0, 2)), np.zeros((0, 2)))
+        self.near, self.clock = near, stopwatch(on_stage)
+        self.known: dict[int, precision.Precision] = {}
+
+    def solve(self) -> Pipeline:
+        """Run all stages."""
+        self._prepare()
+        poses, offsets = self._first_poses()
+        self.clock("search")
+        self._refine(poses, offsets)
+        self.clock("refine")
+        self._judge()
+        self.clock("judge")
+        return self
+
+    def _prepare(self) -> None:
+        self.walls = walling.build_walls(list(self.rings.values()))
+        raster = rasterise.rasterise(self.walls)
+        self.clock("rasterise")
+        self.levels = pyramid.pyramid(self.picture, _WORKING_PX, small=_SMALL_PX)
+        self.factor, small = self.levels[0]
+        found = edges.find_edges(small, self.factor)
+        self.clock("edges")
+        maps = segment.RegionMaps(found)
+        _ = maps.few
+        self.clock("segment")
+        self.scene = starts.Scene(found, maps, self.walls, raster, self.affine, self.flips)
+        # Enough to tell a room's colour from print upon it; small ones have no more pixels.
+        points = min(40, max(16, 8000 // self.walls.rooms))
+        inside = rasterise.inner_points(raster, self.walls, points)
+        self.coarse = measure.make_probe(self.walls, inside, samples=900, chunk=6)
+        self.fine = measure.make_probe(self.walls, inside, samples=2500, chunk=8)
+
+    def _first_poses(self) -> tuple[Floats, Floats]:
+        """Poses (C, 2, 3) in working px, best first, and their wall offsets."""
+        most = budget.finalists(self.walls)
+        if self.near is not None:
+            given = self.near.transform if isinstance(self.near, Registration) else self.near
+            pose = within_reach(self._own_pose(frames.affine_to_matrix(given))) * self.factor
+            return candidates.settle_near(self.scene, pose[None], most)[:2]
+        known = self._meets_ties if len(self.ties[0]) else None
+        return candidates.find_candidates(self.scene, most, known)[:2]
+
+    def _refine(self, poses: Floats, offsets: Floats) -> None:
+        """Refines all on the working picture, and those that remain likely on the full one."""
+        fits = refine.refine_apart(
+            self.levels[0],
+            poses / self.factor,
+            offsets / self.factor,
+            self.coarse,
+            affine=self.affine,
+        )
+        rest: list[tuple[measure.Fit, judge.Evidence]] = []
+        # One that is alone has nothing to be held against.
+        if len(fits) > 1:
+            fits, evidence = self._against_each_other(fits)
+            likely = budget.affordable(judge.likely(evidence), self.fine)
+            every = list(zip(fits, evidence, likely, strict=True))
+            fits = [fit for fit, _, chosen in every if chosen]
+            rest = [(fit, weighed) for fit, weighed, chosen in every if not chosen]
+        sharp = [
+            refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=(3.0, 2.5))
+            for fit in fits
+        ]
+        first, own = self._ranked(sharp)
+        self.fits = first + [fit for fit, _ in rest]
+        self.evidence = own + [weighed for _, weighed in rest]
+
+    def _against_each_other(
+        self, fits: list[measure.Fit]
+    ) -> tuple[list[measure.Fit], list[judge.Evidence]]:
+        """Fits on the working picture, ranked, after each had its try with the best one's walls."""
+        fits, evidence = self._ranked(fits)
+        seen = [e.rough >= judge.SEEN_AT_ALL * evidence[0].rough for e in evidence]
+        beside = refine.refine_with_walls(
+            self.levels[0],
+            [fit for fit, worth in zip(fits, seen, strict=True) if worth],
+            fits[0].offset,
+            self.coarse,
+            affine=self.affine,
+        )
+        return self._ranked(fits + beside) if beside else (fits, evidence)
+
+    def _ranked(self, fits: list[measure.Fit]) -> tuple[list[measure.Fit], list[judge.Evidence]]:
+        """Fits that differ from every better one, best first, and their evidence."""
+        final = np.stack([fit.pose * self.factor for fit in fits])
+        offset = np.stack([fit.offset * self.factor for fit in fits])
+        scores = candidates.score(self.scene, final, offset, walling.sample_walls(self.walls, 500))
+        evidence = [
+            judge.weigh(
+                fit,
+                scores,
+                number,
+                score.explained(
+                    final[number], offset[number], self.walls, self.scene.edges, reach=2.5
+                ),
+                self.walls.rooms,
+                self.factor,
+            )
+            for number, fit in enumerate(fits)
+        ]
+        order = np.argsort([-e.standing for e in evidence], kind="stable")
+        kept = candidates.distinct(self.scene, final, order, 2.0)
+        return [fits[n] for n in kept], [evidence[n] for n in kept]
+
+    def _judge(self) -> None:
+        self.contradicted = False
+        if len(self.ties[0]):
+            near = self._meets_ties(np.stack([fit.pose for fit in self.fits]) * self.factor)
+            if near.any():
+                keep = [n for n, good in enumerate(near) if good]
+                self.fits = [self.fits[n] for n in keep]
+                self.evidence = [self.evidence[n] for n in keep]
+            else:
+                self.contradicted = True
+        self.fits[0] = refine.seen_in_light(self.levels, self.fits[0], self.coarse)
+        best = max(self.evidence[0].total, 1e-12)
+        share = [evidence.total / best for evidence in self.evidence]
+        pose = np.stack([fit.pose for fit in self.fits])
+        gaps = candidates.pose_gaps(self.walls, pose)
+        # A pose a few pixels off is the same answer, not well found; farther ones are others.
+        far = gaps > candidates.SAME_POSE * float(np.hypot(*self.picture.shape[:2]))
+        far &= self.near is None
+        turned = np.abs(pose[:, :, :2] - pose[0, :, :2]).max(axis=(1, 2))
+        shifted = (turned <= _SAME_TURN * np.abs(pose[0, :, :2]).max()).tolist()
+        first, rest = self.evidence[0], range(1, len(share))
+        ruled_out = [judge.is_ruled_out(self.evidence[n], first, shifted[n]) for n in rest]
+        other = [n for n, out in zip(rest, ruled_out, strict=True) if far[n] and not out]
+        self.twins = [n for n in other if judge.is_twin(self.evidence[n], first, shifted[n])]
+        self.rival = max((share[n] for n in other if n not in self.twins), default=0.0)
+        blurred = (gaps[n] for n in rest if not far[n] and share[n] >= _BLURRED)
+        self.blur_px = float(max(blurred, default=0.0))
+        pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
+        moved = displaced.displaced_walls(pose, offset, self.walls, self.scene.edges)
+        self.beside = displaced.rooms_beside(moved, self.walls)
+        self.beside_px = float(np.abs(np.nan_to_num(moved)).max()) / self.factor
+
+    def _meets_ties(self, poses: Floats) -> NDArray[np.bool_]:
+        """True for poses (C, 2, 3) in working px that bring all tie points together."""
+        return self._tie_gaps(poses / self.factor) <= ties.tie_reach(self.picture.shape[:2])
+
+    def _tie_gaps(self, poses: Floats) -> Floats:
+        image, device = self.ties
+        own = (device - self.walls.origin) @ np.linalg.inv(self.walls.linear).T
+        return ties.tie_gaps(poses, image, own)
+
+    def _own_pose(self, image_to_device: Floats) -> Floats:
+        """(2, 3) own frame -> full px, of a (2, 3) picture -> device."""
+        back = frames.invert(image_to_device)
+        pose = np.empty((2, 3))
+        pose[:, :2] = back[:, :2] @ self.walls.linear
+        pose[:, 2] = back[:, :2] @ self.walls.origin + back[:, 2]
+        return pose
+
+    def registration(self, unit: str = "mm") -> Registration:
+        """The best fit as a Registration, twins as its alternatives."""
+        share = 1.0 / (1 + len(self.twins))
+        best, rooms = self.evidence[0], self.walls.rooms
+        sure = confidence.confidence(best, self.rival, rooms, judge.crossed(self.fits[0]))
+        if len(self.ties[0]) and not self.contradicted:
+            gap = self._tie_gaps(self.fits[0].pose[None]).item()
+            sure = ties.vouched(sure, gap, ties.tie_reach(self.picture.shape[:2]))
+        close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
+        bent = confidence.bent(int(self.beside.sum()), rooms)
+        sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * bent)
+        if self.blur_px > 0.0:
+            sure = min(sure, 0.89)
+        if self.contradicted:
+            sure = min(sure, 0.04)
+        # Nothing but the start has been looked at; only a tie point can tell it from its twins.
+        given = self.near if not len(self.ties[0]) else None
+        start = given.confidence if isinstance(given, Registration) else 1.0
+        sure = min(sure, start)
+        # What fits nowhere does not fit as well elsewhere.
+        told = self.twins if share * sure >= NOTHING_FITS else []
+        few = told[: budget.alternatives(rooms)]
+        others = tuple(self._registration(n, unit, share * sure) for n in few)
+        said = doubts.doubts(best, self.rival, rooms, len(told))
+        said += doubts.moved_walls(self.rings, self.beside, self.beside_px, bent)
+        lit = (self.fits[0].lit, self.fits[0].lit_px)
+        said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX, lit)
+        if share * sure < SURE and not said:
+            said = [doubts.UNCLEAR]
+        if self.contradicted:
+            said.insert(0, doubts.CONTRADICTED)
+        if start < SURE:
+            said.insert(0, doubts.STARTED_IN_DOUBT)
+        return self._registration(0, unit, share * sure, tuple(said), others)
+
+    def image_to_device(self, number: int) -> Floats:
+        """(2, 3) full px -> device units, of a fit."""
+        pose = self.fits[number].pose
+        back = self.walls.linear @ np.linalg.inv(pose[:, :2])
+        return np.column_stack([back, self.walls.origin - back @ pose[:, 2]])
+
+    def precision(self, number: int) -> precision.Precision:
+        """How well a fit is known, if it is the right one."""
+        if number not in self.known:
+            fit = self.fits[number]
+            borders = fit.place + fit.normal * fit.residual[:, None]
+            sharp = profiles.step_sharpness(self.levels[-1][1], borders, fit.normal)
+            self.known[number] = precision.estimate_precision(fit, sharp, affine=self.affine)
+        return self.known[number]
+
+    def _chance_within(self, number: int) -> float:
+        place = self.fits[number].place[self.fits[number].shown > 0.5]
+        if not len(place):
+            return 0.0
+        return precision.chance_within(self.precision(number), place, _TOLERANCE_PX)
+
+    def _registration(
+        self,
+        number: int,
+        unit: str,
+        sure: float,
+        reasons: tuple[str, ...] = (),
+        alternatives: tuple[Registration, ...] = (),
+    ) -> Registration:
+        fit = self.fits[number]
+        found = self.image_to_device(number)
+        back = found[:, :2]
+        known = self.precision(number)
+        scale = float(np.sqrt(abs(np.linalg.det(back))))
+        blur = 0.5 * self.blur_px if number == 0 else 0.0
+        outer = float(self.walls.length[self.walls.outer].sum() / self.walls.length.sum())
+        return Registration(
+            transform=frames.matrix_to_affine(found),
+            model=self.model,
+            confidence=sure,
+            reprojection_error=self.evidence[number].scatter,
+            wall_offset=float(fit.offset @ [1.0 - outer, outer]) * scale,
+            covariance=precision.position_covariance(known, back),
+            anchor_px=(float(known.anchor[0]), float(known.anchor[1])),
+            # Between two poses that explain the picture alike, either may be the true one.
+            floor_error=(0.02 + max(blur, fit.lit * fit.lit_px)) * scale,
+            image_size=(self.picture.shape[1], self.picture.shape[0]),
+            outlines=self.rings,
+            rooms=self._rooms(number),
+            reasons=reasons,
+            alternatives=alternatives,
+            residuals=np.column_stack([fit.place, fit.residual])[fit.quality > 0.0],
+            unit=unit,
+            engine=ENGINE,
+        )
+
+    def _rooms(self, number: int) -> tuple[RoomFit, ...]:
+        fit, evidence = self.fits[number], self.evidence[number]
+        overlap = segment.room_overlaps(self.scene.maps, self.walls.rings, fit.pose * self.factor)
+        middle = self.coarse.inside.shape[1] // 2
+        labels = self.coarse.inside[:, middle] @ fit.pose[:, :2].T + fit.pose[:, 2]
+        scatter = judge.room_scatter(fit, len(self.rings))
+        agrees = judge.agreeing(evidence.room_support) & ~(self.beside & (number == 0))
+        rooms = []
+        for index, name in enumerate(self.rings):
+            support = float(evidence.room_support[index])
+            hidden = not np.isfinite(support)
+            state = "not shown" if hidden else "agrees" if agrees[index] else "disagrees"
+            rooms.append(
+                RoomFit(
+                    name=name,
+                    state=state,
+                    overlap=float(overlap[index]),
+                    rmse_px=float(scatter[index]),
+                    support=0.0 if hidden else min(support, 1.0),
+                    shown=float(np.clip(evidence.room_shown[index], 0.0, 1.0)),
+                    label_px=(float(labels[index, 0]), float(labels[index, 1])),
+                )
+            )
+        return tuple(rooms)
