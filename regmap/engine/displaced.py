@@ -103,8 +103,8 @@ def _beside_paths(
 
 
 def _steps(point: Floats, normal: Floats, edges: Edges) -> Floats:
-    """(M,) grey levels per px of the colour step at points (M, 2) or right beside them, between areas
-    and not at thin lines: grids and paths part nothing."""
+    """(M,) grey levels per px of the colour step at points (M, 2) or right beside them, where areas
+    meet and not at thin lines: grids and paths part nothing."""
     width, height = edges.size
     most = np.zeros(len(point))
     for aside in (-1.0, 0.0, 1.0):
