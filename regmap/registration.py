@@ -311,7 +311,8 @@ def _rebuilt(cls: type[Registration], values: dict[str, Any]) -> Registration:
 
 def _check(good: bool, what: str, value: object, allowed: str) -> None:
     if not good:
-        raise RegmapError(f"{what} is {value}, but it must be {allowed}")
+        shown = value if isinstance(value, str | float | int | tuple) else given.short(value)
+        raise RegmapError(f"{what} is {shown}, but it must be {allowed}")
 
 
 def _point(values: ArrayLike, what: str) -> tuple[float, float]:
@@ -337,17 +338,16 @@ def _table(values: ArrayLike) -> Floats:
 def _covariance(values: ArrayLike) -> Floats:
     """Return a copy, exactly symmetric; refuse what is no covariance."""
     matrix = frames.as_floats(values, "covariance")
-    short = given.short(values)
     _check(matrix.shape == (6, 6), "covariance's shape", matrix.shape, "(6, 6)")
-    _check(bool(np.isfinite(matrix).all()), "covariance", short, "finite")
+    _check(bool(np.isfinite(matrix).all()), "covariance", values, "finite")
     # The coefficients have different units, so that only their correlations can be compared.
     deviation = np.sqrt(np.maximum(matrix.diagonal(), 0.0))
     unit = np.where(deviation > 0, deviation, 1.0)
     with np.errstate(over="ignore"):
         correlation = matrix / np.outer(unit, unit)
-    _check(bool(np.isfinite(correlation).all()), "covariance", short, "as small as its variances")
+    _check(bool(np.isfinite(correlation).all()), "covariance", values, "as small as its variances")
     symmetric = np.allclose(correlation, correlation.T, atol=1e-6)
-    _check(symmetric, "covariance", short, "symmetric")
+    _check(symmetric, "covariance", values, "symmetric")
     lowest = float(np.linalg.eigvalsh((correlation + correlation.T) / 2).min())
     _check(lowest > -1e-6, "the least eigenvalue of the correlations", lowest, "0 or more")
     half: Floats = (matrix + matrix.T) / 2

@@ -221,9 +221,14 @@ def colour_gradient(image: NDArray[np.uint8]) -> tuple[Single, Single]:
 def _halved(strength: Single, twice_cos: Single, twice_sin: Single) -> tuple[Single, Single]:
     """(x, y) of vectors of this length, from cosine and sine of twice their angle."""
     half = np.float32(0.5)
-    x = strength * np.sqrt(np.maximum(half + half * twice_cos, 0.0))
-    y = strength * np.sqrt(np.maximum(half - half * twice_cos, 0.0))
-    return x, np.copysign(y, twice_sin)
+    x = half * twice_cos
+    y = half - x
+    x += half
+    for part in (x, y):
+        np.maximum(part, 0.0, out=part)
+        np.sqrt(part, out=part)
+        part *= strength
+    return x, np.copysign(y, twice_sin, out=y)
 
 
 def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:

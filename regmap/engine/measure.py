@@ -193,6 +193,13 @@ def read(
     )
 
 
+def gap_px(pose: Floats, offset: Floats, other: Floats, others: Floats, probe: Probe) -> float:
+    """px by which a pose and wall offsets differ from `other` and `others`, at the farthest corner
+    of the floor."""
+    away = probe.walls.corners @ (pose - other)[:, :2].T + (pose - other)[:, 2]
+    return max(float(np.hypot(*away.T).max()), float(np.abs(offset - others).max()))
+
+
 def carried(fit: Fit, pose: Floats, offset: Floats) -> Fit:
     """A fit at a pose and offsets hardly off its own: the borders stay, the outlines are moved."""
     linear = pose[:, :2] @ np.linalg.inv(fit.pose[:, :2])

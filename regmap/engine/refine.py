@@ -21,6 +21,7 @@ from .measure import (
     Probe,
     View,
     carried,
+    gap_px,
     look,
     paint_rooms,
     read,
@@ -54,6 +55,9 @@ _IN_PASSING = (4.0, 3.0)
 _LAST_HALF, _END_HALF = 2.0, 3.0
 # px by which a floor with walls lit from a side may be off without harm; from twice that on, with.
 _HARMLESS = 0.8
+# px of a level by which another face of walls puts a pose elsewhere, and scatter of walls that
+# stand on one face all.
+_BY_FACES, _SHARP = 6.0, 0.5
 # Quality from which on a chunk has a border to look beside.
 _SEEN = 0.1
 # Full px from which on the walls of two fits stand otherwise.
@@ -150,12 +154,18 @@ def refine_apart(
     affine: bool,
 ) -> list[Fit]:
     """Refines poses (C, 2, 3), best first, on one level as `refine_fine` does. One that comes upon
-    a fit that is known already ends there: it would become the same."""
+    a fit that is known already ends there: it would become the same; beside one whose walls stand
+    sharply none begins: which of their faces they stand on is asked in `faces`."""
     fits: list[Fit] = []
+    sharp: list[Fit] = []
     for pose, offset in zip(poses, offsets, strict=True):
+        if any(gap_px(pose, offset, f.pose, offset, probe) * level[0] < _BY_FACES for f in sharp):
+            continue
         fit = _refine([level], pose, offset, probe, affine, _IN_PASSING, exact=False, known=fits)
         if fit is not None:
             fits.append(fit)
+            if robust_weights(fit, smallest=0.35)[1] * level[0] < _SHARP:
+                sharp.append(fit)
     return fits
 
 
@@ -228,7 +238,7 @@ def _refine(
                 pose, offset, probe, elsewhere = _settle_down(
                     level, pose, offset, probe, paint, affine=affine
                 )
-            elif factor * _gap(pose, offset, *painted, probe) > _REPAINTED:
+            elif factor * gap_px(pose, offset, *painted, probe) > _REPAINTED:
                 paint, painted = paint_rooms(levels[0], pose, probe), (pose, offset)
             if same:
                 # One of another kind sees what the last one saw.
@@ -241,9 +251,9 @@ def _refine(
             pose, offset, rough = _fine_step(
                 view, level, pose, offset, probe, half, affine=affine, exact=final
             )
-            moved = factor * _gap(pose, offset, *start, probe)
+            moved = factor * gap_px(pose, offset, *start, probe)
             if any(
-                _gap(pose, offset, fit.pose, fit.offset, probe) * factor < _SAME for fit in known
+                gap_px(pose, offset, fit.pose, fit.offset, probe) * factor < _SAME for fit in known
             ):
                 return None
     # What the last step saw is still there to see.
@@ -306,18 +316,11 @@ def _settle_down(
     lines that lie out of reach of the first look are in that of the next."""
     for _ in range(_LOOKS):
         settled = settle(level, pose, offset, probe, paint, affine=affine)
-        moved = level[0] * _gap(pose, offset, settled.pose, settled.offset, probe)
+        moved = level[0] * gap_px(pose, offset, settled.pose, settled.offset, probe)
         pose, offset, probe = settled.pose, settled.offset, settled.probe
         if moved < _FAR:
             break
     return pose, offset, probe, settled.elsewhere
-
-
-def _gap(pose: Floats, offset: Floats, other: Floats, others: Floats, probe: Probe) -> float:
-    """px by which a pose and wall offsets differ from `other` and `others`, at the farthest corner
-    of the floor."""
-    away = probe.walls.corners @ (pose - other)[:, :2].T + (pose - other)[:, 2]
-    return max(float(np.hypot(*away.T).max()), float(np.abs(offset - others).max()))
 
 
 def refine_fully(
