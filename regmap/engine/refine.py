@@ -51,7 +51,7 @@ _SAME = 0.5
 _STILL_IN_PASSING, _STILL, _REPAINTED = 0.05, 0.02, 0.5
 # px of a level to either side within which edges are sought in passing, in the last steps, and at
 # the end.
-_IN_PASSING = (4.0, 3.0)
+_IN_PASSING, _STRETCHED_IN_PASSING = (4.0, 3.0), (4.0, 4.0, 3.0, 3.0)
 _LAST_HALF, _END_HALF = 2.0, 3.0
 # px by which a floor with walls lit from a side may be off without harm; from twice that on, with.
 _HARMLESS = 0.8
@@ -158,10 +158,12 @@ def refine_apart(
     sharply none begins: which of their faces they stand on is asked in `faces`."""
     fits: list[Fit] = []
     sharp: list[Fit] = []
+    # Stretch and the two wall offsets are much alike, and settle slowly.
+    halves = _STRETCHED_IN_PASSING if affine else _IN_PASSING
     for pose, offset in zip(poses, offsets, strict=True):
         if any(gap_px(pose, offset, f.pose, offset, probe) * level[0] < _BY_FACES for f in sharp):
             continue
-        fit = _refine([level], pose, offset, probe, affine, _IN_PASSING, exact=False, known=fits)
+        fit = _refine([level], pose, offset, probe, affine, halves, exact=False, known=fits)
         if fit is not None:
             fits.append(fit)
             if robust_weights(fit, smallest=0.35)[1] * level[0] < _SHARP:
