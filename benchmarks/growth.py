@@ -27,15 +27,16 @@ def run(settings: Settings, _runs: object) -> Report:
     seeds = [settings.seed + i for i in range(1 if settings.quick else 3)]
     pixels = [_point(seeds, 8, mp) for mp in (MEGAPIXELS[:-2] if settings.quick else MEGAPIXELS)]
     rooms = [_point(seeds, n, 2.0) for n in (ROOMS[::3] if settings.quick else ROOMS)]
-    spent = [point.pop("stages") for point in (*pixels, *rooms)]
+    over_pixels, over_rooms = ([p.pop("stages") for p in points] for points in (pixels, rooms))
     return Report(
         "growth",
         [
             _table("Time against pixels (8 rooms)", pixels),
+            stages.table(over_pixels),
             _table("Time against rooms (2 MP)", rooms),
         ],
         lambda figure: _draw(figure, pixels, rooms),
-        {"stages": spent},
+        {"stages": [*over_pixels, *over_rooms]},
         (10.0, 4.0),
     )
 
