@@ -66,7 +66,8 @@ def rasterise(walls: Walls, size: int = 352) -> Raster:
     for number in range(ORIENTATIONS):
         away = np.abs(np.mod(angle - number * np.pi / ORIENTATIONS + np.pi / 2, np.pi) - np.pi / 2)
         chosen = np.nonzero(away < np.deg2rad(18.0))[0]
-        distance[number] = _distance(start[chosen], end[chosen], label.shape) / scale
+        _distance(start[chosen], end[chosen], distance[number])
+    distance /= scale
     # Every wall is in a channel, or in two.
     depth = distance.min(axis=0)
     beyond = np.where(label > 0, np.float32(0.0), depth)
@@ -99,12 +100,12 @@ def _fixed(points: Floats) -> NDArray[np.int32]:
     return np.rint((points - 0.5) * (1 << _SHIFT)).astype(np.int32).reshape(-1, 1, 2)
 
 
-def _distance(
-    start: NDArray[np.int32], end: NDArray[np.int32], shape: tuple[int, ...]
-) -> NDArray[np.float32]:
+def _distance(start: NDArray[np.int32], end: NDArray[np.int32], found: NDArray[np.float32]) -> None:
+    """Fills in cells to the next of some lines."""
     if not len(start):
-        return np.full(shape, 1e3, dtype=np.float32)
-    canvas = np.full(shape, 255, dtype=np.uint8)
+        found[:] = 1e3
+        return
+    canvas = np.full(found.shape, 255, dtype=np.uint8)
     lines = np.stack([start[:, 0], end[:, 0]], axis=1)
     cv2.polylines(canvas, list(lines), False, 0, 1, cv2.LINE_8, _SHIFT)
-    return np.asarray(cv2.distanceTransform(canvas, cv2.DIST_L2, 5), dtype=np.float32)
+    cv2.distanceTransform(canvas, cv2.DIST_L2, 5, found)
