@@ -87,7 +87,7 @@ def refine_coarse(
     kinds = np.stack([kind == 0, kind == 1]).astype(np.float32)
     weights = samples.weight.astype(np.float32)
     width, height = edges.size
-    middle, half = _middle(edges), 0.5 * float(np.hypot(width, height))
+    middle, half = 0.5 * np.array([width, height]), 0.5 * float(np.hypot(width, height))
     for reach in reaches:
         x, y, nx, ny = _place(poses, samples)
         shift = offset[:, kind]
@@ -139,10 +139,6 @@ def _place(poses: Floats, samples: Samples) -> tuple[Floats, Floats, Floats, Flo
     side = np.sign(np.linalg.det(linear))[:, None]
     side = side / np.sqrt(np.maximum(run_x * run_x + run_y * run_y, 1e-24))
     return x, y, run_y * side, -run_x * side
-
-
-def _middle(edges: Edges) -> Floats:
-    return 0.5 * np.array(edges.size, dtype=np.float64)
 
 
 def refine_apart(
