@@ -110,7 +110,7 @@ def veto(best: Evidence, rival: float) -> float:
         _ramp(best.inner, 0.10, 0.30),
         min(_ramp(best.inner, 0.05, 0.20), _ramp(1.0 - best.missing, 0.70, 0.90)),
     )
-    stands = _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.15, 0.35)
+    stands = _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.20, 0.40)
     one_to_one = min(
         _ramp(1.0 - best.gone, 0.80, 0.92),
         _ramp(1.0 - best.missing, 0.80, 0.92),

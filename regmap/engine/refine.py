@@ -55,9 +55,6 @@ _IN_PASSING, _STRETCHED_IN_PASSING = (4.0, 3.0), (4.0, 4.0, 3.0, 3.0)
 _LAST_HALF, _END_HALF = 2.0, 3.0
 # px by which a floor with walls lit from a side may be off without harm; from twice that on, with.
 _HARMLESS = 0.8
-# px of a level by which another face of walls puts a pose elsewhere, and scatter of walls that
-# stand on one face all.
-_BY_FACES, _SHARP = 6.0, 0.5
 # Quality from which on a chunk has a border to look beside.
 _SEEN = 0.1
 # Full px from which on the walls of two fits stand otherwise.
@@ -150,20 +147,14 @@ def refine_apart(
     affine: bool,
 ) -> list[Fit]:
     """Refines poses (C, 2, 3), best first, on one level as `refine_fine` does. One that comes upon
-    a fit that is known already ends there: it would become the same; beside one whose walls stand
-    sharply none begins: which of their faces they stand on is asked in `faces`."""
+    a fit that is known already ends there: it would become the same."""
     fits: list[Fit] = []
-    sharp: list[Fit] = []
     # Stretch and the two wall offsets are much alike, and settle slowly.
     halves = _STRETCHED_IN_PASSING if affine else _IN_PASSING
     for pose, offset in zip(poses, offsets, strict=True):
-        if any(gap_px(pose, offset, f.pose, offset, probe) * level[0] < _BY_FACES for f in sharp):
-            continue
         fit = _refine([level], pose, offset, probe, affine, halves, exact=False, known=fits)
         if fit is not None:
             fits.append(fit)
-            if robust_weights(fit, smallest=0.35)[1] * level[0] < _SHARP:
-                sharp.append(fit)
     return fits
 
 
