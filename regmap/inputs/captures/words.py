@@ -52,7 +52,7 @@ NAMES = _listed(
     nom nombre nome naam namn navn nazwa beschreibung description area zone segment space tag text
     """
 )
-_IDS = _listed("id roomid uid uuid key nr no num number index idx nummer ref code segmentid")
+_IDS = _listed("id roomid uid uuid key nr no num number index idx nummer ref code")
 
 ROOM = frozenset(
     _listed(
@@ -293,7 +293,8 @@ def id_rank(key: str) -> int | None:
     whole = whole.removesuffix("s") if whole.removesuffix("s") in _IDS else whole
     if whole in _IDS:
         return _IDS.index(whole)
-    return len(_IDS) if words[-1] in ("id", "uid", "uuid", "nr") else None
+    numbered = whole.endswith("id") and (whole[:-2] in NAMES or whole[:-2] in ROOM)
+    return len(_IDS) if numbered or words[-1] in ("id", "uid", "uuid", "nr") else None
 
 
 @lru_cache(maxsize=4096)
