@@ -11,7 +11,7 @@ from . import contours, judge, refine, segment, starts
 from . import score as scoring
 from .edges import Edges, steady_edges
 from .starts import Scene
-from .walls import Samples, Walls
+from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +27,8 @@ SAME_POSE = 0.012
 # So good a score, so far ahead of any other pose, is not searched further for.
 _CLEAR = 0.35
 _CLEARLY_LESS = 0.6
+# Share of the picture's structure that is most of it.
+_MOST = 0.55
 _REACHES = (8.0, 6.0, 4.0, 3.0, 2.0, 2.0, 2.0)
 # How many of these steps show which poses have no hope: those worth less than this share of the
 # best, which is half of what they must be worth at last.
@@ -71,7 +73,8 @@ def find_candidates(
         best = _best(scene, _both(best, (moved, offset)), most, allowed)
         if allowed is not None:
             every = _best(scene, _both(every, (moved, offset)), most, None)
-        if _is_clear(scene, best[0], best[2]):
+        # What else there is may be the same floor again, to which a glance has no eye.
+        if _is_clear(scene, best[0], best[2]) and (look != "glance" or _is_most(scene, *best[:2])):
             break
     alike = _with_look_alikes(scene, *best)
     if allowed is not None:
@@ -271,6 +274,12 @@ def _is_clear(scene: Scene, poses: Floats, total: Floats) -> bool:
     """True if the best pose is good, and every other answer far less so."""
     far = pose_gaps(scene.walls, poses) > SAME_POSE * float(np.hypot(*scene.edges.size))
     return bool(total[0] >= _CLEAR and (total[far] <= _CLEARLY_LESS * total[0]).all())
+
+
+def _is_most(scene: Scene, poses: Floats, offsets: Floats) -> bool:
+    """True if the best pose explains most of what the picture shows."""
+    samples = sample_walls(scene.walls, 300)
+    return bool(score(scene, poses[:1], offsets[:1], samples).captured[0] >= _MOST)
 
 
 def _thinned(scene: Scene, poses: Floats, kept: list[int]) -> list[int]:
