@@ -26,11 +26,13 @@ from typing import Any
 ROOT = Path(__file__).parent.parent
 
 TESTS: dict[str, list[str]] = {
+    "regmap/engine/confidence": ["tests/engine/test_judge.py"],
     "regmap/engine/doubts": ["tests/engine/test_doubts.py", "tests/engine/test_judge.py"],
     "regmap/engine/walls": ["tests/engine/test_walls.py", "tests/engine/test_walls_stairs.py"],
     "regmap/engine": ["tests/engine/test_{stem}.py"],
     "regmap/areas/marked": ["tests/test_areas.py", "tests/test_cli_areas.py"],
     "regmap/areas/overlay": ["tests/test_areas.py", "tests/test_floors_rare.py"],
+    "regmap/areas/sound": ["tests/test_areas.py", "tests/test_hostile_areas.py"],
     "regmap/areas/floor": ["tests/test_proof.py", "tests/test_outputs_rare.py"],
     "regmap/areas": ["tests/areas/test_{stem}.py", "tests/test_rectangles.py"],
     "regmap/inputs/picture": [
