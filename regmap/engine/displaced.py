@@ -126,7 +126,8 @@ def _on_edges(
     x, y = (
         (point[:, axis, None] + normal[:, axis, None] * steps).astype(np.float32) for axis in (0, 1)
     )
-    channel = normal_channel(*normal.astype(np.float32).T)[:, None]
+    # Of two dimensions: OpenCV 4 makes columns of rows, and OpenCV 5 does not.
+    channel = normal_channel(*(normal[:, [axis]].astype(np.float32) for axis in (0, 1)))
     away = edges.near.away(edges.near.cells(np.broadcast_to(channel, x.shape), x, y))
     width, height = edges.size
     inside = (x > 1) & (x < width - 1) & (y > 1) & (y < height - 1)
