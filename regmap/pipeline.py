@@ -235,7 +235,8 @@ class Pipeline:
             sure = ties.vouched(sure, gap, ties.tie_reach(self.picture.shape[:2]))
         close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
         bent = confidence.bent(int(self.beside.sum()), rooms)
-        sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * bent)
+        alone = precision.rests_on_one_line(self.fits[0])
+        sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * max(bent, alone))
         if self.blur_px > 0.0:
             sure = min(sure, 0.89)
         if self.contradicted:
@@ -249,6 +250,7 @@ class Pipeline:
         few = told[: budget.alternatives(rooms)]
         others = tuple(self._registration(n, unit, share * sure) for n in few)
         said = doubts.doubts(best, self.rival, rooms, len(told))
+        said += doubts.one_line(alone)
         said += doubts.moved_walls(self.rings, self.beside, self.beside_px, bent)
         lit = (self.fits[0].lit, self.fits[0].lit_px)
         said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX, lit)

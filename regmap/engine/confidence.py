@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from . import calibration
 from .judge import WORTH, Evidence, agreeing
+from .ramp import ramp
 
 Floats = NDArray[np.float64]
 
@@ -93,47 +94,47 @@ def veto(best: Evidence, rival: float) -> float:
     # Unless those that are there cannot stand by chance where they do, or are most of all: a robot
     # has not been everywhere.
     there = max(
-        _ramp(1.0 - best.gone * denied, 0.70, 0.85),
-        min(_ramp(best.surprise, 60.0, 120.0), _ramp(best.sharpness, 0.30, 0.60)),
-        _ramp(best.inner, 0.42, 0.55),
+        ramp(1.0 - best.gone * denied, 0.70, 0.85),
+        min(ramp(best.surprise, 60.0, 120.0), ramp(best.sharpness, 0.30, 0.60)),
+        ramp(best.inner, 0.42, 0.55),
     )
     # Some rooms clear, and others drawn otherwise: the next storey, which shares its bearing walls.
     # But not hundreds of walls: print lies on some of so many rooms.
     otherwise = min(
-        max(_ramp(-best.surprise, -200.0, -100.0), _ramp(-best.sharpness, -0.6, -0.3)),
-        _ramp(best.denied, DENIED, 0.25),
-        _ramp(best.denied * len(seen), FEW_DENIED, 4.0),
-        _ramp(1.0 - best.excess, 0.35, 0.45),
+        max(ramp(-best.surprise, -200.0, -100.0), ramp(-best.sharpness, -0.6, -0.3)),
+        ramp(best.denied, DENIED, 0.25),
+        ramp(best.denied * len(seen), FEW_DENIED, 4.0),
+        ramp(1.0 - best.excess, 0.35, 0.45),
     )
     # Walls between rooms may be hidden; that they are not there at all says more.
     between = max(
-        _ramp(best.inner, 0.10, 0.30),
-        min(_ramp(best.inner, 0.05, 0.20), _ramp(1.0 - best.missing, 0.70, 0.90)),
+        ramp(best.inner, 0.10, 0.30),
+        min(ramp(best.inner, 0.05, 0.20), ramp(1.0 - best.missing, 0.70, 0.90)),
     )
-    stands = _ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.20, 0.40)
+    stands = ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.20, 0.40)
     one_to_one = min(
-        _ramp(1.0 - best.gone, 0.80, 0.92),
-        _ramp(1.0 - best.missing, 0.80, 0.92),
-        _ramp(best.backward, 0.50, 0.75),
-        _ramp(best.excess, 0.55, 0.70),
+        ramp(1.0 - best.gone, 0.80, 0.92),
+        ramp(1.0 - best.missing, 0.80, 0.92),
+        ramp(best.backward, 0.50, 0.75),
+        ramp(best.excess, 0.55, 0.70),
     )
     return min(
         1.0 - 0.5 * otherwise,
         between,
-        _ramp(best.forward, 0.05, 0.15),
-        _ramp(best.excess, 0.20, 0.36),
-        _ramp(best.backward, 0.06, 0.18),
-        _ramp(best.captured, 0.02, 0.12),
-        _ramp(best.shown, 0.10, 0.35),
+        ramp(best.forward, 0.05, 0.15),
+        ramp(best.excess, 0.20, 0.36),
+        ramp(best.backward, 0.06, 0.18),
+        ramp(best.captured, 0.02, 0.12),
+        ramp(best.shown, 0.10, 0.35),
         # Rooms of a few pixels can be laid on any line.
-        _ramp(best.room_px, _LOST, NARROW),
+        ramp(best.room_px, _LOST, NARROW),
         # Never nothing: how sharply the walls stand that are there has been weighed.
         0.30 + 0.70 * there,
         # Walls that stand no more sharply than on any line may all be on the wrong one, unless
         # every wall has its border and every border its wall: then the outlines are rough.
         0.50 + 0.50 * max(stands, one_to_one),
         1.0 if agreeing(seen).any() else _UNCONFIRMED,
-        _ramp(1.0 - rival, 0.0, 0.27),
+        ramp(1.0 - rival, 0.0, 0.27),
     )
 
 
@@ -149,7 +150,7 @@ def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float
     sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
     # What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
     # two rooms alike are not rare, unless these are all that the picture shows.
-    two = 0.85 + 0.145 * _ramp(best.captured, 0.35, 0.60)
+    two = 0.85 + 0.145 * ramp(best.captured, 0.35, 0.60)
     limit = 0.5 if rooms == 1 or not crossed else two if rooms == 2 else 0.995
     return float(min(limit, sure, veto(best, rival)))
 
@@ -157,9 +158,4 @@ def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float
 def bent(beside: int, rooms: int) -> float:
     """0..1: how surely a part of the floor is not where the rest says, when `beside` of its `rooms`
     have walls that the picture shows beside their outlines."""
-    return min(_ramp(float(beside), *_BESIDE_ROOMS), _ramp(beside / max(rooms, 1), *_BESIDE_SHARE))
-
-
-def _ramp(value: float, low: float, high: float) -> float:
-    """0 up to `low`, 1 from `high` on, straight between."""
-    return float(np.clip((value - low) / (high - low), 0.0, 1.0))
+    return min(ramp(float(beside), *_BESIDE_ROOMS), ramp(beside / max(rooms, 1), *_BESIDE_SHARE))

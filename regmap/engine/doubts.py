@@ -104,6 +104,17 @@ def near_misses(
     return said
 
 
+def one_line(alone: float) -> list[str]:
+    """In words, that the position across one direction hangs on a single line, where it does."""
+    if alone <= 0.0:
+        return []
+    return [
+        "across one direction most walls are not where they should be, and one line of the "
+        "picture alone says where the floor lies: a part of it may have moved, or the map is "
+        "bent; outlines and picture of the same day would help"
+    ]
+
+
 def moved_walls(
     rooms: Iterable[str], beside: NDArray[np.bool_], farthest_px: float, bent: float
 ) -> list[str]:

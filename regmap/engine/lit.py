@@ -13,6 +13,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from .ramp import ramp
+
 Floats = NDArray[np.float64]
 
 # How far from a border other lines are looked at, and in what steps, px.
@@ -75,7 +77,7 @@ def lit_sides(
         most = int(line[np.argmax(gap[line])])
         differ = float(gap.sum() / max(float((first + second).sum()), 1e-9))
         away.append(0.5 * abs(float(_BESIDE[line].mean())))
-        shapes.append(min(_ramp(differ, _DIFFER), _ramp(float(gap[most]), _AT_ONE)))
+        shapes.append(min(ramp(differ, *_DIFFER), ramp(float(gap[most]), *_AT_ONE)))
         errors.append(float(gap[most] / np.sqrt(loose[most] + also[most] + 1e-6)))
     seen = [gap for gap, shape in zip(away, shapes, strict=True) if shape > 0.0]
     if not seen:
@@ -84,7 +86,7 @@ def lit_sides(
     all_errors = math.hypot(*(e for e, shape in zip(errors, shapes, strict=True) if shape > 0.0))
     # Light comes across both directions, as far as is known.
     unknown = [max(seen)] * (2 - len(away))
-    chance = _EITHER * max(shapes) * _ramp(all_errors, _ERRORS)
+    chance = _EITHER * max(shapes) * ramp(all_errors, *_ERRORS)
     return (math.hypot(*seen, *unknown), chance) if chance > 0.0 else (0.0, 0.0)
 
 
@@ -109,7 +111,3 @@ def _profiles(strength: NDArray[np.float32], steps: Floats, residual: Floats) ->
     before = np.take_along_axis(strength, low, axis=1)
     after = np.take_along_axis(strength, low + 1, axis=1)
     return np.asarray(before * (1.0 - part) + after * part, dtype=np.float64)
-
-
-def _ramp(value: float, span: tuple[float, float]) -> float:
-    return float(np.clip((value - span[0]) / (span[1] - span[0]), 0.0, 1.0))

@@ -17,6 +17,7 @@ from regmap import accuracy
 
 from .measure import Fit, robust_weights
 from .moves import design_matrix
+from .ramp import ramp
 from .wall_offset import offset_prior
 
 Floats = NDArray[np.float64]
@@ -27,6 +28,13 @@ _PHASE_PX = 0.02
 _CRISP_PX = 0.2887
 # A line leaves at least this share of its own error to be seen.
 _LEFT = 0.05
+# Lines that agree, and their share of all that run one way, below which the position across them is
+# not known, and from which on it is.
+_LINES, _MOST_LINES = (1.5, 2.5), (0.40, 0.60)
+# Walls within 25 degrees of a direction run across it.
+_FACING = np.cos(np.deg2rad(25.0))
+# An edge is of a line if it is off by no more than this, px, or so many times what is usual.
+_ON_LINE_PX, _ON_LINE = 1.5, 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,6 +178,32 @@ def chance_within(precision: Precision, place: Floats, tolerance: float) -> floa
     """Probability that the true error, RMS over points `place` (N, 2) px, is within `tolerance` px;
     see `accuracy.chance_within`."""
     return accuracy.chance_within(precision.covariance, place - precision.anchor, tolerance)
+
+
+def rests_on_one_line(fit: Fit) -> float:
+    """0..1: how surely the position across one of the floor's two main directions rests on a single
+    line of the picture, while most walls that run that way are not where the fit lays them.
+
+    One line can be laid on any wall; what tells that it is the right one are the others. Where the
+    picture shows one line alone, as if it is cut off, nothing contradicts it.
+    """
+    rough = robust_weights(fit, smallest=0.35)[1]
+    lines, _ = _wall_lines(fit, fit.place.mean(axis=0))
+    _, owner = np.unique(lines, axis=0, return_inverse=True)
+    shown = fit.chunks.weight * fit.shown
+    on_line = np.abs(fit.residual) <= max(_ON_LINE * rough, _ON_LINE_PX)
+    agrees = fit.chunks.weight * fit.quality * on_line
+    axes = fit.pose[:, :2] / np.maximum(np.hypot(*fit.pose[:, :2]), 1e-12)
+    alone = 0.0
+    for axis in axes.T:
+        facing = np.abs(fit.normal @ axis) > _FACING
+        of_line = np.bincount(owner.reshape(-1), agrees * facing)
+        total = float(of_line.sum())
+        if total > 0.0:
+            number = total**2 / float((of_line**2).sum())
+            share = total / float((shown * facing).sum())
+            alone = max(alone, 1.0 - max(ramp(number, *_LINES), ramp(share, *_MOST_LINES)))
+    return alone
 
 
 def _wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.int64], Floats]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.engine.ramp import ramp
 from regmap.floors.rigid import Pose, Side, match
 
 __all__ = ["Evidence", "Rival", "compare", "confidence", "reasons", "weigh"]
@@ -89,8 +90,8 @@ def confidence(best: Evidence, explained: float, rival: float) -> float:
     Walls decide about the position: of 41 wrong ones among made floors none had a total above 0.41.
     Rooms that are cut otherwise raise the doubt that it is another storey, but refuse nothing.
     """
-    position = min(_ramp(best.total, 0.25, 0.5), _ramp(1.0 - rival, 0.0, 0.2))
-    return 0.99 * position * (0.3 + 0.7 * _ramp(explained, 0.2, 0.5))
+    position = min(ramp(best.total, 0.25, 0.5), ramp(1.0 - rival, 0.0, 0.2))
+    return 0.99 * position * (0.3 + 0.7 * ramp(explained, 0.2, 0.5))
 
 
 def reasons(best: Evidence, explained: float, rival: float, twins: int) -> list[str]:
@@ -117,7 +118,3 @@ def reasons(best: Evidence, explained: float, rival: float, twins: int) -> list[
             "split, and the others are cut otherwise. It may be another storey of the same house"
         )
     return said
-
-
-def _ramp(value: float, low: float, high: float) -> float:
-    return float(np.clip((value - low) / (high - low), 0.0, 1.0))

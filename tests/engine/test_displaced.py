@@ -64,6 +64,26 @@ def test_a_wall_that_was_moved_is_told_and_the_fit_is_believed() -> None:
     assert any("bath, pantry" in reason and "moved since" in reason for reason in fit.reasons)
 
 
+@pytest.mark.parametrize(("by", "believed"), [(0.0, True), (8.0, False)])
+def test_a_floor_of_which_one_line_alone_is_in_its_place_is_doubted(
+    by: float, believed: bool
+) -> None:
+    """Three rooms beside a fourth; all walls that run upright but the one between were moved."""
+    image = np.full((420, 560, 3), 240, np.uint8)
+    boxes = [(60, 40, 220, 130), (60, 130, 220, 240), (60, 240, 220, 380), (220, 40, 500, 380)]
+    colours = [(150, 200, 160), (210, 160, 150), (150, 160, 210), (220, 210, 140)]
+    outlines = {}
+    for name, box, colour in zip("abcd", boxes, colours, strict=True):
+        left, top, right, bottom = box
+        image[top:bottom, left:right] = colour
+        first, last = (edge - by * (edge != 220) for edge in (left, right))
+        ring = np.array([[first, top], [last, top], [last, bottom], [first, bottom]])
+        outlines[name] = (ring * [20.0, -20.0],)
+    fit = quietly(image, outlines)
+    assert (fit.confidence >= 0.9) is believed
+    assert any("one line of the picture alone" in reason for reason in fit.reasons) is not believed
+
+
 def test_walls_are_found_where_they_were_moved_to() -> None:
     """Two rooms side by side; the outline of one ends 10 px before its drawn wall."""
     image = np.full((240, 360, 3), 255, np.uint8)
