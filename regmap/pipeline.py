@@ -51,7 +51,8 @@ _TOLERANCE_PX = 2.0
 _SAFETY = 2.0**0.5
 # Share by which the turns and scales of two poses may differ that are shifted against each other.
 _SAME_TURN = 0.02
-# A pose of the same answer that explains this share of the best one leaves it blurred.
+# A pose of the same answer that explains this share of the best one leaves it blurred, unless walls
+# stand much more sharply under the best.
 _BLURRED = 0.85
 
 
@@ -201,8 +202,8 @@ class Pipeline:
         other = [n for n, out in zip(rest, ruled_out, strict=True) if far[n] and not out]
         self.twins = [n for n in other if judge.is_twin(self.evidence[n], first, shifted[n])]
         self.rival = max((share[n] for n in other if n not in self.twins), default=0.0)
-        blurred = (gaps[n] for n in rest if not far[n] and share[n] >= _BLURRED)
-        self.blur_px = float(max(blurred, default=0.0))
+        close = [n for n in rest if not far[n] and not judge.is_outdone(self.evidence[n], first)]
+        self.blur_px = float(max((gaps[n] for n in close if share[n] >= _BLURRED), default=0.0))
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         moved = displaced.displaced_walls(pose, offset, self.walls, self.scene.edges)
         self.beside = displaced.rooms_beside(moved, self.walls)
@@ -246,7 +247,7 @@ class Pipeline:
         start = given.confidence if isinstance(given, Registration) else 1.0
         sure = min(sure, start)
         # What fits nowhere does not fit as well elsewhere.
-        told = self.twins if share * sure >= NOTHING_FITS else []
+        told = self.twins if sure >= NOTHING_FITS else []
         few = told[: budget.alternatives(rooms)]
         others = tuple(self._registration(n, unit, share * sure) for n in few)
         said = doubts.doubts(best, self.rival, rooms, len(told))

@@ -13,7 +13,7 @@ from regmap.inputs.options import TiePoint, as_pairs, check_options
 from regmap.inputs.outlines import as_rings
 from regmap.inputs.pictures import read_picture
 from regmap.pipeline import Pipeline
-from regmap.registration import NOTHING_FITS, Registration
+from regmap.registration import Registration, fits_nowhere
 from regmap.timing import stage_times
 
 __all__ = ["quietly", "register", "stage_times"]
@@ -78,6 +78,6 @@ def quietly(
     check_options(model, mirrored, near, unit, on_stage)
     run = Pipeline(picture, rings, model, mirrored, as_pairs(tie_points), near, on_stage)
     fit = run.solve().registration(unit)
-    if fit.confidence < NOTHING_FITS:
+    if fits_nowhere(fit.confidence, (other.confidence for other in fit.alternatives)):
         raise NoFitError(fit, fit.reasons)
     return fit

@@ -8,7 +8,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, TypeAlias
@@ -30,6 +30,7 @@ __all__ = [
     "ControlPoint",
     "Registration",
     "RoomFit",
+    "fits_nowhere",
 ]
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -40,7 +41,14 @@ SURE = 0.9
 """A fit of lower confidence is doubtful."""
 
 NOTHING_FITS = 0.05
-"""What would be of lower confidence is refused: it is no fit."""
+"""What would be of lower confidence, with all that fits as well, is refused: it is no fit."""
+
+
+def fits_nowhere(confidence: float, alternatives: Iterable[float]) -> bool:
+    """True if an answer of this confidence, and those `alternatives` among which it is shared, are
+    none even together. A floor that fits in many ways is no floor that fits nowhere."""
+    return confidence + sum(alternatives) < NOTHING_FITS
+
 
 _MOST_RESIDUALS = 100_000
 

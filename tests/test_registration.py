@@ -12,7 +12,7 @@ import pytest
 from affine import Affine
 
 from regmap.errors import RegmapError
-from regmap.registration import RoomFit
+from regmap.registration import RoomFit, fits_nowhere
 from tests.fit_examples import STUDY, TURNED, make_fit
 
 
@@ -60,6 +60,13 @@ def test_doubt() -> None:
     assert make_fit(confidence=0.8999).doubtful
     assert make_fit(alternatives=(make_fit(),)).doubtful
     assert "doubtful" in repr(make_fit(confidence=0.5))
+
+
+def test_a_floor_that_fits_in_many_ways_does_not_fit_nowhere() -> None:
+    assert fits_nowhere(0.04, [])
+    assert not fits_nowhere(0.05, [])
+    assert not fits_nowhere(0.03, [0.03] * 11)
+    assert fits_nowhere(0.01, [0.01, 0.01])
 
 
 def test_nothing_can_be_changed() -> None:

@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 
 # Poses of one answer that are looked at more closely: two kinds of wall with two faces, and more.
 _VARIANTS = 3
+# What each is worth against the one before, when others are as well worth a look.
+_VARIANT = 0.8
 # Working px from which on a wall is thick enough to be mistaken for a room's border twice.
 _THICK = 2.0
 # How far a row of equal rooms is followed from the best pose, in rooms.
@@ -266,7 +268,7 @@ def rank_poses(
     order = np.argsort(-scores.total, kind="stable")
     order = order[scores.total[order] >= judge.WORTH * scores.total[order[0]]]
     kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, len(order))
-    kept = _thinned(scene, poses, kept)[:most]
+    kept = _thinned(scene, poses, scores.total, kept, most)
     return poses[kept], offset[kept], scores.total[kept]
 
 
@@ -282,17 +284,22 @@ def _is_most(scene: Scene, poses: Floats, offsets: Floats) -> bool:
     return bool(score(scene, poses[:1], offsets[:1], samples).captured[0] >= _MOST)
 
 
-def _thinned(scene: Scene, poses: Floats, kept: list[int]) -> list[int]:
-    """Poses, best first, without those that come as one variant of an answer too many."""
+def _thinned(scene: Scene, poses: Floats, total: Floats, kept: list[int], most: int) -> list[int]:
+    """The `most` of poses, best first, of which every answer has its say before another has one
+    more variant; without variants too many."""
     corners = scene.walls.corners
     placed = corners @ poses[kept][:, :, :2].transpose(0, 2, 1) + poses[kept][:, None, :, 2]
     near = SAME_POSE * float(np.hypot(*scene.edges.size))
     chosen: list[int] = []
+    worth: list[float] = []
     for number in range(len(kept)):
         gaps = np.sqrt(((placed[chosen] - placed[number]) ** 2).sum(axis=2).mean(axis=1))
-        if (gaps < near).sum() < _VARIANTS:
+        before = int((gaps < near).sum())
+        if before < _VARIANTS:
             chosen.append(number)
-    return [kept[number] for number in chosen]
+            worth.append(float(total[kept[number]]) * _VARIANT**before)
+    first = np.argsort(-np.array(worth), kind="stable")[:most]
+    return [kept[chosen[place]] for place in sorted(first.tolist())]
 
 
 def score(scene: Scene, poses: Floats, offset: Floats, samples: Samples) -> scoring.Scores:

@@ -266,9 +266,14 @@ def is_ruled_out(other: Evidence, best: Evidence, shifted: bool) -> bool:
     Where it is `shifted` alone, in a row of rooms, print lies on some of them and says nothing; and
     where all walls find as many edges near them, the floor looks the same but for some pixels.
     """
-    least = _OUTDONE + _OUTDONE_SHARE * max(best.surprise, 0.0)
     fewer = other.excess < _SAME_EDGES * best.excess
-    return not shifted and fewer and best.surprise - other.surprise > least
+    return not shifted and fewer and is_outdone(other, best)
+
+
+def is_outdone(other: Evidence, best: Evidence) -> bool:
+    """True if walls between rooms stand on borders much more sharply under the best pose."""
+    least = _OUTDONE + _OUTDONE_SHARE * max(best.surprise, 0.0)
+    return best.surprise - other.surprise > least
 
 
 def crossed(fit: Fit) -> bool:

@@ -23,7 +23,7 @@ from regmap.floors.weigh_changes import Evidence, compare, confidence, reasons, 
 from regmap.given import chosen, short
 from regmap.inputs.options import MOST_TIES, check_ties
 from regmap.inputs.outlines import as_rings
-from regmap.registration import NOTHING_FITS
+from regmap.registration import NOTHING_FITS, fits_nowhere
 from regmap.units import UNITS_MM
 
 __all__ = ["align_outlines"]
@@ -81,7 +81,7 @@ def align_outlines(
     chosen(unit, UNITS_MM, "unit")
     solver = _Aligner(as_rings(old), as_rings(new), UNITS_MM[unit], unit)
     change = solver.solve(_ties(tie_points) * UNITS_MM[unit])
-    if change.confidence < NOTHING_FITS:
+    if fits_nowhere(change.confidence, (other.confidence for other in change.alternatives)):
         raise NoChangeError(change)
     if change.doubtful:
         why = "; ".join(change.reasons) or f"confidence {change.confidence:.2f}"

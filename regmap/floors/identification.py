@@ -12,7 +12,7 @@ from regmap.errors import DoubtfulFitWarning, NoFitError, RegmapError
 from regmap.floors.fitting import Attempt, attempt
 from regmap.floors.house import load_house
 from regmap.given import callback
-from regmap.registration import NOTHING_FITS, Registration
+from regmap.registration import Registration, fits_nowhere
 
 __all__ = ["Identification", "identify"]
 
@@ -101,7 +101,7 @@ def _pick(tried: dict[str, Attempt]) -> Identification:
                 f"{tried[name].confidence:.2f}, those of {best!r} {one.confidence:.2f})"
             )
     fit = _with_share(one.fit, share, tuple(reasons))
-    if fit.confidence < NOTHING_FITS:
+    if fits_nowhere(fit.confidence, (other.confidence for other in fit.alternatives)):
         raise NoFitError(fit, fit.reasons)
     if fit.doubtful:
         why = "; ".join(fit.reasons) or f"confidence {fit.confidence:.2f}"

@@ -210,6 +210,21 @@ def test_a_row_of_equal_rooms_is_followed_to_its_end() -> None:
         assert scores[int(np.argmin(gaps))] > 0.75 * scores[0]
 
 
+def test_every_place_is_kept_before_another_has_one_more_variant() -> None:
+    """Poses 2 and 3 px off the truth are variants of it, one 5 px off is another place."""
+    scene, truth = stage(turn_deg=0.0)
+    poses = np.repeat(truth[None], 4, axis=0)
+    poses[1:, :, 2] += np.array([(0.0, -2.2), (3.0, 0.0), (-5.0, 0.0)])
+    alone = candidates.score(scene, poses, np.zeros((4, 2)), scene.samples).total
+    assert alone[2] > alone[3]
+    ranked, _, scores = candidates.rank_poses(scene, poses, np.zeros((4, 2)), 3)
+    assert scores[0] == alone[0]
+    assert [scenes.gap_px(scene.walls, pose, truth) for pose in ranked] == pytest.approx(
+        [0, 2.2, 5]
+    )
+    assert len(candidates.rank_poses(scene, poses, np.zeros((4, 2)), 4)[0]) == 4
+
+
 def test_poses_beside_one_lie_across_its_own_axes() -> None:
     """Where walls stand 5 px off the borders, a pose that has caught the other faces lies 5 px off
     along one axis of the floor or along both; the axes are those of the floor, not the picture."""

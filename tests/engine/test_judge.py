@@ -303,6 +303,9 @@ def test_a_pose_under_which_walls_stand_much_less_sharply_is_ruled_out() -> None
     for nats, less in ((400.0, 380.0), (-10.0, -13.0)):
         best, other = replace(GOOD, surprise=nats), replace(blunt, surprise=less)
         assert not judge.is_ruled_out(other, best, False)
+        assert not judge.is_outdone(other, best)
+    # Pixels beside the best pose as many edges lie near, and that says nothing.
+    assert judge.is_outdone(replace(blunt, excess=GOOD.excess), GOOD)
 
 
 def test_walls_that_the_picture_lacks_are_told() -> None:
