@@ -31,6 +31,7 @@ from regmap.engine import (
     score,
     segment,
     starts,
+    strain,
     ties,
 )
 from regmap.engine import walls as walling
@@ -204,6 +205,7 @@ class Pipeline:
         self.rival = max((share[n] for n in other if n not in self.twins), default=0.0)
         close = [n for n in rest if not far[n] and not judge.is_outdone(self.evidence[n], first)]
         self.blur_px = float(max((gaps[n] for n in close if share[n] >= _BLURRED), default=0.0))
+        self.strain = strain.strain_of(self.fits[0], affine=self.affine)
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         moved = displaced.displaced_walls(pose, offset, self.walls, self.scene.edges)
         self.beside = displaced.rooms_beside(moved, self.walls)
@@ -237,7 +239,7 @@ class Pipeline:
         close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
         bent = confidence.bent(int(self.beside.sum()), rooms)
         alone = precision.rests_on_one_line(self.fits[0])
-        sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * max(bent, alone))
+        sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * max(bent, alone, self.strain.sure))
         if self.blur_px > 0.0:
             sure = min(sure, 0.89)
         if self.contradicted:
@@ -251,7 +253,7 @@ class Pipeline:
         few = told[: budget.alternatives(rooms)]
         others = tuple(self._registration(n, unit, share * sure) for n in few)
         said = doubts.doubts(best, self.rival, rooms, len(told))
-        said += doubts.one_line(alone)
+        said += doubts.one_line(alone) + doubts.strained(self.strain)
         said += doubts.moved_walls(self.rings, self.beside, self.beside_px, bent)
         lit = (self.fits[0].lit, self.fits[0].lit_px)
         said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX, lit)
@@ -298,6 +300,7 @@ class Pipeline:
         known = self.precision(number)
         scale = float(np.sqrt(abs(np.linalg.det(back))))
         blur = 0.5 * self.blur_px if number == 0 else 0.0
+        apart = 0.5 * self.strain.sure * self.strain.by_px if number == 0 else 0.0
         outer = float(self.walls.length[self.walls.outer].sum() / self.walls.length.sum())
         return Registration(
             transform=frames.matrix_to_affine(found),
@@ -308,7 +311,7 @@ class Pipeline:
             covariance=precision.position_covariance(known, back),
             anchor_px=(float(known.anchor[0]), float(known.anchor[1])),
             # Between two poses that explain the picture alike, either may be the true one.
-            floor_error=(0.02 + max(blur, fit.lit * fit.lit_px)) * scale,
+            floor_error=(0.02 + max(blur, apart, fit.lit * fit.lit_px)) * scale,
             image_size=(self.picture.shape[1], self.picture.shape[0]),
             outlines=self.rings,
             rooms=self._rooms(number),

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from . import confidence, judge
+from .strain import Strain
 
 UNCLEAR = (
     "few rooms, or weak borders, leave other positions possible; a larger or cleaner picture, or "
@@ -106,12 +107,27 @@ def near_misses(
 
 def one_line(alone: float) -> list[str]:
     """In words, that the position across one direction hangs on a single line, where it does."""
-    if alone <= 0.0:
+    if alone <= 0.05:
         return []
     return [
         "across one direction most walls are not where they should be, and one line of the "
         "picture alone says where the floor lies: a part of it may have moved, or the map is "
         "bent; outlines and picture of the same day would help"
+    ]
+
+
+def strained(strain: Strain) -> list[str]:
+    """In words, that no one move lays the whole floor, where it is likely."""
+    if strain.sure <= 0.05:
+        return []
+    if strain.stretched:
+        return [
+            f"a stretch of the picture, by some {strain.by_px:.0f} px, would fit the walls better; "
+            'model="affine" allows for it'
+        ]
+    return [
+        f"one part of the floor lies some {strain.by_px:.0f} px beside where the rest of it says: "
+        "it has moved, or the map is bent; outlines and picture of the same day would help"
     ]
 
 

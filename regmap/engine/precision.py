@@ -61,7 +61,7 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     size = max(float(np.sqrt(((fit.place - anchor) ** 2).sum(axis=1).mean())), 1e-9)
     design = design_matrix((fit.place - anchor) / size, fit.normal, affine=affine)
     design = np.concatenate([design, np.stack([~fit.outer, fit.outer], axis=1)], axis=1)
-    lines, side = _wall_lines(fit, anchor)
+    lines, side = wall_lines(fit, anchor)
     _, owner = np.unique(lines, axis=0, return_inverse=True)
     owner = owner.reshape(-1)
     number = int(owner.max()) + 1
@@ -79,10 +79,10 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     prior, unit = offset_prior(fit, weight, rough)
     bread[-2:, -2:] += prior
     inverse = np.linalg.inv(bread)
-    pulls = _by_line(weight * side, design, owner, number)
-    seen = _by_line(plain * side, design, owner, number) / np.maximum(heavy, 1e-12)[:, None]
+    pulls = sums_by_line(weight * side, design, owner, number)
+    seen = sums_by_line(plain * side, design, owner, number) / np.maximum(heavy, 1e-12)[:, None]
     follows = seen @ inverse
-    left, free = _left_by_fit(share, follows, pulls)
+    left, free = left_by_fit(share, follows, pulls)
     spread = float((share * mean**2).sum()) / left
     # A few rough walls can fit by chance: what their grid alone says counts as two walls more.
     spread = (free * spread + 2.0 * max(spread, fit.grain**2)) / (free + 2.0)
@@ -116,13 +116,13 @@ def _phase(fit: Fit, plain: Floats, owner: NDArray[np.intp], sharpness: float) -
     return np.asarray(share * (_PHASE_PX**2 + crisp * _CRISP_PX**2))
 
 
-def _by_line(weight: Floats, design: Floats, owner: NDArray[np.intp], number: int) -> Floats:
+def sums_by_line(weight: Floats, design: Floats, owner: NDArray[np.intp], number: int) -> Floats:
     """(L, P) sums of weight (Q,) times design (Q, P) over the chunks of each line."""
     columns = [np.bincount(owner, weight * column, minlength=number) for column in design.T]
     return np.stack(columns, axis=1)
 
 
-def _left_by_fit(share: Floats, follows: Floats, pulls: Floats) -> tuple[float, float]:
+def left_by_fit(share: Floats, follows: Floats, pulls: Floats) -> tuple[float, float]:
     """Share of the lines' own variance that is left in their residuals, and degrees of freedom.
 
     `share` (L,) weights that add up to 1; K = 1 - `follows` `pulls`', both (L, P), leads from the
@@ -168,7 +168,7 @@ def _of_faces(
     if left <= 1e-9 * float(heavy.sum()):
         return np.zeros((pull.shape[1], pull.shape[1]))
     spread = float((heavy * apart**2).sum()) / left
-    pulls = _by_line(np.ones(len(pull)), pull, face, number)
+    pulls = sums_by_line(np.ones(len(pull)), pull, face, number)
     both = np.stack([np.bincount(line, column) for column in pulls.T], axis=1)
     pulls -= share[:, None] * both[line]
     return np.asarray(spread * pulls.T @ pulls)
@@ -188,7 +188,7 @@ def rests_on_one_line(fit: Fit) -> float:
     picture shows one line alone, as if it is cut off, nothing contradicts it.
     """
     rough = robust_weights(fit, smallest=0.35)[1]
-    lines, _ = _wall_lines(fit, fit.place.mean(axis=0))
+    lines, _ = wall_lines(fit, fit.place.mean(axis=0))
     _, owner = np.unique(lines, axis=0, return_inverse=True)
     shown = fit.chunks.weight * fit.shown
     on_line = np.abs(fit.residual) <= max(_ON_LINE * rough, _ON_LINE_PX)
@@ -206,7 +206,7 @@ def rests_on_one_line(fit: Fit) -> float:
     return alone
 
 
-def _wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.int64], Floats]:
+def wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.int64], Floats]:
     """(Q, 2) the straight line that each chunk lies on: direction and distance, in bins; and (Q,)
     +1 or -1, the side of it to which the chunk's normal points.
 

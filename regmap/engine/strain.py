@@ -1,0 +1,143 @@
+"""Does one move lay the whole floor? Parts of it that lie apart, and stretched pictures.
+
+A map that drifted, or of which a part has moved by less than a wall is thick, is laid between its
+parts: edges are off one way in the one, the other way in the other. Each of them is off by no more
+than rough outlines are, and only their order tells. So the floor is cut in two, and the parts are
+fitted apart: what they differ by must be what the predicted error allows (the splitting test of
+Pennec & Thirion, International Journal of Computer Vision 25(3), 1997). In the same way a
+similarity must leave nothing to a stretch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .measure import Fit, robust_weights
+from .moves import design_matrix
+from .precision import left_by_fit, sums_by_line, wall_lines
+from .ramp import ramp
+from .wall_offset import offset_prior
+
+Floats = NDArray[np.float64]
+
+# Where the floor is cut, across either of its directions: shares of the evidence on one side.
+_CUTS = (0.35, 0.5, 0.65)
+# Edges farther off are not of these walls, px.
+_REACH_PX = 8.0
+# Walls of few lines may be straight by chance: no line is better known than this, px, and what is
+# known beforehand counts as two lines more.
+_LINE_PX, _BEFOREHAND = 0.05, 2.0
+# Variance of an unknown, of px^2 of all evidence, from which on nothing is known of it.
+_UNKNOWN = 1e5
+# Standard errors, and px, by which a floor is strained: below the first it is chance, or does no
+# harm; from the second on it surely is. A dozen differences are looked at.
+_ERRORS, _STRAIN_PX = (3.2, 4.5), (1.5, 3.0)
+
+
+@dataclass(frozen=True)
+class Strain:
+    """`sure`: 0..1, how surely no one move lays the whole floor; `by_px`: by how much parts of it
+    lie apart, or what a stretch moves the usual wall by; `errors`: the same in standard errors;
+    `stretched`: which of the two it is."""
+
+    sure: float
+    by_px: float
+    errors: float
+    stretched: bool
+
+
+@dataclass(frozen=True, eq=False)
+class _Lines:
+    """Residuals (Q,) px of chunks, their weights, and the straight `line` and `side` of it on which
+    each lies; `least`: px^2, the least variance of a line."""
+
+    residual: Floats
+    weight: Floats
+    line: NDArray[np.int64]
+    side: Floats
+    least: float
+
+
+def strain_of(fit: Fit, *, affine: bool) -> Strain:
+    """The strain of a floor under a refined pose, 0 where there is none."""
+    weight = fit.chunks.weight * fit.quality * (np.abs(fit.residual) < _REACH_PX)
+    total = float(weight.sum())
+    if total <= 0.0:
+        return Strain(0.0, 0.0, 0.0, stretched=False)
+    anchor = weight @ fit.place / total
+    away = fit.place - anchor
+    size = max(float(np.sqrt((away**2).sum(axis=1).mean())), 1e-9)
+    lines, side = wall_lines(fit, anchor)
+    line = np.unique(lines, axis=0, return_inverse=True)[1].reshape(-1)
+    seen = _Lines(fit.residual, weight, line, side, max(fit.grain, _LINE_PX) ** 2)
+    moves = design_matrix(away / size, fit.normal, affine=True)
+    same = moves if affine else moves[:, :4]
+    same = np.concatenate([same, np.stack([~fit.outer, fit.outer], axis=1)], axis=1)
+    offsets = offset_prior(fit, weight, robust_weights(fit, smallest=0.35)[1])[0]
+    found = [] if affine else [_strain(seen, same, moves[:, 4:], offsets, stretched=True)]
+    axes = fit.pose[:, :2] / np.maximum(np.hypot(*fit.pose[:, :2]), 1e-12)
+    for axis in axes.T:
+        place = away @ axis
+        order = np.argsort(place, kind="stable")
+        sofar = np.cumsum(weight[order])
+        for share in _CUTS:
+            beyond = place > place[order[np.searchsorted(sofar, share * total)]]
+            part = _Lines(fit.residual, weight, 2 * line + beyond, side, seen.least)
+            apart = fit.normal @ axes * beyond[:, None]
+            found.append(_strain(part, same, apart, offsets, stretched=False))
+    # A stretch parts a floor too, and a moved part stretches it: what is clearest is the cause.
+    most = max(strain.sure for strain in found)
+    return max((s for s in found if s.sure >= 0.5 * most), key=lambda strain: strain.errors)
+
+
+def _strain(
+    seen: _Lines, same: Floats, other: Floats, offsets: Floats, *, stretched: bool
+) -> Strain:
+    """What two more unknowns, of columns `other` (Q, 2), are found to be beside those of all, of
+    columns `same` (Q, P), the last two of which are wall offsets, known beforehand (2, 2)."""
+    found, errors = _unknowns(seen, np.concatenate([same, other], axis=1), offsets)
+    each = [
+        Strain(
+            min(ramp(error, *_ERRORS), ramp(px, *_STRAIN_PX)), float(px), float(error), stretched
+        )
+        for px, error in zip(found, errors, strict=True)
+    ]
+    return max(each, key=lambda strain: (strain.sure, strain.errors))
+
+
+def _unknowns(seen: _Lines, design: Floats, offsets: Floats) -> tuple[Floats, Floats]:
+    """(2,) px, sizes of the last two unknowns of a fit of `design` (Q, P) to the residuals, and by
+    how many standard errors of a normal distribution they differ from nothing. Lines are the pieces
+    of evidence, as in `precision`."""
+    weight = seen.weight
+    total, count = float(weight.sum()), design.shape[1]
+    normal = design.T @ (weight[:, None] * design) + 1e-9 * total * np.eye(count)
+    normal[-4:-2, -4:-2] += offsets
+    inverse = np.linalg.inv(normal)
+    found = inverse @ (design.T @ (weight * seen.residual))
+    left = seen.residual - design @ found
+    owner = np.unique(seen.line, return_inverse=True)[1].reshape(-1)
+    number = int(owner.max()) + 1
+    heavy = np.maximum(np.bincount(owner, weight, minlength=number), 1e-12)
+    mean = np.bincount(owner, weight * seen.side * left, minlength=number) / heavy
+    pulls = sums_by_line(weight * seen.side, design, owner, number)
+    share = heavy / float(heavy.sum())
+    left_over, free = left_by_fit(share, (pulls / heavy[:, None]) @ inverse, pulls)
+    spread = float((share * mean**2).sum()) / left_over
+    spread = (free * spread + _BEFOREHAND * max(spread, seen.least)) / (free + _BEFOREHAND)
+    covariance = inverse @ (spread * pulls.T @ pulls) @ inverse
+    size = np.abs(found[-2:])
+    # Where a part has no walls of a direction, nothing is known of its place across them.
+    size[np.diag(inverse)[-2:] * total > _UNKNOWN] = 0.0
+    error = np.sqrt(np.maximum(np.diag(covariance)[-2:], 1e-12))
+    return size, _as_normal(size / error, free + _BEFOREHAND)
+
+
+def _as_normal(ratio: Floats, free: float) -> Floats:
+    """Student's t of so many degrees of freedom -> what is as rare of a normal distribution
+    (Wallace, Annals of Mathematical Statistics 30(4), 1959)."""
+    shrink = (8.0 * free + 1.0) / (8.0 * free + 3.0)
+    return np.asarray(shrink * np.sqrt(free * np.log1p(ratio**2 / free)))

@@ -1,0 +1,96 @@
+"""Floors that no one move lays: parts moved by known ways, and stretches."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy import stats
+
+from regmap import synthetic
+from regmap.engine.strain import _as_normal, strain_of
+from regmap.register import quietly
+from tests.engine.walls_by_hand import SIZE, disturbed, walls
+
+Floats = NDArray[np.float64]
+
+
+@pytest.mark.parametrize("affine", [False, True])
+def test_rough_outlines_alone_are_no_strain(affine: bool) -> None:
+    """Of 60 floors of few walls and many hardly one is taken for strained, however rough."""
+    rng = np.random.default_rng(11)
+    found = [
+        strain_of(disturbed(walls(rng, count), rng, wall_px=rough, chunk_px=0.3), affine=affine)
+        for count in (9, 15, 40)
+        for rough in (0.1, 0.8, 2.0)
+        for _ in range(20)
+    ]
+    assert np.mean([strain.sure > 0.1 for strain in found]) < 0.03
+    assert np.mean([strain.sure > 0.5 for strain in found]) < 0.01
+
+
+@pytest.mark.parametrize("by_px", [4.0, -4.0])
+@pytest.mark.parametrize("axis", [0, 1])
+def test_a_part_that_has_moved_is_told_and_by_how_much(axis: int, by_px: float) -> None:
+    rng = np.random.default_rng(5)
+    fit = disturbed(walls(rng, 40, angles=(0, 90)), rng, wall_px=0.5, chunk_px=0.3)
+    beyond = fit.place[:, axis] > 0.5 * SIZE[axis]
+    moved = replace(fit, residual=fit.residual + by_px * beyond * fit.normal[:, axis])
+    strain = strain_of(moved, affine=False)
+    assert strain.sure > 0.9
+    assert not strain.stretched
+    # The move is told as it is left by edges that count, not by how the fit was made.
+    assert strain.by_px == pytest.approx(abs(by_px), rel=0.25)
+    assert strain.errors > 4.5
+
+
+def test_a_stretch_is_told_unless_the_model_has_it() -> None:
+    rng = np.random.default_rng(6)
+    fit = disturbed(walls(rng, 40, angles=(0, 90)), rng, wall_px=0.4, chunk_px=0.3)
+    away = (fit.place - 0.5 * SIZE) / SIZE.max()
+    stretch = 12.0 * (away[:, 0] * fit.normal[:, 0] - away[:, 1] * fit.normal[:, 1])
+    pulled = replace(fit, residual=fit.residual + stretch)
+    strain = strain_of(pulled, affine=False)
+    assert strain.sure > 0.9
+    assert strain.stretched
+    assert strain_of(pulled, affine=True).sure < 0.1
+
+
+def test_nothing_seen_is_no_strain() -> None:
+    fit = walls(np.random.default_rng(7), 12)
+    assert strain_of(replace(fit, quality=np.zeros(len(fit.quality))), affine=False).sure == 0.0
+    lying = walls(np.random.default_rng(7), 12, angles=(0,))
+    assert strain_of(lying, affine=True).sure == 0.0
+
+
+def test_students_ratio_as_a_normal_one() -> None:
+    """Against the distributions of scipy.stats: within 2 % from 3 degrees of freedom on."""
+    for free in (3.0, 8.0, 40.0):
+        for ratio in (0.5, 2.0, 5.0, 9.0):
+            exact = stats.norm.isf(stats.t.sf(ratio, free))
+            assert _as_normal(np.array([ratio]), free)[0] == pytest.approx(exact, rel=0.02)
+
+
+@pytest.mark.parametrize("seed", [7, 8])
+def test_a_floor_of_which_a_part_has_moved_by_a_wall_is_doubted(seed: int) -> None:
+    """Rough outlines, of which all that is right of the middle stands 150 mm off."""
+    sample, rng = synthetic.sample("flat", seed), np.random.default_rng(1)
+    rough = {
+        name: tuple(ring + rng.normal(0.0, 25.0, ring.shape) for ring in rings)
+        for name, rings in sample.outlines.items()
+    }
+    every = np.concatenate([ring for rings in sample.outlines.values() for ring in rings])
+    middle = every[:, 0].min() + 0.5 * np.ptp(every[:, 0])
+    moved = {
+        name: tuple(ring + np.outer(ring[:, 0] > middle, (150.0, 0.0)) for ring in rings)
+        for name, rings in rough.items()
+    }
+    whole, parts = quietly(sample.image, rough), quietly(sample.image, moved)
+    assert whole.confidence >= 0.9
+    assert not any("one part of the floor" in reason for reason in whole.reasons)
+    assert parts.confidence < 0.55
+    assert any("one part of the floor" in reason for reason in parts.reasons)
+    centre = (0.5 * sample.image.shape[1], 0.5 * sample.image.shape[0])
+    assert parts.expected_error(centre) > 2.0 * whole.expected_error(centre)
