@@ -9,7 +9,7 @@ from regmap.inputs.captures.groups import Group, Item, Value, Word
 from regmap.inputs.captures.lines import Lines
 from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.tokens import OTHER_UNIT, STRUCTURED
-from regmap.inputs.captures.unpack import Budget, unpacked
+from regmap.inputs.captures.unpack import GROUP_PARTS, Budget, unpacked
 from regmap.inputs.captures.words import is_field
 
 Build: TypeAlias = Callable[[str, Budget, int, int], Group]
@@ -49,7 +49,7 @@ class Assembly:
         self.text, self.budget, self.depth, self.at = text, budget, depth, at
         self._build = build
         self.root = Group("root" if at is None else "text", at or 0)
-        self.lines = Lines(self.root, at, self.value_of)
+        self.lines = Lines(self.root, at, self.value_of, budget)
         self.open: list[Group] = []
         self.key: str | None = None
         self.head: str | None = None
@@ -159,6 +159,7 @@ class Assembly:
 
     def push(self, group: Group) -> None:
         """Open a group."""
+        self.budget.spend(GROUP_PARTS)
         if len(self.open) >= MAX_DEPTH:
             self.ignored += 1
         else:

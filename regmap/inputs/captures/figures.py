@@ -8,7 +8,7 @@ from regmap.inputs.captures.drawn import drawn_rings
 from regmap.inputs.captures.markup import Markup
 from regmap.inputs.captures.numerals import PURE, Numbers
 from regmap.inputs.captures.tables import numbers_of
-from regmap.inputs.captures.tokens import JOINED, LOCAL_NUMBER
+from regmap.inputs.captures.tokens import ALIKE, JOINED, LOCAL_NUMBER
 
 __all__ = ["Figures"]
 
@@ -20,6 +20,16 @@ class Figures(Markup):
 
     def _pairs(self, found: Match) -> None:
         self._put_pairs(found[0], found)
+
+    def _alike(self, position: int) -> int | None:
+        """A long list of {"x": 1, "y": 2} is taken in at once, as one of [1, 2] is."""
+        found = ALIKE.match(self.text, position)
+        if found is None:
+            return None
+        offset = self.offset(found.start(1))
+        self.put(Numbers(found[1], offset, bracketed=True, wrapped=True))
+        self.apart = True
+        return found.end()
 
     def _joined(self, found: Match) -> None:
         self._put_pairs(JOINED.sub(r"[\1 \2]", found[0]), found)

@@ -9,6 +9,7 @@ from regmap.inputs.captures.groups import Group, Item, Value, Word
 from regmap.inputs.captures.pens import is_pen
 from regmap.inputs.captures.tables import table
 from regmap.inputs.captures.tokens import DASH, FIELD, HEADING, INDENT, PATH, PREFIX, STEP, TOPIC
+from regmap.inputs.captures.unpack import GROUP_PARTS, Budget
 from regmap.inputs.captures.words import name_rank, votes
 
 __all__ = ["Lines"]
@@ -34,9 +35,12 @@ class Lines:
         line: the group of the line being read.
     """
 
-    def __init__(self, root: Group, at: int | None, value_of: Callable[[str, int], Value]) -> None:
+    def __init__(
+        self, root: Group, at: int | None, value_of: Callable[[str, int], Value], budget: Budget
+    ) -> None:
         self.root = root
         self._value_of = value_of
+        self._budget = budget
         self.at = at
         self.line = Group("line", at or 0)
         self._levels: list[tuple[int, Group, bool]] = [(-2, root, False)]
@@ -47,6 +51,7 @@ class Lines:
 
     def begin(self, text: str, position: int) -> int:
         """Open the groups of the line at a position; return where its content begins."""
+        self._budget.spend(GROUP_PARTS)
         offset = position if self.at is None else self.at
         self.line = Group("line", offset)
         heading = HEADING.match(text, position)
@@ -57,7 +62,7 @@ class Lines:
             self._hang(self.root, Word(_unquoted(name.strip())), block)
             self._levels.append((-1, block, False))
             return heading.end()
-        found = table(text, position)
+        found = table(text, position, self._budget)
         if found is not None:
             rows, position = found
             group = Group("table", offset)

@@ -18,7 +18,7 @@ from shapely import Polygon
 
 from regmap.inputs.captures.corner import Point, point_of
 from regmap.inputs.captures.groups import Group, Item, Value, Word, text_of, unwrap
-from regmap.inputs.captures.numerals import Numbers, as_number
+from regmap.inputs.captures.numerals import LONGEST_RUN, Numbers, as_number
 from regmap.inputs.captures.words import id_rank
 
 __all__ = ["place_nodes"]
@@ -119,6 +119,8 @@ def _look_at_lines(group: Group, sought: _Sought) -> None:
 
 
 def _look_at_numbers(group: Group, at: int, numbers: Numbers, sought: _Sought) -> None:
+    if len(numbers.text) > LONGEST_RUN:
+        return
     values = np.array(numbers.values())
     if numbers.bracketed:
         whole = [points for _, points in numbers.sequences()]
@@ -204,9 +206,8 @@ def _named(table: _Table, lists: Sequence[_List]) -> list[tuple[_List, list[Corn
     for one in lists:
         if one.group is table.group and one.span.start in own:
             continue
-        corners = [table.corners.get(key) for key in one.ids]
-        if all(corners):
-            found.append((one, [c for c in corners if c]))
+        if all(key in table.corners for key in one.ids):
+            found.append((one, [table.corners[key] for key in one.ids]))
     return found
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TypeAlias
 
 from regmap.inputs.captures.corner import point_of
@@ -201,6 +202,7 @@ def _atoms(item: Item) -> Iterator[str | list[float] | None]:
         yield list(point.values) if point is not None and plain else None
 
 
+@lru_cache(maxsize=4096)
 def _verb(key: str) -> str | None:
     verb = _folded(key.rpartition(".")[2])
     return verb if verb in _VERBS else None

@@ -41,6 +41,7 @@ from regmap.inputs.captures.words import NUMBERED_AXIS, axis, stem
 __all__ = ["FEWEST", "Run", "runs"]
 
 _LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
+_DIGIT = re.compile(r"\d")
 _HEADINGS = frozenset(("th", "theta", "heading", "yaw", "hdg"))
 _NONE = np.empty((0, 2))
 
@@ -65,12 +66,13 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
     items = group.items
     at = passed = 0
     while at < len(items):
-        if len(beside := lists_beside(items, at)) >= FEWEST:
+        key, value = items[at]
+        inner = unwrap(value)
+        words = isinstance(inner, str) and _DIGIT.search(inner) is None
+        if not words and len(beside := lists_beside(items, at)) >= FEWEST:
             found.append(Run(shared_key(items, at), at, at + 2, beside, group.offset))
             at += 2
             continue
-        key, value = items[at]
-        inner = unwrap(value)
         if isinstance(inner, Numbers) and (sequences := inner.sequences()):
             found += [
                 Run(key, at, at + 1, points, inner.offset, None if label is None else ("", label))
@@ -83,7 +85,7 @@ def runs(group: Group) -> tuple[list[Run], list[tuple[int, str | None, Group]]]:
             found += drawn
             at = end
             continue
-        run, end = _points_from(group, at) if at >= passed else ([], at)
+        run, end = _points_from(group, at) if at >= passed and not words else ([], at)
         passed = max(passed, -end)
         if end > at:
             found += run

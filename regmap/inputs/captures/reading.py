@@ -134,7 +134,8 @@ def parse_outlines(
         leads to them, or what names the floor that they are of. `list_candidates` shows them.
     most_parts
         How many parts (numbers in a row, words, keys, marks) the text may fall into, without what a
-        long log says of other things. 100 000 of them take about a second.
+        long log says of other things; a line, a bracket and an element count as three more. 100 000
+        of them take less than a second.
 
     Returns
     -------

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from regmap.inputs.captures.numerals import as_number, counts, parts
+from regmap.inputs.captures.unpack import GROUP_PARTS, Budget
 from regmap.inputs.captures.words import NUMBERED_AXIS, axis
 
 __all__ = ["Cell", "Row", "numbers_of", "table"]
@@ -57,11 +58,11 @@ class Row:
     cells: list[Cell]
 
 
-def table(text: str, position: int) -> tuple[list[Row], int] | None:
+def table(text: str, position: int, budget: Budget) -> tuple[list[Row], int] | None:
     """Return the rows of the table that begins at a position, and where it ends; or None.
 
     The columns of coordinates are called x and y. A cell that is left empty where a room's name
-    stands means the one above.
+    stands means the one above. The rows are parts of the text that count against the budget.
     """
     end = text.find("\n", position)
     header = text[position : end if end >= 0 else len(text)]
@@ -71,7 +72,7 @@ def table(text: str, position: int) -> tuple[list[Row], int] | None:
         names = _header(header, mark)
         if names is None:
             continue
-        starts, rows, after = _rows(text, end + 1, mark, len(names))
+        starts, rows, after = _rows(text, end + 1, mark, len(names), budget)
         if len(rows) >= 3 and (outlines := _side_by_side(names, rows)):
             return [Row(starts[0], outlines)], after
         names, rows, starts = _pivoted(names, rows, starts)
@@ -99,7 +100,7 @@ def _worded(name: str) -> bool:
 
 
 def _rows(
-    text: str, at: int, mark: str | None, count: int
+    text: str, at: int, mark: str | None, count: int, budget: Budget
 ) -> tuple[list[int], list[list[str]], int]:
     """The rows below a header: where they begin, their cells, and where they end.
 
@@ -115,6 +116,7 @@ def _rows(
         end = len(text) if end < 0 else end
         line = text[at:end]
         cells = _cells(line, mark)
+        budget.spend(GROUP_PARTS + len(cells))
         if len(cells) == count and not _RULE.match(line):
             telling = telling if rows else [i for i, cell in enumerate(cells) if _tells(cell)]
             if not telling:

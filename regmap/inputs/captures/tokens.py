@@ -14,6 +14,7 @@ from regmap.inputs.captures.numerals import NUMBER, PURE
 
 __all__ = [
     "ADJACENT",
+    "ALIKE",
     "ATTRIBUTE",
     "CLOCK",
     "CLOSERS",
@@ -167,6 +168,10 @@ LOCAL = re.compile(  # 1,234.5 and 1'234.5 and 1.234,5 and 12,5
 
 COMMENT = re.compile(r"\s#\s.*\Z")
 FOLD = re.compile(r"(?:(?<=[^\\])\\)?(?<![ \t])[ \t]*+\r?\n[ \t]*+")
+_CORNER = rf"\{{\s*+\"[xX]\"\s*+:\s*+{PURE}\s*+,\s*+\"[yY]\"\s*+:\s*+{PURE}\s*+\}}"
+ALIKE = re.compile(rf"\s*+({_CORNER}(?:\s*+,\s*+{_CORNER}){{99,}}+)(?=\s*+\])")
+"""What is in the brackets of a long list of points and of nothing else: {"x": 1, "y": 2}."""
+
 ADJACENT = re.compile(rf"[ \t]*+\r?\n[ \t]*+({_QUOTED})")
 """A quoted text right below another one: they are one text."""
 

@@ -272,7 +272,7 @@ class _Builder(Figures):
                 if (own and (key is None or outlined)) or is_pen(tail):
                     self.key = tail
         self.push(Group(found[0], self.offset(start)))
-        return None
+        return self._alike(found.end()) if found[0] == "[" else None
 
     def _close(self, found: Match) -> int | None:
         self.flush_key()

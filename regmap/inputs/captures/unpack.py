@@ -13,6 +13,7 @@ from urllib.parse import unquote
 from regmap.errors import OutlineError
 
 __all__ = [
+    "GROUP_PARTS",
     "Budget",
     "is_binary",
     "text_of_bytes",
@@ -29,9 +30,12 @@ MAX_UNPACKED = 2**24
 MAX_UNPACKED_FILE = 2**28
 """Most bytes that a packed file may unpack to."""
 
-MAX_PARTS = 4_000_000
+MAX_PARTS = 400_000
 """Most parts (numbers in a row, words, keys, marks) of one text, without what a long log says of
-other things; reading so many takes half a minute and about a gigabyte."""
+other things; reading so many takes some three seconds and a tenth of a gigabyte."""
+
+GROUP_PARTS = 3
+"""A line, a bracket or an element counts as so many parts: each is searched for outlines."""
 
 _ZLIB = (b"\x78\x01", b"\x78\x5e", b"\x78\x9c", b"\x78\xda")
 _MARKS = (
@@ -63,9 +67,9 @@ class Budget:
         self.exceeded = False
         self.most = self.parts = MAX_PARTS if parts is None else parts
 
-    def spend(self) -> None:
-        """Count a part of the text."""
-        self.parts -= 1
+    def spend(self, parts: int = 1) -> None:
+        """Count a part of the text, or several."""
+        self.parts -= parts
         if self.parts < 0:
             raise OutlineError(
                 f"the text falls into more than {self.most} parts; cut out the part with the "
