@@ -222,6 +222,13 @@ def test_too_many_parts() -> None:
         parse_outlines(json.dumps({f"k{i}": i for i in range(2000)}), most_parts=1000)
 
 
+@pytest.mark.parametrize("name", ["BB's", "B's", "Bo's", "u'r"])
+def test_a_name_with_an_apostrophe_is_no_literal(name: str) -> None:
+    rooms = {name: "0,0 9,0 9,7 0,7", "hall": "9,0 19,0 19,7 9,7"}
+    text = "".join(f"- title: {name}\n  ring: {ring}\n" for name, ring in rooms.items())
+    assert list(parse_outlines(text)) == list(rooms)
+
+
 def test_text_is_never_run() -> None:
     points = repr([tuple(p) for p in SQUARE])
     for text in (

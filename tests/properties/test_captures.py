@@ -75,9 +75,10 @@ WRAPPERS: dict[str, Callable[[str], str | bytes]] = {
 
 
 NO_NAMES = frozenset(
-    ("null", "none", "nil", "undefined", "nan", "true", "false", "yes", "no", "on", "off", "ok")
-)
-"""Words that stand where there is no name."""
+    ("null", "none", "nil", "undefined", "nan", "true", "false", "yes", "no", "on", "off", "ok",
+     "trace", "debug", "info", "notice", "warn", "warning", "error", "fatal")
+)  # fmt: skip
+"""Words that stand where there is no name, and those by which logs tell how grave a line is."""
 
 
 @st.composite

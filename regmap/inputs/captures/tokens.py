@@ -61,7 +61,7 @@ _PLAIN = r"[^\s\[\](){}<>\"',;:=|&\\]"
 _BARE = rf"{_PLAIN}++(?:'(?=[\s\w]){_PLAIN}*+)*+"
 _KEYWORD = r":[^\W\d][\w-]*+(?=\s)"  # of Lisp and its kin
 _ASSIGN = rf"(?:[ \t]*+(?:=>|->|:=|=(?!=))|[ \t]*+(?!(?<=\s){_KEYWORD}):(?!//))"
-_LITERAL = r"[bBrRuU]{1,2}(?=[\"'])"  # Python's b'...'
+_LITERAL = r"(?:[bB][rR]?|[rR][bB]?|[uU])(?=\"|'[^'\n]*+')"  # Python's b'...', not B's
 _NEXT = (  # one more word of a phrase, if it is not the key of what follows
     rf"[ ](?:[&+/][ ])?(?!{_LITERAL})[^\W\d_](?:(?!%){_PLAIN}){{0,22}}+"
     rf"(?!{_PLAIN}|'|\[[\d\"']|{_ASSIGN})"
