@@ -112,6 +112,11 @@ class Pipeline:
         if self.near is not None:
             given = self.near.transform if isinstance(self.near, Registration) else self.near
             pose = within_reach(self._own_pose(frames.affine_to_matrix(given))) * self.factor
+            if not self.affine:
+                # It may have been fitted as an affine map, or be of a picture that was stretched.
+                corners = self.walls.corners
+                flip = frames.is_mirrored(pose)
+                pose = frames.fit_similarity(corners, frames.apply(pose, corners), mirrored=flip)
             return candidates.settle_near(self.scene, pose[None], most)[:2]
         known = self._meets_ties if len(self.ties[0]) else None
         return candidates.find_candidates(self.scene, most, known)[:2]

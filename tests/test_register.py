@@ -230,6 +230,15 @@ def test_a_start_gives_the_same_answer(kind: str) -> None:
     assert not fit.alternatives
 
 
+def test_a_start_that_is_stretched_is_made_the_similarity_that_was_asked_for() -> None:
+    scene, full = drawn(turn_deg=33.0), answer(turn_deg=33.0)
+    stretched = frames.compose(scenes.to_device(scene), np.array([[1.01, 0, 0], [0, 0.99, 0]]))
+    fit = solve(scene.image, scene.rings, near=frames.matrix_to_affine(stretched))
+    linear = fit.image_to_device[:, :2]
+    assert linear @ linear.T == pytest.approx(fit.unit_per_px**2 * np.eye(2), abs=1e-6)
+    assert error_px(fit, full.image_to_device).max() < 0.02
+
+
 def test_a_start_far_off_is_no_sure_answer() -> None:
     scene = drawn(turn_deg=33.0)
     with pytest.raises(NoFitError):

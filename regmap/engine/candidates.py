@@ -19,6 +19,8 @@ Floats = NDArray[np.float64]
 _VARIANTS = 3
 # What each is worth against the one before, when others are as well worth a look.
 _VARIANT = 0.8
+# Share of the others' wall offset below which that of a variant is less.
+_PLAINER = 0.5
 # Working px from which on a wall is thick enough to be mistaken for a room's border twice.
 _THICK = 2.0
 # How far a row of equal rooms is followed from the best pose, in rooms.
@@ -268,7 +270,7 @@ def rank_poses(
     order = np.argsort(-scores.total, kind="stable")
     order = order[scores.total[order] >= judge.WORTH * scores.total[order[0]]]
     kept = scoring.distinct_poses(poses, order, scene.walls.corners, 2.0, len(order))
-    kept = _thinned(scene, poses, scores.total, kept, most)
+    kept = _thinned(scene, poses, np.abs(offset).max(axis=1), scores.total, kept, most)
     return poses[kept], offset[kept], scores.total[kept]
 
 
@@ -284,9 +286,13 @@ def _is_most(scene: Scene, poses: Floats, offsets: Floats) -> bool:
     return bool(score(scene, poses[:1], offsets[:1], samples).captured[0] >= _MOST)
 
 
-def _thinned(scene: Scene, poses: Floats, total: Floats, kept: list[int], most: int) -> list[int]:
+def _thinned(
+    scene: Scene, poses: Floats, off: Floats, total: Floats, kept: list[int], most: int
+) -> list[int]:
     """The `most` of poses, best first, of which every answer has its say before another has one
-    more variant; without variants too many."""
+    more variant; without variants too many, unless their walls are less `off` (C,) px: the scores
+    may prefer that all rooms lie on one face of the walls.
+    """
     corners = scene.walls.corners
     placed = corners @ poses[kept][:, :, :2].transpose(0, 2, 1) + poses[kept][:, None, :, 2]
     near = SAME_POSE * float(np.hypot(*scene.edges.size))
@@ -294,10 +300,11 @@ def _thinned(scene: Scene, poses: Floats, total: Floats, kept: list[int], most: 
     worth: list[float] = []
     for number in range(len(kept)):
         gaps = np.sqrt(((placed[chosen] - placed[number]) ** 2).sum(axis=2).mean(axis=1))
-        before = int((gaps < near).sum())
-        if before < _VARIANTS:
+        alike = [kept[chosen[place]] for place in np.flatnonzero(gaps < near)]
+        plainer = off[kept[number]] < _PLAINER * off[alike].min(initial=np.inf)
+        if len(alike) < _VARIANTS or plainer:
             chosen.append(number)
-            worth.append(float(total[kept[number]]) * _VARIANT**before)
+            worth.append(float(total[kept[number]]) * _VARIANT ** min(len(alike), _VARIANTS))
     first = np.argsort(-np.array(worth), kind="stable")[:most]
     return [kept[chosen[place]] for place in sorted(first.tolist())]
 
