@@ -42,6 +42,7 @@ from regmap.timing import stopwatch
 __all__ = ["Pipeline"]
 
 Floats = NDArray[np.float64]
+Weighed = tuple[measure.Fit, judge.Evidence]
 
 ENGINE = "1"
 _WORKING_PX = 640
@@ -130,58 +131,54 @@ class Pipeline:
             self.coarse,
             affine=self.affine,
         )
-        rest: list[tuple[measure.Fit, judge.Evidence]] = []
+        rest: list[Weighed] = []
         # One that is alone has nothing to be held against.
         if len(fits) > 1:
-            fits, evidence = self._against_each_other(fits)
-            likely = budget.affordable(judge.likely(evidence), self.fine)
-            every = list(zip(fits, evidence, likely, strict=True))
-            fits = [fit for fit, _, chosen in every if chosen]
-            rest = [(fit, weighed) for fit, weighed, chosen in every if not chosen]
+            weighed = self._against_each_other(fits)
+            likely = budget.affordable(judge.likely([e for _, e in weighed]), self.fine)
+            fits = [fit for (fit, _), chosen in zip(weighed, likely, strict=True) if chosen]
+            rest = [pair for pair, chosen in zip(weighed, likely, strict=True) if not chosen]
         sharp = [
             refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=(3.0, 2.5))
             for fit in fits
         ]
-        first, own = self._ranked(sharp)
-        self.fits = first + [fit for fit, _ in rest]
-        self.evidence = own + [weighed for _, weighed in rest]
+        found = self._ranked(self._weighed(sharp)) + rest
+        self.fits = [fit for fit, _ in found]
+        self.evidence = [evidence for _, evidence in found]
 
-    def _against_each_other(
-        self, fits: list[measure.Fit]
-    ) -> tuple[list[measure.Fit], list[judge.Evidence]]:
+    def _against_each_other(self, fits: list[measure.Fit]) -> list[Weighed]:
         """Fits on the working picture, ranked, after each had its try with the best one's walls."""
-        fits, evidence = self._ranked(fits)
-        seen = [e.rough >= judge.SEEN_AT_ALL * evidence[0].rough for e in evidence]
+        known = self._ranked(self._weighed(fits))
+        best, evidence = known[0]
         beside = refine.refine_with_walls(
             self.levels[0],
-            [fit for fit, worth in zip(fits, seen, strict=True) if worth],
-            fits[0].offset,
+            [fit for fit, e in known if e.rough >= judge.SEEN_AT_ALL * evidence.rough],
+            best.offset,
             self.coarse,
             affine=self.affine,
         )
-        return self._ranked(fits + beside) if beside else (fits, evidence)
+        return self._ranked(known + self._weighed(beside)) if beside else known
 
-    def _ranked(self, fits: list[measure.Fit]) -> tuple[list[measure.Fit], list[judge.Evidence]]:
-        """Fits that differ from every better one, best first, and their evidence."""
+    def _weighed(self, fits: list[measure.Fit]) -> list[Weighed]:
+        """Fits, and what speaks for each."""
         final = np.stack([fit.pose * self.factor for fit in fits])
         offset = np.stack([fit.offset * self.factor for fit in fits])
         scores = candidates.score(self.scene, final, offset, walling.sample_walls(self.walls, 500))
-        evidence = [
-            judge.weigh(
-                fit,
-                scores,
-                number,
-                score.explained(
-                    final[number], offset[number], self.walls, self.scene.edges, reach=2.5
-                ),
-                self.walls.rooms,
-                self.factor,
-            )
+        rooms, seen = self.walls.rooms, self.scene.edges
+        explains = [
+            score.explained(*laid, self.walls, seen, reach=2.5)
+            for laid in zip(final, offset, strict=True)
+        ]
+        return [
+            (fit, judge.weigh(fit, scores, number, explains[number], rooms, self.factor))
             for number, fit in enumerate(fits)
         ]
-        order = np.argsort([-e.standing for e in evidence], kind="stable")
-        kept = candidates.distinct(self.scene, final, order, 2.0)
-        return [fits[n] for n in kept], [evidence[n] for n in kept]
+
+    def _ranked(self, found: list[Weighed]) -> list[Weighed]:
+        """Those that differ from every better one, best first."""
+        order = np.argsort([-evidence.standing for _, evidence in found], kind="stable")
+        poses = np.stack([fit.pose * self.factor for fit, _ in found])
+        return [found[n] for n in candidates.distinct(self.scene, poses, order, 2.0)]
 
     def _judge(self) -> None:
         self.contradicted = False

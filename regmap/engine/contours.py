@@ -7,6 +7,7 @@ turned, and whether they are mirrored, so that their walls run as the picture's 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -40,7 +41,7 @@ class Heading:
 
     matrix: Floats
 
-    @property
+    @cached_property
     def inverse(self) -> Floats:
         """(2, 2) from picture px to measures along the two directions."""
         return np.asarray(np.linalg.inv(self.matrix))

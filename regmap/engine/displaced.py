@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import ORIENTATIONS, Edges, look_up, normal_channel
+from .edges import ORIENTATIONS, Edges, normal_channel
 from .measure import place_samples
 from .score import draw_walls
 from .walls import Walls, sample_walls
@@ -55,7 +55,7 @@ def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) ->
     moved: Floats = np.full(number, np.nan)
 
     near = np.arange(-_THERE_PX, _THERE_PX + 0.1)
-    there, inside = _on_edges(point, normal, near, edges, None)
+    there, inside = _on_edges(point, normal, near, edges, {})
     shown = _by_wall(inside, owner, samples.weight, number).mean(axis=1)
     found = _by_wall(there, owner, samples.weight, number).max(axis=1)
     asked = np.flatnonzero((shown > _SHOWN) & (found < _NOT_THERE))
@@ -65,7 +65,7 @@ def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) ->
     far = np.arange(_BESIDE_PX + 1.0, farthest + 1.0)
     far = np.concatenate([-far[::-1], far])
     thick = round(2.0 * _CLAIMED_PX)
-    claimed, _ = draw_walls(pose, offset, walls, edges.size, thick=thick)
+    claimed = draw_walls(pose, offset, walls, edges.size, thick=thick)
     beside, _ = _on_edges(point[few], normal[few], far, edges, claimed)
     support = _by_wall(beside, owner[few], samples.weight[few], number)[asked]
     most = support.max(axis=1)
@@ -119,7 +119,7 @@ def _on_edges(
     normal: Floats,
     steps: Floats,
     edges: Edges,
-    claimed: NDArray[np.uint8] | None,
+    claimed: dict[int, NDArray[np.uint8]],
 ) -> tuple[Floats, Floats]:
     """(M, K) 0..1, how near the next edge of a wall's direction is at `steps` (K,) outward from
     points (M, 2), none where it is `claimed`; and (M, K) 1 inside the picture."""
@@ -132,11 +132,11 @@ def _on_edges(
     width, height = edges.size
     inside = (x > 1) & (x < width - 1) & (y > 1) & (y < height - 1)
     close = np.exp(-0.5 * (away.astype(np.float64) / _STRAIGHT_PX) ** 2) * inside
-    if claimed is not None:
-        column = x.clip(0, width - 1).astype(np.int64)
-        row = y.clip(0, height - 1).astype(np.int64)
-        for turn in (-1, 0, 1):
-            close *= look_up(claimed, (channel + turn) % ORIENTATIONS, row, column) == 0
+    column = x.clip(0, width - 1).astype(np.int64)
+    row = y.clip(0, height - 1).astype(np.int64)
+    for drawn, mask in claimed.items():
+        beside = np.isin((channel - drawn) % ORIENTATIONS, (0, 1, ORIENTATIONS - 1))
+        close *= (mask[row, column] == 0) | ~beside
     return close, inside.astype(np.float64)
 
 

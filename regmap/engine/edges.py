@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, TypeVar
 
 import cv2
@@ -61,6 +62,18 @@ class Edges:
     @property
     def size(self) -> tuple[int, int]:
         return self.image.shape[1], self.image.shape[0]
+
+    @cached_property
+    def pixel(self) -> Places:
+        """(N,) number of the pixel of each edge, row by row."""
+        column, row = self.point.astype(np.int64).T
+        return np.asarray(row * self.image.shape[1] + column)
+
+    @cached_property
+    def in_channel(self) -> list[Places]:
+        """For each orientation the numbers of the edges whose own it is."""
+        own = orientation_bin(self.angle)
+        return [np.flatnonzero(own == channel) for channel in range(ORIENTATIONS)]
 
 
 class Nearest:

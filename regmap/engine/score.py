@@ -130,20 +130,22 @@ def explained(
     """(backward, captured) of one pose, exactly: every edge of the picture is asked, and the walls
     stand where the borders are, `offset` (2,) working px outside the outlines.
     """
-    width, _ = edges.size
-    mask, near = draw_walls(pose, offset, walls, edges.size, thick=max(round(2.0 * reach), 1))
+    width, height = edges.size
+    drawn = draw_walls(pose, offset, walls, edges.size, thick=max(round(2.0 * reach), 1))
+    near = np.zeros((height, width), dtype=np.uint8)
     corners = np.clip(walls.ring_corners @ pose[:, :2].T + pose[:, 2], -8000.0, 8000.0)
     corners = np.rint((corners - 0.5) * 16.0).astype(np.int32)
     for first, *others in walls.ring_bounds:
         rings = [corners[start:end] for start, end in (first, *others)]
         cv2.fillPoly(near, rings, 1, lineType=cv2.LINE_8, shift=4)
-    column, row = edges.point.astype(np.int64).T
-    own = orientation_bin(edges.angle)
-    # A wall between two channels may be drawn in either.
-    hit = np.zeros(len(own), dtype=bool)
-    for turn in (-1, 0, 1):
-        hit |= look_up(mask, (own + turn) % ORIENTATIONS, row, column) > 0
-    within = near.take(row * width + column) > 0
+    hit = np.zeros(len(edges.point), dtype=bool)
+    for channel, mask in drawn.items():
+        near |= mask
+        # A wall between two channels may be drawn in either.
+        for turn in (-1, 0, 1):
+            asked = edges.in_channel[(channel + turn) % ORIENTATIONS]
+            hit[asked] |= mask.take(edges.pixel[asked]) > 0
+    within = near.take(edges.pixel) > 0
     total = max(float(edges.weight.sum()), 1e-12)
     inside = max(float(edges.weight[within].sum()), 1e-12)
     found = float(edges.weight[hit].sum())
@@ -152,11 +154,10 @@ def explained(
 
 def draw_walls(
     pose: Floats, offset: Floats, walls: Walls, size: tuple[int, int], *, thick: int
-) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """1 along the walls, `thick` px wide, in a picture of `size` (width, height): (ORIENTATIONS,
-    rows, columns) by the direction of their normals, and (rows, columns) all of them. `pose`,
-    `offset` as in `explained`."""
-    width, height = size
+) -> dict[int, NDArray[np.uint8]]:
+    """By the channel of their normals' direction, where it has any: (rows, columns) 1 along the
+    walls, `thick` px wide, in a picture of `size` (width, height). `pose`, `offset` as in
+    `explained`."""
     start, end = (p @ pose[:, :2].T + pose[:, 2] for p in (walls.start, walls.end))
     run = end - start
     length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-12)
@@ -167,12 +168,11 @@ def draw_walls(
     # Far outside, fixed-point positions would overflow; the picture ends long before.
     lines = np.rint(np.clip(lines, -8000.0, 8000.0) * 16.0).astype(np.int32)
     channel = orientation_bin(np.arctan2(normal[:, 1], normal[:, 0]))
-    mask = np.zeros((ORIENTATIONS, height, width), dtype=np.uint8)
-    every = np.zeros((height, width), dtype=np.uint8)
-    for number in np.unique(channel):
-        cv2.polylines(mask[number], list(lines[channel == number]), False, 1, thick, cv2.LINE_8, 4)
-        every |= mask[number]
-    return mask, every
+    drawn: dict[int, NDArray[np.uint8]] = {}
+    for number in np.flatnonzero(np.bincount(channel)).tolist():
+        mask = drawn[number] = np.zeros(size[::-1], dtype=np.uint8)
+        cv2.polylines(mask, list(lines[channel == number]), False, 1, thick, cv2.LINE_8, 4)
+    return drawn
 
 
 def _determinants(linear: Floats) -> Floats:
@@ -191,7 +191,14 @@ def lay(linear: Floats, shift: Floats, x: Real, y: Real) -> tuple[Real, Real]:
     """Points (M,) or (C, M) under C maps -> x and y, (C, M) each, of the points' precision."""
     m = linear.astype(x.dtype)[:, :, :, None]
     t = shift.astype(x.dtype)[:, :, None]
-    return m[:, 0, 0] * x + m[:, 0, 1] * y + t[:, 0], m[:, 1, 0] * x + m[:, 1, 1] * y + t[:, 1]
+    laid = []
+    for row in (0, 1):
+        # In place: this is bound by memory.
+        place = m[:, row, 0] * x
+        place += m[:, row, 1] * y
+        place += t[:, row]
+        laid.append(place)
+    return laid[0], laid[1]
 
 
 def _channels(linear: Floats, along: Single, one_heading: bool) -> NDArray[np.int64]:
