@@ -85,14 +85,16 @@ def room_changes(
             name,
             _state(of_old, of_new, alike, i),
             float(alike[i].max()),
-            {
-                names[j]: float(of_old[i, j])
-                for j in np.argsort(-of_old[i], kind="stable")
-                if of_old[i, j] > _TOUCHES
-            },
+            {names[j]: float(of_old[i, j]) for j in _largest_first(of_old[i])},
         )
         for i, name in enumerate(old)
     )
+
+
+def _largest_first(shares: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Which shares are more than a touch; of equal ones the first comes first."""
+    told = np.flatnonzero(shares > _TOUCHES)
+    return told[np.argsort(-shares[told], kind="stable")]
 
 
 def _meeting(rooms: list[BaseGeometry], shapes: list[BaseGeometry]) -> list[tuple[int, int]]:
