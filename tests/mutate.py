@@ -26,7 +26,10 @@ from typing import Any
 ROOT = Path(__file__).parent.parent
 
 TESTS: dict[str, list[str]] = {
-    "regmap/engine/confidence": ["tests/engine/test_judge.py"],
+    "regmap/engine/confidence": [
+        "tests/engine/test_confidence.py",
+        "tests/engine/test_judge.py",
+    ],
     "regmap/engine/doubts": ["tests/engine/test_doubts.py", "tests/engine/test_judge.py"],
     "regmap/engine/walls": ["tests/engine/test_walls.py", "tests/engine/test_walls_stairs.py"],
     "regmap/engine": ["tests/engine/test_{stem}.py"],

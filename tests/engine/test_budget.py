@@ -90,7 +90,8 @@ def test_what_fits_nowhere_has_no_alternatives() -> None:
     assert run.registration().alternatives == ()
     run.contradicted = False
     sure = run.registration().confidence
-    assert (sure >= 0.05) == bool(run.registration().alternatives)
+    # Two positions share what there is to be sure of.
+    assert (2 * sure >= 0.05) == bool(run.registration().alternatives)
 
 
 def test_the_error_of_so_many_rooms_says_how_many_are_taken() -> None:

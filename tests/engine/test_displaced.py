@@ -7,7 +7,6 @@ import pytest
 from numpy.typing import NDArray
 
 from regmap import synthetic
-from regmap.engine import confidence
 from regmap.engine.displaced import displaced_walls, rooms_beside
 from regmap.engine.edges import find_edges
 from regmap.engine.walls import build_walls
@@ -16,6 +15,9 @@ from regmap.registration import Registration
 
 Floats = NDArray[np.float64]
 Rooms = dict[str, tuple[Floats, ...]]
+Boxes = list[tuple[int, int, int, int, tuple[int, int, int]]]
+
+GREEN, RED = (150, 200, 160), (210, 160, 150)
 
 
 def answer(sample: synthetic.Sample, outlines: Rooms) -> Registration:
@@ -103,11 +105,87 @@ def test_walls_are_found_where_they_were_moved_to() -> None:
     assert rooms_beside(moved, walls).tolist() == [True, False]
 
 
-@pytest.mark.parametrize(
-    ("beside", "rooms", "least", "most"),
-    [(0, 9, 0.0, 0.0), (2, 4, 0.0, 0.0), (3, 9, 1.0, 1.0), (3, 100, 0.0, 0.0), (30, 100, 1.0, 1.0)],
-)
-def test_two_rooms_share_a_wall_and_three_do_not(
-    beside: int, rooms: int, least: float, most: float
-) -> None:
-    assert least <= confidence.bent(beside, rooms) <= most
+def moved_walls(
+    drawn: Boxes, outlined: list[tuple[int, int, int, int]], size: tuple[int, int] = (360, 240)
+) -> dict[tuple[int, int, str], float]:
+    """(number of the room, place, "x" or "y") of walls that stand elsewhere -> by how many px.
+
+    Boxes (left, top, right, bottom) px are drawn one upon the other; outlines are of such too.
+    """
+    image = np.full((size[1], size[0], 3), 255, np.uint8)
+    for left, top, right, bottom, colour in drawn:
+        image[top:bottom, left:right] = colour
+    rings = [
+        np.array([[left, -top], [right, -top], [right, -bottom], [left, -bottom]], dtype=float)
+        for left, top, right, bottom in outlined
+    ]
+    walls = build_walls([(ring,) for ring in rings])
+    flip = np.diag([1.0, -1.0])
+    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
+    moved = displaced_walls(pose, np.zeros(2), walls, find_edges(image, 1.0))
+    found = {}
+    for start, end, room, bend in zip(walls.start, walls.end, walls.room, walls.bend, strict=True):
+        if np.isfinite(moved[bend]):
+            first, last = (pose[:, :2] @ point + pose[:, 2] for point in (start, end))
+            axis = int(np.abs(last - first).argmin())
+            found[int(room), round(float(first[axis])), "xy"[axis]] = float(moved[bend])
+    return found
+
+
+@pytest.mark.parametrize("size", [1, 4])
+@pytest.mark.parametrize("by", [-12, -10, -7, 7, 10, 12])
+def test_a_wall_beside_is_told_with_its_distance(by: int, size: int) -> None:
+    """It is looked for within 4 % of the floor's diagonal: 12.5 px here, or 50."""
+    drawn = [(40, 40, 180, 200, GREEN), (180, 40, 320, 200, RED)]
+    outlined = [(40 - by, 40, 180, 200), (180, 40, 320, 200)]
+    found = moved_walls(
+        [(size * a, size * b, size * c, size * d, colour) for a, b, c, d, colour in drawn],
+        [(size * a, size * b, size * c, size * d) for a, b, c, d in outlined],
+        (size * 360, size * 240),
+    )
+    assert found == {(0, size * (40 - by), "x"): pytest.approx(-size * by, abs=1.0)}
+
+
+@pytest.mark.parametrize("by", [-17, 0, 1, 2, 17])
+def test_a_wall_in_its_place_or_far_from_it_is_not_told(by: int) -> None:
+    drawn = [(40, 40, 180, 200, GREEN), (180, 40, 320, 200, RED)]
+    assert moved_walls(drawn, [(40 - by, 40, 180, 200), (180, 40, 320, 200)]) == {}
+
+
+def test_a_line_that_is_of_another_outline_is_no_wall_beside() -> None:
+    """The green room ends where it is drawn, and its outline ends where the red one's begins."""
+    drawn = [(40, 40, 180, 200, GREEN), (180, 40, 320, 200, RED)]
+    assert moved_walls(drawn, [(40, 40, 170, 200), (180, 40, 320, 200)]) == {}
+    assert moved_walls(drawn[:1], [(40, 40, 170, 200)]) == {(0, 170, "x"): pytest.approx(10, abs=1)}
+
+
+@pytest.mark.parametrize(("apart", "told"), [(10, False), (20, False), (34, True)])
+def test_lines_on_both_sides_of_a_wall_are_no_walls_beside(apart: int, told: bool) -> None:
+    """A path goes along the wall on either side of it, unless what is between is no wall."""
+    first, last = 180 - apart // 2, 180 + apart // 2
+    drawn = [(40, 40, 320, 200, GREEN), (first - 9, 40, last + 9, 200, RED)]
+    found = moved_walls(drawn, [(40, 40, first, 200), (last, 40, 320, 200)])
+    wanted = {(0, first, "x"): -9.0, (1, last, "x"): -9.0} if told else {}
+    assert found == {wall: pytest.approx(by, abs=1.0) for wall, by in wanted.items()}
+
+
+def test_a_line_on_one_side_of_a_wall_is_a_wall_beside() -> None:
+    drawn = [(40, 40, 171, 200, GREEN), (171, 40, 320, 200, RED)]
+    found = moved_walls(drawn, [(40, 40, 180, 200), (184, 40, 320, 200)])
+    assert (0, 180, "x") in found
+
+
+@pytest.mark.parametrize(("grey", "told"), [(250, False), (246, False), (215, True), (190, True)])
+def test_a_faint_line_beside_is_no_wall(grey: int, told: bool) -> None:
+    """A border beside parts colours as the others do; their step is 100 grey levels here."""
+    drawn = [(180, 40, 190, 200, (grey,) * 3), (40, 40, 180, 200, (155,) * 3)]
+    found = moved_walls(drawn, [(40, 40, 200, 200)])
+    assert bool(found) is told
+
+
+@pytest.mark.parametrize(("shown", "told"), [(0.9, True), (0.5, False)])
+def test_a_wall_that_the_picture_shows_a_part_of_is_not_told(shown: float, told: bool) -> None:
+    drawn = [(40, 40, 180, 240, GREEN)]
+    bottom = 40 + round(200 / shown)
+    found = moved_walls(drawn, [(50, 40, 180, bottom)])
+    assert ((0, 50, "x") in found) is told

@@ -1,0 +1,113 @@
+"""What the confidence makes of evidence, whatever its constants are."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+from scipy.special import logit
+
+from regmap.engine import calibration, confidence
+from regmap.engine.judge import WORTH, Evidence
+from tests.engine.test_judge import GOOD, NO_RIVAL
+
+SHARE = st.floats(0.0, 1.0)
+BETTER = {
+    "forward": 1.0, "inner": 1.0, "missing": -1.0, "gone": -1.0, "excess": 1.0, "denied": -1.0,
+    "room_px": 100.0, "surprise": 300.0, "sharpness": 3.0, "backward": 1.0, "captured": 1.0,
+    "shown": 1.0,
+}  # fmt: skip
+"""Which way each kind of evidence speaks for a fit, and how much of it there may be."""
+
+
+@st.composite
+def evidence(draw: st.DrawFn) -> Evidence:
+    """Any evidence, the strange included."""
+    drawn = {name: draw(SHARE) * abs(most) for name, most in BETTER.items()}
+    drawn["surprise"] -= draw(SHARE) * 300.0
+    drawn["sharpness"] -= draw(SHARE) * 2.0
+    support = draw(st.lists(SHARE | st.just(np.nan), min_size=1, max_size=12))
+    return replace(GOOD, **drawn, room_support=np.array(support))
+
+
+@settings(max_examples=400, deadline=None)
+@given(evidence(), st.sampled_from(sorted(BETTER)), SHARE, SHARE)
+@example(GOOD, "gone", 0.5, 0.35)
+@example(GOOD, "missing", 0.5, 0.35)
+@example(GOOD, "shown", 0.1, 0.5)
+def test_better_evidence_is_never_vetoed_more(
+    given_: Evidence, name: str, rival: float, by: float
+) -> None:
+    better = replace(given_, **{name: getattr(given_, name) + by * BETTER[name]})
+    if abs(BETTER[name]) == 1.0:
+        better = replace(better, **{name: float(np.clip(getattr(better, name), 0.0, 1.0))})
+    worse, said = confidence.veto(given_, rival), confidence.veto(better, rival)
+    assert 0.0 <= worse <= said + 1e-12
+    assert said <= 1.0
+
+
+@settings(max_examples=100, deadline=None)
+@given(evidence(), SHARE, SHARE)
+def test_a_rival_that_is_nearer_vetoes_more(given_: Evidence, one: float, other: float) -> None:
+    far, near = sorted((one, other))
+    assert confidence.veto(given_, near) <= confidence.veto(given_, far)
+
+
+@settings(max_examples=100, deadline=None)
+@given(evidence(), SHARE, st.integers(1, 40), st.booleans())
+def test_the_weakest_sign_decides(
+    given_: Evidence, rival: float, rooms: int, crossed: bool
+) -> None:
+    found = confidence.confidence(given_, rival, rooms, crossed)
+    assert 0.0 <= found <= min(confidence.veto(given_, rival), 0.995)
+    if rooms == 1 or not crossed:
+        assert found <= 0.5
+
+
+def test_signs_by_hand() -> None:
+    some = replace(
+        GOOD, missing=0.16, backward=0.75, captured=0.49, surprise=36.0,
+        room_support=np.array([0.9, 0.9, 0.9, 0.1, np.nan]),
+    )  # fmt: skip
+    told = dict(zip(confidence.SIGNS, confidence.signs(some, 0.6), strict=True))
+    assert told["contradicted"] == pytest.approx(0.2)  # sqrt(0.16 * 0.25)
+    assert told["captured"] == pytest.approx(0.7)
+    assert told["surprise"] == pytest.approx(6.0)
+    assert told["rooms"] == pytest.approx(np.log(4))
+    assert told["agreeing"] == pytest.approx(0.75)
+    assert told["weak_rooms"] == pytest.approx(0.7)  # 3/4 of the way from 0.1 to 0.9
+    assert told["rival"] == 0.6
+    assert dict(zip(confidence.SIGNS, confidence.signs(some, 0.1), strict=True))["rival"] == WORTH
+    nothing = replace(some, room_support=np.full(3, np.nan), surprise=-5.0)
+    told = dict(zip(confidence.SIGNS, confidence.signs(nothing, 0.6), strict=True))
+    assert told["rooms"] == told["agreeing"] == told["weak_rooms"] == told["surprise"] == 0.0
+
+
+@pytest.mark.parametrize("name", ["forward", "inner", "excess", "backward"])
+def test_log_odds_add_up_sign_by_sign(name: str) -> None:
+    """A logistic regression: what one sign adds to the log-odds, the others leave alone."""
+    weak = replace(GOOD, forward=0.5, inner=0.6, excess=0.5, backward=0.6, missing=0.05)
+    added = []
+    for other in (weak, replace(weak, shown=0.8)):
+        fits = [other, replace(other, **{name: getattr(other, name) - 0.05})]
+        found = [confidence.confidence(fit, NO_RIVAL, 6, True) for fit in fits]
+        least = min(confidence.veto(fit, NO_RIVAL) for fit in fits)
+        assert 0.01 < min(found) < max(found) < min(least, 0.995)
+        added.append(logit(found[0]) - logit(found[1]))
+    assert added[0] == pytest.approx(added[1], rel=1e-6)
+    told = [confidence.signs(fit, NO_RIVAL) for fit in fits]
+    steps = (told[0] - told[1]) * calibration.WEIGHT / calibration.SPREAD
+    assert added[0] == pytest.approx(steps.sum(), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("beside", "rooms", "least", "most"),
+    [(0, 9, 0.0, 0.0), (2, 4, 0.0, 0.0), (3, 9, 1.0, 1.0), (3, 100, 0.0, 0.0), (30, 100, 1.0, 1.0)],
+)
+def test_two_rooms_share_a_wall_and_three_do_not(
+    beside: int, rooms: int, least: float, most: float
+) -> None:
+    assert least <= confidence.bent(beside, rooms) <= most
