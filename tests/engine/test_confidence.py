@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -26,7 +27,7 @@ BETTER = {
 @st.composite
 def evidence(draw: st.DrawFn) -> Evidence:
     """Any evidence, the strange included."""
-    drawn = {name: draw(SHARE) * abs(most) for name, most in BETTER.items()}
+    drawn: dict[str, Any] = {name: draw(SHARE) * abs(most) for name, most in BETTER.items()}
     drawn["surprise"] -= draw(SHARE) * 300.0
     drawn["sharpness"] -= draw(SHARE) * 2.0
     support = draw(st.lists(SHARE | st.just(np.nan), min_size=1, max_size=12))
@@ -41,9 +42,10 @@ def evidence(draw: st.DrawFn) -> Evidence:
 def test_better_evidence_is_never_vetoed_more(
     given_: Evidence, name: str, rival: float, by: float
 ) -> None:
-    better = replace(given_, **{name: getattr(given_, name) + by * BETTER[name]})
+    more: Any = getattr(given_, name) + by * BETTER[name]
     if abs(BETTER[name]) == 1.0:
-        better = replace(better, **{name: float(np.clip(getattr(better, name), 0.0, 1.0))})
+        more = float(np.clip(more, 0.0, 1.0))
+    better = replace(given_, **{name: more})
     worse, said = confidence.veto(given_, rival), confidence.veto(better, rival)
     assert 0.0 <= worse <= said + 1e-12
     assert said <= 1.0
