@@ -107,10 +107,7 @@ class Nearest:
         to the rim."""
         self._make(channel)
         _, rows, columns = self.shape
-        scale = 1.0 / self.cell
-        column = (x * scale).clip(0, columns - 1).astype(np.int32)
-        row = (y * scale).clip(0, rows - 1).astype(np.int32)
-        return np.asarray((channel * rows + row) * columns + column, dtype=np.int64)
+        return cells_of(channel, x, y, 1.0 / self.cell, rows, columns)
 
     def away(self, cells: Places) -> Single:
         """(...) px from the middles of cells to the next edge of their channel."""
@@ -359,10 +356,26 @@ def _thresholds(magnitude: Single) -> tuple[float, float]:
     return 0.5 * high, high
 
 
+def cells_of(channel: Places, x: Real, y: Real, scale: float, rows: int, columns: int) -> Places:
+    """(...) numbers of the cells in which places lie, in maps of channels of `rows` by `columns`,
+    `scale` cells a px; those outside are taken to the rim."""
+    column, row = (
+        (along * scale).clip(0, last - 1).astype(np.int32)
+        for along, last in ((x, columns), (y, rows))
+    )
+    cells = channel * rows + row
+    cells *= columns
+    cells += column
+    return np.asarray(cells, dtype=np.int64)
+
+
 def look_up(maps: NDArray[Any], channel: Places, row: Places, column: Places) -> NDArray[Any]:
     """`maps[channel, row, column]` of maps (K, h, w), in a fourth of the time."""
     _, height, width = maps.shape
-    return np.asarray(maps.take((channel * height + row) * width + column))
+    cells = channel * height + row
+    cells *= width
+    cells += column
+    return np.asarray(maps.take(cells))
 
 
 def orientation_bin(angle: Floats | Single) -> Places:

@@ -78,20 +78,23 @@ def inner_points(raster: Raster, walls: Walls, count: int) -> Floats:
     """(R, count, 2) points in the own frame, two or more, spread over each room, away from its
     walls."""
     width = raster.label.shape[1]
-    points, steps = np.zeros((walls.rooms, count, 2)), np.arange(count)
-    depth = raster.depth.reshape(-1)
-    # A cell more all round, for what is drawn is rounded.
-    boxes = np.concatenate(raster.cells(walls.boxes.reshape(-1, 2, 2)), axis=1)
-    for number, (left, right, top, bottom) in enumerate(boxes.tolist()):
-        top, left = max(top - 1, 0), max(left - 1, 0)
-        row, column = np.nonzero(raster.label[top : bottom + 2, left : right + 2] == number + 1)
-        if not len(row):
-            continue
-        cells = (row + top) * width + column + left
-        deep = cells[depth[cells] >= 0.35 * float(depth[cells].max())]
-        chosen = deep[(steps * ((len(deep) - 1) / (count - 1))).astype(np.int64)]
-        place = np.stack([chosen % width, chosen // width], axis=1) + 0.5
-        points[number] = (place - raster.shift) / raster.scale
+    points, depth = np.zeros((walls.rooms, count, 2)), raster.depth.reshape(-1)
+    cells = np.flatnonzero(raster.label)
+    # Room by room; of small numbers in a fourth of the time, and rooms are at most some thousands.
+    cells = cells[np.argsort(raster.label.take(cells).astype(np.uint16), kind="stable")]
+    number, start, owner = np.unique(
+        raster.label.take(cells) - 1, return_index=True, return_inverse=True
+    )
+    if not len(number):
+        return points
+    least = 0.35 * np.maximum.reduceat(depth[cells], start).astype(np.float64)
+    deep = depth[cells] >= least.astype(np.float32)[owner.reshape(-1)]
+    found = np.add.reduceat(deep, start, dtype=np.int64)
+    # Evenly spread over those of each room, from the first to the last.
+    place = (np.arange(count) * ((found - 1) / (count - 1))[:, None]).astype(np.int64)
+    chosen = cells[deep][(np.cumsum(found) - found)[:, None] + place]
+    middle = np.stack([chosen % width, chosen // width], axis=2) + 0.5
+    points[number] = (middle - raster.shift) / raster.scale
     return points
 
 

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import ORIENTATIONS, Edges, Places, look_up, normal_channel, orientation_bin
+from .edges import ORIENTATIONS, Edges, Places, cells_of, look_up, normal_channel, orientation_bin
 from .rasterise import Raster
 from .walls import Samples, Walls
 
@@ -86,9 +86,7 @@ class Chance:
             close = np.exp(-0.5 * (thin / self._reach) ** 2)
             self._around[number] = cv2.blur(close, (15, 15), borderType=cv2.BORDER_REPLICATE)
         _, rows, columns = self._around.shape
-        column = (x * (1.0 / _THIN)).clip(0, columns - 1).astype(np.int32)
-        row = (y * (1.0 / _THIN)).clip(0, rows - 1).astype(np.int32)
-        return np.asarray(self._around.take((channel * rows + row) * columns + column))
+        return np.asarray(self._around.take(cells_of(channel, x, y, 1.0 / _THIN, rows, columns)))
 
 
 def make_field(edges: Edges, raster: Raster, *, reach: float, picked: int) -> Field:
@@ -219,8 +217,8 @@ def _forward(
     if offset is None:
         cells = near.cells(channel, x, y)
         # The middle of the cell stands for all of it.
-        away = near.away(cells)
-        square = away * away
+        square = near.away(cells)
+        square *= square
     else:
         run_x, run_y = lay(linear, np.zeros((len(poses), 2)), along[:, 0], along[:, 1])
         size: Single = np.sqrt(np.maximum(run_x * run_x + run_y * run_y, np.float32(1e-24)))
@@ -232,13 +230,17 @@ def _forward(
         off, beyond = right * run_y - down * run_x, np.abs(right * run_x + down * run_y)
         beyond = np.maximum(beyond - np.float32(near.cell), np.float32(0.0))
         square = off * off + beyond * beyond
-    close = np.exp(np.float32(-0.5 / field.reach**2) * square)
+    square *= np.float32(-0.5 / field.reach**2)
+    close = np.exp(square, out=square)
     width, height = edges.size
     inside = (x >= 1) & (x < width - 1) & (y >= 1) & (y < height - 1)
     # What a wall laid anywhere near would find by chance does not count: in hatching, print and
     # dense paths an edge of any direction is never far.
     chance = field.chance.at(channel, x, y)
-    excess = inside * (close - chance) / (np.float32(1.1) - chance)
+    excess = close
+    excess -= chance
+    excess *= inside
+    excess /= np.subtract(np.float32(1.1), chance, out=chance)
     weight = samples.weight.astype(np.float32)
     share = (inside @ weight).astype(np.float64)
     forward = np.maximum((excess @ weight).astype(np.float64), 0.0) / np.maximum(share, 1e-12)
@@ -261,14 +263,21 @@ def _backward(
     rows, columns = raster.label.shape
     grow, move = np.float32(raster.scale), raster.shift.astype(np.float32)
     x, y = x * grow + move[0], y * grow + move[1]
-    column, row = x.clip(0, columns - 1).astype(np.int64), y.clip(0, rows - 1).astype(np.int64)
+    column, row = (
+        place.clip(0, last - 1).astype(np.int32) for place, last in ((x, columns), (y, rows))
+    )
     # Borders stand off the outlines, and so does the rim of the floor.
     off = slack.astype(np.float32)[:, None]
-    away = look_up(raster.distance, channel, row, column) * scale
-    away = np.maximum(away - off, np.float32(0.0))
+    away = look_up(raster.distance, channel, row, column)
+    away *= scale
+    away -= off
+    np.maximum(away, np.float32(0.0), out=away)
     # Beyond the raster nothing is explained: a floor laid as small as a speck would be near all.
     known = (x >= 0) & (y >= 0) & (x <= columns) & (y <= rows)
-    close = np.exp(np.float32(-0.5 / field.reach**2) * away * away) * known
+    close = np.float32(-0.5 / field.reach**2) * away
+    close *= away
+    np.exp(close, out=close)
+    close *= known
     within = raster.beyond.take(row * columns + column) * scale < field.reach + off
     explained = (close * within).sum(axis=1, dtype=np.float64)
     backward = explained / np.maximum(within.sum(axis=1), 1e-9)

@@ -145,7 +145,9 @@ def overlaps(regions: list[Region], rooms: tuple[tuple[Floats, ...], ...], pose:
     boxes = np.array([_box(region) for region in regions]).reshape(-1, 4)
     overlap = np.full(len(rooms), np.nan)
     placed = [rings[0] @ pose[:, :2].T + pose[:, 2] for rings in rooms]
-    own = np.array([np.concatenate([ring.min(axis=0), ring.max(axis=0)]) for ring in placed])
+    start = np.cumsum([0] + [len(ring) for ring in placed[:-1]])
+    every = np.concatenate(placed)
+    own = np.concatenate([f.reduceat(every, start) for f in (np.minimum, np.maximum)], axis=1)
     share = box_overlap(own[None], boxes)[0]
     # One region may be asked about by thousands of rooms.
     ends = [(r.contour.min(axis=0), r.contour.max(axis=0)) for r in regions]
@@ -161,14 +163,19 @@ def overlaps(regions: list[Region], rooms: tuple[tuple[Floats, ...], ...], pose:
 def box_overlap(placed: Floats, boxes: Floats) -> Single:
     """Intersection over union (C, R, G) of boxes (C, R, 4) with boxes (G, 4)."""
     own, other = placed.astype(np.float32)[:, :, None], boxes.astype(np.float32)
-    # Axis by axis: arithmetic along an axis of two is slow.
-    sides = [
-        np.minimum(own[..., n + 2], other[:, n + 2]) - np.maximum(own[..., n], other[:, n])
-        for n in (0, 1)
-    ]
-    joint = np.maximum(sides[0], 0.0) * np.maximum(sides[1], 0.0)
+    # Axis by axis: arithmetic along an axis of two is slow. In place: this is bound by memory.
+    sides: list[Single] = []
+    for low, high in ((0, 2), (1, 3)):
+        side = np.minimum(own[..., high], other[:, high])
+        side -= np.maximum(own[..., low], other[:, low])
+        sides.append(np.maximum(side, np.float32(0.0), out=side))
+    joint, either = sides[0], sides[1]
+    joint *= either
     first, second = ((b[..., 2] - b[..., 0]) * (b[..., 3] - b[..., 1]) for b in (own, other))
-    return np.asarray(joint / np.maximum(first + second - joint, np.float32(1e-9)))
+    np.add(first, second, out=either)
+    either -= joint
+    joint /= np.maximum(either, np.float32(1e-9), out=either)
+    return joint
 
 
 def _box(region: Region) -> Floats:

@@ -27,6 +27,10 @@ _MANY_CORNERS = 20_000
 _FINEST, _COARSEST = 2.0**-13, 2.0**-7
 # As a share of the floor's extent; 50 mm (common practice, no source) on 6 m.
 _WIDEST_GRID = 0.008
+# A wall ends where it turns by more than this at once, or in all.
+_SHARP_TURN, _WHOLE_TURN = float(np.deg2rad(25.0)), float(np.deg2rad(45.0))
+# Stairs have so many steps at least; a room with no more corners than that has none.
+_FEWEST_STEPS, _NO_STAIRS = 4, 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,9 +111,9 @@ class Samples:
 
 def signed_area(ring: Floats) -> float:
     """Area of a ring (N, 2), positive when counter-clockwise with y up."""
-    centred = ring - ring.mean(axis=0)
+    centred = ring - np.add.reduce(ring, axis=0) / len(ring)
     (x, y), (next_x, next_y) = centred.T, following(centred).T
-    return float(0.5 * np.sum(x * next_y - next_x * y))
+    return 0.5 * float(np.add.reduce(x * next_y - next_x * y))
 
 
 def following(values: NDArray[Any]) -> NDArray[Any]:
@@ -145,7 +149,7 @@ def build_walls(rooms: list[tuple[Floats, ...]], tolerance: float = 0.0) -> Wall
             turned.append(np.ascontiguousarray(ring))
             parts.append((turned[-1], following(turned[-1])))
             owner.append(np.full(len(ring), number, dtype=np.int64))
-            bends.append(_bends(turned[-1]) + (bends[-1].max() + 1 if bends else 0))
+            bends.append(_bends(turned[-1]) + (bends[-1][-1] + 1 if bends else 0))
         own.append(tuple(turned))
     start = np.concatenate([first for first, _ in parts])
     end = np.concatenate([second for _, second in parts])
@@ -197,14 +201,13 @@ def _bends(ring: Floats) -> Ints:
     along = following(ring) - ring
     angle = np.arctan2(along[:, 1], along[:, 0])
     turn = np.abs(np.mod(np.diff(angle) + np.pi, 2.0 * np.pi) - np.pi)
-    number = np.zeros(len(ring), dtype=np.int64)
-    turned = 0.0
-    for place, step in enumerate(turn, start=1):
-        turned += float(step)
-        new = step > np.deg2rad(25.0) or turned > np.deg2rad(45.0)
+    number, turned = [0], 0.0
+    for step in turn.tolist():
+        turned += step
+        new = step > _SHARP_TURN or turned > _WHOLE_TURN
         turned = 0.0 if new else turned
-        number[place] = number[place - 1] + int(new)
-    return number
+        number.append(number[-1] + int(new))
+    return np.array(number, dtype=np.int64)
 
 
 def straighten(ring: Floats) -> Floats:
@@ -214,15 +217,18 @@ def straighten(ring: Floats) -> Floats:
     steps; the line through the steps' middles is the wall, the steps' corners are not. A ring
     without such stairs comes back as it is.
     """
+    if len(ring) <= _NO_STAIRS:
+        return ring
     along = following(ring) - ring
     length = np.hypot(along[:, 0], along[:, 1])
     after = following(along)
     square = np.abs((along * after).sum(axis=1)) < 1e-6 * length * following(length)
     turn = np.sign(along[:, 0] * after[:, 1] - along[:, 1] * after[:, 0])
     # Edge i + 1 lies between the corners i and i + 1: a step if they turn opposite ways.
-    step = np.roll(square & following(square) & (turn * following(turn) < 0), 1)
-    if step.sum() < 4:
+    step = square & following(square) & (turn * following(turn) < 0)
+    if np.count_nonzero(step) < _FEWEST_STEPS:
         return ring
+    step = np.roll(step, 1)
     cell = float(length[step].min())
     # Niches, bays and pillars turn left and right as well. Stairs are short against the room, and
     # whatever lies between two right angles is a whole number of cells long.
@@ -328,11 +334,12 @@ def _is_outer(
         ]
         cv2.fillPoly(label, scaled, number + 1, lineType=cv2.LINE_8, shift=4)
     share = np.linspace(0.1, 0.9, 5)[None, :, None]
-    along = start[:, None] * (1.0 - share) + end[:, None] * share
-    alone = np.ones(along.shape[:2], dtype=bool)
+    along = (start[:, None] * (1.0 - share) + end[:, None] * share).reshape(-1, 2)
+    normal, own = np.repeat(normal, share.size, axis=0), np.repeat(room + 1, share.size)
+    alone = np.arange(len(along))
     for step in np.linspace(0.1, 1.0, 12):
-        probe = along + normal[:, None] * (step * _NEIGHBOUR_REACH)
+        probe = along[alone] + normal[alone] * (step * _NEIGHBOUR_REACH)
         cells = np.clip(((probe - low) * scale + margin).astype(np.int64), 0, size - 1)
-        found = label[cells[..., 1], cells[..., 0]]
-        alone &= ~((found > 0) & (found != room[:, None] + 1))
-    return np.asarray(alone.mean(axis=1) > 0.5)
+        found = label.take(cells[:, 1] * size + cells[:, 0])
+        alone = alone[(found == 0) | (found == own[alone])]
+    return np.bincount(alone // share.size, minlength=len(start)) > 0.5 * share.size

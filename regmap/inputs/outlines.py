@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sized
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import shapely
@@ -153,8 +153,8 @@ def _clean_ring(raw: object, name: str, max_points: int) -> Ring:
 
 def _check_length(ring: Ring, name: str) -> None:
     """Refuse stars, combs and scribbles: thousands of long sides take quadratic time later on."""
-    along = ring - np.roll(ring, -1, axis=0)
-    length, extent = float(np.hypot(*along.T).sum()), float(np.ptp(ring, axis=0).max())
+    along = ring - _next(ring)
+    length, extent = float(np.hypot(*along.T).sum()), _extent(ring)
     if length > MAX_LENGTH * extent:
         raise OutlineError(
             f"outline {name!r} runs to and fro: its border is {length / extent:.0f} times as long "
@@ -170,8 +170,8 @@ def _has_three_points(ring: Ring) -> bool:
 
 
 def _check_numbers(ring: Ring, name: str) -> None:
-    bad = ~np.isfinite(ring).all(axis=1)
-    if bad.any():
+    if not np.isfinite(ring).all():
+        bad = ~np.isfinite(ring).all(axis=1)
         first = int(np.argmax(bad))
         raise OutlineError(
             f"outline {name!r} has {int(bad.sum())} points that are not finite numbers, the first "
@@ -189,7 +189,7 @@ def _without_repeated_points(ring: Ring) -> Ring:
     """Drop points equal to the one before; the first point counts as after the last."""
     if len(ring) < 2:
         return ring
-    kept: NDArray[np.bool_] = (ring != np.roll(ring, 1, axis=0)).any(axis=1)
+    kept: NDArray[np.bool_] = (ring != _before(ring)).any(axis=1)
     if kept[0] or not kept.any():
         return ring[kept]
     # The first point stays, and the points at the end that repeat it go.
@@ -206,7 +206,7 @@ def _thinned(ring: Ring, name: str, max_points: int) -> Ring:
     the line stays within some twenty millionths of where it was.
     """
     before = len(ring)
-    tolerance = 1e-6 * float(np.ptp(ring, axis=0).max())
+    tolerance = 1e-6 * _extent(ring)
     offset = 0
     unchanged = 0
     while len(ring) > max_points and unchanged < 2:
@@ -234,6 +234,21 @@ def _distance_to_segment(point: Ring, start: Ring, end: Ring) -> NDArray[np.floa
     return np.asarray(np.hypot(gap[:, 0], gap[:, 1]))
 
 
+def _extent(points: Ring) -> float:
+    """The longer side of the box about points (N, 2)."""
+    return float((points.max(axis=0) - points.min(axis=0)).max())
+
+
+def _next(values: NDArray[Any]) -> NDArray[Any]:
+    """For each of a ring's values (N, ...) the next one: numpy's roll, which takes longer."""
+    return np.concatenate([values[1:], values[:1]])
+
+
+def _before(values: NDArray[Any]) -> NDArray[Any]:
+    """For each of a ring's values (N, ...) the one before."""
+    return np.concatenate([values[-1:], values[:-1]])
+
+
 # --- all rings together --------------------------------------------------------------------------
 
 
@@ -244,9 +259,8 @@ def _check_together(rings: list[Ring], max_points: int) -> None:
             f"the outlines have {total} points together; at most {MOST_TOGETHER * max_points} are "
             "taken; simplify them first, or give one floor at a time"
         )
-    largest = max(float(np.ptp(ring, axis=0).max()) for ring in rings)
-    low = np.min([ring.min(axis=0) for ring in rings], axis=0)
-    floor = float((np.max([ring.max(axis=0) for ring in rings], axis=0) - low).max())
+    largest = max(map(_extent, rings))
+    floor = _extent(np.concatenate(rings))
     if largest < SCATTERED * floor:
         raise OutlineError(
             f"the outlines lie {floor:.3g} apart, and the largest is {largest:.3g} long; give them "
@@ -257,23 +271,26 @@ def _check_together(rings: list[Ring], max_points: int) -> None:
 def _valid(shapes: list[tuple[str, Rings]]) -> dict[str, Rings]:
     # Validity is asked near the origin, so that the answer does not hang on a large offset.
     origins = [rings[0].mean(axis=0).round() for _, rings in shapes]
-    polygons = np.array(
-        [
-            shapely.Polygon(rings[0] - origin, [hole - origin for hole in rings[1:]])
-            for (_, rings), origin in zip(shapes, origins, strict=True)
-        ]
-    )
-    good = shapely.is_valid(polygons)
+    sizes = [len(ring) for _, rings in shapes for ring in rings]
+    owner = np.repeat(np.arange(len(shapes)), [len(rings) for _, rings in shapes])
+    points = np.concatenate([ring for _, rings in shapes for ring in rings])
+    points = points - np.repeat(np.array(origins)[owner], sizes, axis=0)
+    # All at once: the first ring of each outline is its border, the others are its holes.
+    borders = shapely.linearrings(points, indices=np.repeat(np.arange(len(sizes)), sizes))
+    polygons = shapely.polygons(borders, indices=owner)
+    good, areas = shapely.is_valid(polygons), shapely.area(polygons)
     result: dict[str, Rings] = {}
-    for (name, rings), polygon, origin, fine in zip(shapes, polygons, origins, good, strict=True):
-        if not fine:
+    for number, (name, rings) in enumerate(shapes):
+        area = areas[number]
+        if not good[number]:
+            polygon, origin = polygons[number], origins[number]
             polygon = _repaired(polygon, name, rings)
+            area = polygon.area
             rings = tuple(
                 np.ascontiguousarray(shapely.get_coordinates(ring)[:-1] + origin)
                 for ring in (polygon.exterior, *polygon.interiors)
             )
-        extent = float(np.ptp(rings[0], axis=0).max())
-        if polygon.area <= FLAT * extent**2:
+        if area <= FLAT * _extent(rings[0]) ** 2:
             raise OutlineError(f"outline {name!r} has no area: its points lie on a line")
         result[name] = rings
     return result
