@@ -31,6 +31,8 @@ TESTS: dict[str, list[str]] = {
         "tests/engine/test_judge.py",
     ],
     "regmap/engine/doubts": ["tests/engine/test_doubts.py", "tests/engine/test_judge.py"],
+    "regmap/engine/judge": ["tests/engine/test_judge.py", "tests/engine/test_weighing.py"],
+    "regmap/engine/precision": ["tests/engine/test_precision.py", "tests/engine/test_lines.py"],
     "regmap/engine/walls": ["tests/engine/test_walls.py", "tests/engine/test_walls_stairs.py"],
     "regmap/engine": ["tests/engine/test_{stem}.py"],
     "regmap/areas/marked": ["tests/test_areas.py", "tests/test_cli_areas.py"],

@@ -23,6 +23,11 @@ BETTER = {
 }  # fmt: skip
 """Which way each kind of evidence speaks for a fit, and how much of it there may be."""
 
+BLUNT = replace(GOOD, sharpness=0.1, surprise=5.0)
+"""Of walls that stand no more sharply than on any line, all of which have borders."""
+
+PERFECT = replace(GOOD, forward=1.0, inner=1.0, excess=1.0, backward=1.0, captured=1.0)
+
 
 @st.composite
 def evidence(draw: st.DrawFn) -> Evidence:
@@ -36,9 +41,9 @@ def evidence(draw: st.DrawFn) -> Evidence:
 
 @settings(max_examples=400, deadline=None)
 @given(evidence(), st.sampled_from(sorted(BETTER)), SHARE, SHARE)
-@example(GOOD, "gone", 0.5, 0.35)
-@example(GOOD, "missing", 0.5, 0.35)
-@example(GOOD, "shown", 0.1, 0.5)
+@example(BLUNT, "gone", NO_RIVAL, 0.5)
+@example(BLUNT, "missing", NO_RIVAL, 0.5)
+@example(replace(GOOD, shown=0.2), "shown", NO_RIVAL, 0.5)
 def test_better_evidence_is_never_vetoed_more(
     given_: Evidence, name: str, rival: float, by: float
 ) -> None:
@@ -60,6 +65,7 @@ def test_a_rival_that_is_nearer_vetoes_more(given_: Evidence, one: float, other:
 
 @settings(max_examples=100, deadline=None)
 @given(evidence(), SHARE, st.integers(1, 40), st.booleans())
+@example(PERFECT, NO_RIVAL, 6, True)
 def test_the_weakest_sign_decides(
     given_: Evidence, rival: float, rooms: int, crossed: bool
 ) -> None:

@@ -19,7 +19,6 @@ from regmap.engine.precision import (
     chance_within,
     estimate_precision,
     position_covariance,
-    rests_on_one_line,
 )
 from regmap.engine.wall_offset import offset_prior
 from tests.engine.walls_by_hand import SIZE, disturbed, walls
@@ -366,27 +365,3 @@ def test_thousands_of_lines_take_little_memory() -> None:
     tracemalloc.stop()
     assert known.walls > 1000.0
     assert peak < 0.5 * 8 * 3000**2
-
-
-@pytest.mark.parametrize(("lit", "expected"), [(1, 1.0), (2, 0.5), (3, 0.0), (6, 0.0)])
-def test_a_position_that_rests_on_one_line_of_many_is_told(lit: int, expected: float) -> None:
-    """Twelve walls, six each way; across one way only so many have a border where they should."""
-    fit = walls(np.random.default_rng(7), 12, angles=(0, 90))
-    level = fit.chunks.wall // 2
-    upright = fit.chunks.wall % 2 == 1
-    fit = replace(fit, quality=np.where(upright & (level >= lit), 0.0, 1.0))
-    assert rests_on_one_line(fit) == pytest.approx(expected, abs=0.05)
-
-
-def test_a_line_that_is_off_is_no_line_that_agrees() -> None:
-    fit = walls(np.random.default_rng(7), 12, angles=(0, 90))
-    other = (fit.chunks.wall % 2 == 1) & (fit.chunks.wall > 1)
-    assert rests_on_one_line(replace(fit, residual=np.where(other, 8.0, 0.0))) > 0.9
-
-
-def test_the_only_line_that_is_shown_is_not_doubted() -> None:
-    fit = walls(np.random.default_rng(7), 12, angles=(0, 90))
-    other = (fit.chunks.wall % 2 == 1) & (fit.chunks.wall > 1)
-    cut_off = replace(fit, quality=np.where(other, 0.0, 1.0), shown=np.where(other, 0.0, 1.0))
-    assert rests_on_one_line(cut_off) == 0.0
-    assert rests_on_one_line(replace(fit, quality=np.zeros(len(other)))) == 0.0
