@@ -331,19 +331,20 @@ class Pipeline:
         labels = self.coarse.inside[:, middle] @ fit.pose[:, :2].T + fit.pose[:, 2]
         scatter = judge.room_scatter(fit, len(self.rings))
         agrees = judge.agreeing(evidence.room_support) & ~(self.beside & (number == 0))
+        hides = ~np.isfinite(evidence.room_support)
+        shown = np.clip(evidence.room_shown, 0.0, 1.0)
+        support = np.where(hides, 0.0, np.minimum(evidence.room_support, 1.0))
         rooms = []
         for index, name in enumerate(self.rings):
-            support = float(evidence.room_support[index])
-            hidden = not np.isfinite(support)
-            state = "not shown" if hidden else "agrees" if agrees[index] else "disagrees"
+            state = "not shown" if hides[index] else "agrees" if agrees[index] else "disagrees"
             rooms.append(
                 RoomFit(
                     name=name,
                     state=state,
                     overlap=float(overlap[index]),
                     rmse_px=float(scatter[index]),
-                    support=0.0 if hidden else min(support, 1.0),
-                    shown=float(np.clip(evidence.room_shown[index], 0.0, 1.0)),
+                    support=float(support[index]),
+                    shown=float(shown[index]),
                     label_px=(float(labels[index, 0]), float(labels[index, 1])),
                 )
             )

@@ -149,12 +149,10 @@ def overlaps(regions: list[Region], rooms: tuple[tuple[Floats, ...], ...], pose:
     every = np.concatenate(placed)
     own = np.concatenate([f.reduceat(every, start) for f in (np.minimum, np.maximum)], axis=1)
     share = box_overlap(own[None], boxes)[0]
-    # One region may be asked about by thousands of rooms.
-    ends = [(r.contour.min(axis=0), r.contour.max(axis=0)) for r in regions]
     for number, best in enumerate(np.argsort(-share, axis=1, kind="stable")[:, :2]):
         for index in best[share[number, best] > 0.3]:
-            low = np.minimum(own[number, :2], ends[int(index)][0])
-            high = np.maximum(own[number, 2:], ends[int(index)][1])
+            low = np.minimum(own[number, :2], boxes[index, :2])
+            high = np.maximum(own[number, 2:], boxes[index, 2:])
             value = _overlap(placed[number], regions[int(index)].contour, low, high)
             overlap[number] = np.fmax(overlap[number], value)
     return overlap
@@ -264,7 +262,9 @@ def _grown(flat: NDArray[np.uint8], radius: int, smallest: float) -> Iterator[Pa
             continue
         pad = radius + 2
         part = np.zeros((height + 2 * pad, width + 2 * pad), dtype=np.uint8)
-        cv2.drawContours(part, outer, number, 1, cv2.FILLED, offset=(pad - left, pad - top))
+        # Of a list, OpenCV would first take in all contours.
+        one = [outer[number]]
+        cv2.drawContours(part, one, 0, 1, cv2.FILLED, offset=(pad - left, pad - top))
         part = np.asarray(cv2.dilate(part, round_brush), dtype=np.uint8)
         # Nothing grows out of the picture.
         part[: max(pad - top, 0)] = part[pad - top + len(flat) :] = 0
