@@ -67,3 +67,25 @@ def test_what_follows_the_last_corner_that_is_told_is_of_something_else() -> Non
     lines = lines_of(rings, "counted", every=2)
     lines += ["way so far", *(f"edge x={i * 37 % 200} y={i * 91 % 300}" for i in range(30))]
     assert same(parse_outlines("\n".join(lines)), rings)
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        "",
+        " - tiles 4.9 m2",
+        ", tiled",
+        " area 4.9",
+        " (4.9 m2)",
+        " | 4.9 | 2",
+        " m wet",
+    ],
+)
+@pytest.mark.parametrize("between", [" ", " ; ", ", "])
+def test_the_last_corner_stays_whatever_stands_behind_it(between: str, more: str) -> None:
+    rings = FLOORS["three"]
+    lines = [
+        f"{name}: " + between.join(f"x={x} y={y}" for x, y in ring) + more
+        for name, ring in rings.items()
+    ]
+    assert same(parse_outlines("\n".join(lines)), rings), lines

@@ -83,3 +83,16 @@ def test_poses_alone_are_no_room() -> None:
     lines = [f"odom x={x} y={y} th=0.{i}" for i, (x, y) in enumerate(HALL)]
     with pytest.raises(OutlineError):
         parse_outlines("\n".join(lines))
+
+
+@pytest.mark.parametrize(
+    "mark", ["\x1b[0m", "\x1b[38;5;208m", "\x1b[1;34m", "\x1b[K", "\x1b]0;log\x07"]
+)
+def test_what_a_terminal_is_told_is_no_text(mark: str) -> None:
+    """ECMA-48, section 5.4: control sequences; in a quoted text they may be escaped."""
+    lines = [
+        f"{mark}room {mark}{c['title']}{mark} rim={mark}{c['rim']}{mark}" for c in PLAN["cells"]
+    ]
+    assert _is_read("\r\n".join(lines))
+    assert _is_read("\n".join(json.dumps({"log": line}) for line in lines))
+    assert _is_read(json.dumps(PLAN, indent=1).replace('"', f'{mark}"'))

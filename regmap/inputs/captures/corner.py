@@ -9,7 +9,16 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from regmap.inputs.captures.groups import Group, Item, Value, Word, number_of, text_of, unwrap
+from regmap.inputs.captures.groups import (
+    Group,
+    Item,
+    Value,
+    Word,
+    coordinate_of,
+    number_of,
+    text_of,
+    unwrap,
+)
 from regmap.inputs.captures.numerals import NUMBER, Numbers, as_number, counts, parts, plane_columns
 from regmap.inputs.captures.words import axis, id_rank, is_measure
 
@@ -136,12 +145,23 @@ def in_turn(items: Sequence[Item], at: int) -> list[tuple[float, float]]:
         return []
     order = 1 if axis(keys[0] or "") == "x" else -1
     while tuple(key for key, _ in items[at : at + 2]) == keys:
-        first, second = (number_of(value) for _, value in items[at : at + 2])
+        first, second = (coordinate_of(value) for _, value in items[at : at + 2])
+        if second is None and corners:
+            second = _first_number(items[at + 1][1])
         if first is None or second is None:
             break
         corners.append((first, second) if order > 0 else (second, first))
         at += 2
     return corners
+
+
+def _first_number(value: Value) -> float | None:
+    """The first of several numbers: y=7 | 4.9 | 2."""
+    if isinstance(value, Numbers) and not value.bracketed:
+        return value.values()[0]
+    several = isinstance(value, Group) and value.kind == "span"
+    first = value.items[0][1] if several and isinstance(value, Group) else None
+    return first if isinstance(first, float) else None
 
 
 def constructed(items: Sequence[Item], at: int) -> tuple[list[tuple[float, float]], int]:
@@ -262,7 +282,7 @@ def _from_keys(items: list[Item]) -> Point | None:
     more = []
     for place, (key, value) in enumerate(items):
         which = axis(key) if key is not None else None
-        number = number_of(value) if which is not None else None
+        number = coordinate_of(value) if which is not None else None
         if which is not None and number is not None and which not in found:
             found[which] = number
         elif number is not None and key in [above for above, _ in items[:place]]:

@@ -12,6 +12,7 @@ __all__ = [
     "Item",
     "Value",
     "Word",
+    "coordinate_of",
     "ends_open",
     "entry_of",
     "is_wording",
@@ -184,6 +185,17 @@ def number_of(value: Value) -> float | None:
         if plain and len(numbers) == 1 and all(isinstance(v, float | str) for v in inner):
             return numbers[0]
     return None
+
+
+def coordinate_of(value: Value) -> float | None:
+    """Return a value as one number, whatever words and more stand behind it: y=7 - tiles 4.9 m2."""
+    number = number_of(value)
+    if number is None and isinstance(value, Group) and value.kind == "span":
+        first, second = (inner for _, inner in value.items[:2])
+        keyed = any(key is not None for key, _ in value.items[:2])
+        if isinstance(first, float) and isinstance(second, Word | Group) and not keyed:
+            return first
+    return number
 
 
 def is_wording(value: Value) -> bool:

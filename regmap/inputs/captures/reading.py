@@ -58,6 +58,7 @@ from regmap.inputs.captures.unpack import (
     Budget,
     is_binary,
     text_of_bytes,
+    uncoloured,
     unpacked,
     utf8,
 )
@@ -191,7 +192,7 @@ class _Reading:
             raise OutlineError(
                 f"the text is longer than {MAX_BYTES // 2**20} MiB; cut out the part with the rooms"
             )
-        data = unchunked(utf8(data))
+        data = uncoloured(unchunked(utf8(data)))
         if is_binary(data):
             raise OutlineError(
                 "this is no text but a binary file; allowed are texts that hold outlines as numbers"

@@ -17,6 +17,7 @@ __all__ = [
     "Budget",
     "is_binary",
     "text_of_bytes",
+    "uncoloured",
     "unescaped",
     "unformed",
     "unpacked",
@@ -50,6 +51,10 @@ _HEX = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2}){16,})\Z")
 _PERCENT = re.compile(r"%(?:5B|7B|22|2C|3C|3B)", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|x([0-9A-Fa-f]{2})|(.))", re.DOTALL)
 _BYTES = re.compile(r"(?<!\\)(?:\\x[89a-fA-F][0-9a-fA-F]){2,}")
+_CONTROLS = r"\x1b(?:\[[0-?]*+[ -/]*+[@-~]|\][^\x07\x1b]*+(?:\x07|\x1b\\\\)|[@-Z^_])"
+"""What sets colours and the like on a terminal (ECMA-48, section 5.4)."""
+
+_CONTROLS_TEXT, _CONTROLS_BYTES = re.compile(_CONTROLS), re.compile(_CONTROLS.encode())
 _SURROGATE = re.compile("[\ud800-\udfff]")
 _SHORT = {"n": "\n", "t": "\t", "r": "\r", "b": "\b", "f": "\f", "0": "\0"}
 
@@ -125,6 +130,11 @@ def text_of_bytes(data: bytes) -> str:
     return text.replace("\r", "\n") if "\r" in text and "\n" not in text else text
 
 
+def uncoloured(data: bytes) -> bytes:
+    """Return text without what it tells a terminal about colours and the like."""
+    return _CONTROLS_BYTES.sub(b"", data) if b"\x1b" in data else data
+
+
 def is_binary(data: bytes) -> bool:
     """Whether so many bytes are control characters that this cannot be text."""
     return len(data) - len(data.translate(None, _CONTROL)) > 0.03 * len(data)
@@ -142,6 +152,7 @@ def unescaped(text: str) -> str:
     if "\\" in text:
         text = _BYTES.sub(_utf8_meant, text)
         text = _ESCAPE.sub(_meant, text)
+        text = _CONTROLS_TEXT.sub("", text) if "\x1b" in text else text
         if _SURROGATE.search(text):
             text = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
     return html.unescape(text) if "&" in text else text
