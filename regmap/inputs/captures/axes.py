@@ -10,7 +10,7 @@ from shapely import Polygon
 from regmap.inputs.captures.corner import point_of
 from regmap.inputs.captures.groups import Group, Item, Value, number_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points
-from regmap.inputs.captures.words import axis
+from regmap.inputs.captures.words import axis, is_measure, is_relative
 
 __all__ = [
     "blocks_of_axes",
@@ -18,6 +18,7 @@ __all__ = [
     "folded_points",
     "listing",
     "lists_beside",
+    "measures",
     "only",
     "records_of",
     "shared_key",
@@ -28,6 +29,7 @@ _MOST_FOLDED = 20_000
 """More points on the lines of a block are no outline."""
 
 _LONGEST_REST = 200
+_FEWEST_ROWS = 3
 _NONE = np.empty((0, 2))
 _AROUND = ("[", "(", "{", "<", "text", "line")
 
@@ -118,6 +120,23 @@ def blocks_of_axes(group: Group) -> tuple[Points, int]:
     if len(order) != 2 or len(found["x"]) != len(found["y"]):
         return nothing
     return np.array([found["x"], found["y"]]).T, first
+
+
+def measures(root: Group) -> bool:
+    """Whether a table's own names say of columns of numbers that they are no coordinates.
+
+    Then its numbers are not to be read without their names either.
+    """
+    tables = (value for _, value in root.items if isinstance(value, Group))
+    for rows in (table.items for table in tables if table.kind == "table"):
+        first = rows[0][1] if len(rows) >= _FEWEST_ROWS else None
+        if isinstance(first, Group):
+            keys = [key for key, value in first.items if key and number_of(value) is not None]
+            said = [key for key in keys if is_measure(key) or is_relative(key)]
+            sized = {"width", "height"} <= {key.casefold() for key in said}
+            if said and (sized or len(keys) - len(said) < 2):
+                return True
+    return False
 
 
 def twins(keys: Sequence[str]) -> dict[str, str | None]:

@@ -12,7 +12,7 @@ from shapely import Polygon
 
 from regmap.inputs.captures.families import mark_patterns
 from regmap.inputs.captures.find import Found, Names
-from regmap.inputs.captures.ground import lies_beside, out_of_place, standing
+from regmap.inputs.captures.ground import are_heap, lies_beside, out_of_place, standing
 from regmap.inputs.captures.names import Shape, name_all
 from regmap.inputs.captures.numerals import Points, squareness
 from regmap.inputs.captures.order import by_time
@@ -23,6 +23,7 @@ from regmap.inputs.captures.words import (
     is_drawn,
     is_kind,
     is_opening,
+    is_relative,
     is_room_word,
     name_rank,
     votes,
@@ -203,10 +204,14 @@ def _called_rooms(shapes: Sequence[Shape]) -> Sequence[Shape]:
 
 @dataclass(frozen=True, eq=False)
 class Choice:
-    """The rooms in their newest shapes, and all shapes of rooms that the text holds."""
+    """The rooms in their newest shapes, and all shapes of rooms that the text holds.
+
+    `heap`: most of these lie on each other, so that they are no floor as they stand.
+    """
 
     rooms: Sequence[Shape] = ()
     versions: Sequence[Shape] = ()
+    heap: bool = False
 
 
 def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Choice:
@@ -221,7 +226,7 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
         beside = _beside_rooms(whole, [s for s in whole if not any(against[id(s)])], answered)
         against |= {id(shape): (against[id(shape)][0], 0) for shape in beside}
         whole = [s for s in whole if not against[id(s)][1] and not _votes(s)[3]]
-        whole = [s for s in whole if not s.found.posed]
+        whole = [s for s in whole if not s.found.posed and not is_relative(s.tail)]
     free = [shape for shape in whole if every or not against[id(shape)][0]]
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)
@@ -248,6 +253,8 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     rooms = newest(by_time(chosen))
     if not every:
         out = out_of_place(rooms)
+        if are_heap(rooms, out):
+            return Choice((), chosen, heap=True)
         rooms = [room for at, room in enumerate(rooms) if at not in out]
         if len(rooms) == 1 and _is_chance(rooms[0]):
             return Choice()

@@ -80,7 +80,8 @@ def _mark_own(shape: Shape, values: _Values | None) -> None:
     own = [at for at in range(len(path)) if _may_name(path, at, values)]
     if not own:
         return
-    best = max(own, key=lambda at: len(values[_starred(path, at)]))
+    # Of two that differ as often the inner one: {ground: {hall, bath}, upper: {hall, loft}}.
+    best = max(reversed(own), key=lambda at: len(values[_starred(path, at)]))
     if len(values[_starred(path, best)]) > 1:
         shape.tail = next((key for key in reversed(_starred(path, best)) if key != "*"), "")
     else:

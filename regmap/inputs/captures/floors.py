@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import shapely
 
 from regmap.inputs.captures.clues import Clue
+from regmap.inputs.captures.ground import SAME_GROUND
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.words import without_level, words_of
 
@@ -17,6 +18,9 @@ __all__ = ["floors_of", "labels"]
 _FLOOR_WORDS = frozenset(
     ("map", "floor", "level", "storey", "story", "plan", "etage", "stockwerk", "geschoss", "ebene")
 )
+_LOGGED = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
+"""What a logger says of a line's level."""
+
 _SHARED_GROUND = 0.3
 _SHARED_NAMES = 0.5
 
@@ -25,8 +29,9 @@ def floors_of(shapes: Sequence[Shape]) -> list[str]:
     """Return what tells the floors apart if there are several, else nothing.
 
     Two sets of outlines are two floors if they are labelled differently as a whole, lie on the same
-    ground, and have few names in common. Without a label, or with the same names, the later set is
-    taken for a newer state of the earlier one.
+    ground, and have few rooms in common: such as have one name, and do not lie apart or across each
+    other where either set has rooms of its own (there is a hall upstairs, too). Without a label, or
+    with the same rooms, the later set is taken for a newer state of the earlier one.
     """
     for labels in _labellings(shapes):
         sets: defaultdict[str, list[Shape]] = defaultdict(list)
@@ -53,20 +58,40 @@ def labels(clue: Clue) -> bool:
     """Whether a clue says which floor a whole list of outlines is of."""
     words = words_of(clue.key)
     if _FLOOR_WORDS & set(words) and words[-1] not in ("version", "revision", "time"):
-        return clue.far > 0
+        return clue.far > 0 or clue.text.casefold() not in _LOGGED
     return (
         clue.outside > 0 and words[-1:] in (("name",), ("label",), ("title",)) and not clue.number
     )
 
 
 def _lie_on_each_other(sets: Sequence[Sequence[Shape]]) -> bool:
+    """Whether two sets, one after the other, cannot both stay, and are not of the same rooms."""
     for one, other in itertools.pairwise(sets):
-        names, others = {s.name for s in one}, {s.name for s in other}
-        if len(names & others) >= _SHARED_NAMES * min(len(names), len(others)):
+        if _share_rooms(one, other):
             continue
-        ground = shapely.union_all([s.polygon for s in one if s.polygon is not None])
+        if {s.name for s in one} & {s.name for s in other}:
+            return True
+        rooms = [s.polygon for s in one if s.polygon is not None]
+        ground = shapely.union_all(rooms)
         above = shapely.union_all([s.polygon for s in other if s.polygon is not None])
         common = ground.intersection(above).area
         if common > _SHARED_GROUND * min(ground.area, above.area):
             return True
+        if any(room.intersection(above).area > SAME_GROUND * room.area for room in rooms):
+            return True  # a room would be lost
     return False
+
+
+def _share_rooms(one: Sequence[Shape], other: Sequence[Shape]) -> bool:
+    """Whether two sets of outlines are of the same rooms, at another time maybe.
+
+    A floor whose frame has changed lies elsewhere, but loses no room, or few.
+    """
+    rooms, others = {s.name: s for s in one}, {s.name: s for s in other}
+    common = rooms.keys() & others.keys()
+    if len(common) < _SHARED_NAMES * min(len(rooms), len(others)):
+        return False
+    if rooms.keys() == others.keys():
+        return True
+    same = sum(rooms[name].matches(others[name]) for name in common)
+    return same >= _SHARED_NAMES * len(common)

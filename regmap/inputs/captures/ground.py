@@ -8,7 +8,7 @@ whole floor). A key under which outlines lie apart is a field of every room, and
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from typing import TypeVar
 
 import numpy as np
@@ -20,7 +20,15 @@ from shapely.geometry.base import BaseGeometry
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.words import is_kind
 
-__all__ = ["SAME_GROUND", "comparable", "lie_apart", "lies_beside", "out_of_place", "standing"]
+__all__ = [
+    "SAME_GROUND",
+    "are_heap",
+    "comparable",
+    "lie_apart",
+    "lies_beside",
+    "out_of_place",
+    "standing",
+]
 
 SAME_GROUND = 0.5
 """What shares this much of its ground with others lies on them."""
@@ -39,6 +47,8 @@ _SMALL = 0.2
 """What has less than this share of the smallest room's ground is no room."""
 
 _SHORT_FOR_KIND = frozenset(("t", "k", "typ", "cat", "cls", "tp"))
+
+_FEWEST_HEAPED = 2
 
 _CROWDED = 20
 """Outlines of which each meets so many others are no floor, whatever they are."""
@@ -116,6 +126,19 @@ def out_of_place(rooms: Sequence[Shape]) -> set[int]:
         if on and shapely.union_all(common[on]).area > SAME_GROUND * areas[at]:
             out.add(at)
     return out | _of_their_kind(rooms, out)
+
+
+def are_heap(rooms: Sequence[Shape], out: Collection[int]) -> bool:
+    """Whether more rooms lie on others than do not, each about as large as those.
+
+    Rooms whose corners are told from a place of their own do, and those of floors in one list.
+    """
+    areas = np.array([0.0 if room.polygon is None else room.polygon.area for room in rooms])
+    lying = np.isin(np.arange(len(rooms)), list(out))
+    if not lying.any() or lying.all():
+        return False
+    alike = areas[lying] > _SMALL * np.median(areas[~lying])
+    return bool(alike.sum() > (~lying).sum() and len(rooms) > _FEWEST_HEAPED)
 
 
 def _of_their_kind(rooms: Sequence[Shape], out: set[int]) -> set[int]:

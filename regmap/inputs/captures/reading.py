@@ -22,6 +22,7 @@ from shapely import Polygon
 
 from regmap.errors import OutlineError
 from regmap.given import as_path, instance, short, whole
+from regmap.inputs.captures.axes import measures
 from regmap.inputs.captures.blocks import gather_blocks
 from regmap.inputs.captures.carriers import (
     changed,
@@ -220,7 +221,7 @@ class _Reading:
             ) from None
         self.shapes = shapes_of(found)
         self._choose()
-        if not ends_open(tree) and self._is_doubtful():
+        if not ends_open(tree) and not measures(tree) and self._is_doubtful():
             self._read_plainly()
         name_rest(self.shapes, self.tables)
         self.floors = floors_of(self.best.versions)
@@ -261,6 +262,12 @@ class _Reading:
             )
         if self.best.rooms:
             return self.best.rooms
+        if self.best.heap:
+            raise OutlineError(
+                "most of the outlines lie on each other, so they are no floor: perhaps they are of "
+                "several floors, or told from a place of their own each, or step by step; give "
+                "places in one frame, of one floor" + self._listed(self.best.versions)
+            )
         if self.shapes and not self.wanted:
             raise OutlineError(
                 f"no outlines belong to key={self.key!r}; choose another, or none"

@@ -26,6 +26,7 @@ __all__ = [
     "is_measure",
     "is_opening",
     "is_plumbing",
+    "is_relative",
     "is_room_word",
     "is_way",
     "name_rank",
@@ -118,6 +119,12 @@ _PLUMBING = frozenset(
 _CHANGE = _listed_set(
     "update updated delta change changed patch partial diff modified edited added new"
 )
+_RELATIVE = _listed_set(
+    """
+    delta deltas step steps move moves offset offsets increment increments diff diffs difference
+    differences relative rel displacement displacements dx dy
+    """
+)
 _KINDS = _listed_set(
     "type kind category class topic channel layer event ev evt role method op"  # of what follows
 )
@@ -127,6 +134,7 @@ _MEASURES = _listed_set(
     timestamp duration temp temperature battery level rssi signal speed load count size area
     perimeter len weight conf confidence prob probability score min max mean mode fan water suction
     order seq minutes seconds hours percent colour color rev version
+    bearing azimuth deg degrees range distance dist
     """
 )
 _LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
@@ -237,6 +245,12 @@ def is_way(text: str) -> bool:
 def is_change(path: Sequence[str]) -> bool:
     """Whether keys say that what follows is a change and not all there is."""
     return any(not _CHANGE.isdisjoint(words_of(key)) for key in path)
+
+
+@lru_cache(maxsize=4096)
+def is_relative(key: str) -> bool:
+    """Whether a key says that what follows are no places, but ways from one place to the next."""
+    return not _RELATIVE.isdisjoint(words_of(key))
 
 
 @lru_cache(maxsize=4096)

@@ -1,0 +1,103 @@
+"""Several floors in one text, and sets of outlines that cannot be one floor."""
+
+from __future__ import annotations
+
+import itertools
+import json
+
+import pytest
+
+from regmap.errors import OutlineError
+from regmap.inputs.captures import parse_outlines
+from tests.test_captures import LONG, ROOMS, SQUARE, same
+
+UPSTAIRS = [
+    ("kiln", [[x, y + 1400] for x, y in SQUARE]),
+    ("loft", [[x, y + 4500] for x, y in LONG]),
+]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        json.dumps(
+            {
+                "floors": [
+                    {"name": "ground", "cells": [{"name": n, "rim": r} for n, r in ROOMS.items()]},
+                    {"name": "upper", "cells": [{"name": n, "rim": r} for n, r in UPSTAIRS]},
+                ]
+            }
+        ),
+        "\n".join(
+            ["floor,room,x,y"]
+            + [f"ground,{n},{x},{y}" for n, r in ROOMS.items() for x, y in r]
+            + [f"upper,{n},{x},{y}" for n, r in UPSTAIRS for x, y in r]
+        ),
+        f"== ground ==\nkiln: {SQUARE}\nglazing: {LONG}\n\n== upper ==\n"
+        + "\n".join(f"{n}: {r}" for n, r in UPSTAIRS),
+    ],
+    ids=["document", "table", "headings"],
+)
+def test_a_room_upstairs_of_the_same_name_is_another_one(text: str) -> None:
+    with pytest.raises(OutlineError, match="2 floors lie on each other"):
+        parse_outlines(text)
+    assert same(parse_outlines(text, key="ground"), ROOMS)
+
+
+def test_a_floor_is_not_mixed_with_another_that_lies_on_one_of_its_rooms() -> None:
+    ground = ROOMS | {"yard": [[x * 4 - 20000, y * 4] for x, y in SQUARE]}
+    upper = {"loft": LONG, "terrace": [[x * 4 + 20000, y * 4] for x, y in SQUARE]}
+    with pytest.raises(OutlineError, match="2 floors lie on each other"):
+        parse_outlines(json.dumps({"ground": {"rooms": ground}, "upper": {"rooms": upper}}))
+
+
+# --- outlines that lie on each other -------------------------------------------------------------
+
+TERRACE = [[0, 3100], [9000, 3100], [9000, 5000], [0, 5000]]
+HOUSE = ROOMS | {"terrace": TERRACE, "sink": [[x + 9100, y] for x, y in SQUARE]}
+
+
+@pytest.mark.parametrize("count", [3, 4])
+def test_rooms_told_from_their_own_corner_are_no_floor(count: int) -> None:
+    own = {
+        name: [[x - ring[0][0], y - ring[0][1]] for x, y in ring]
+        for name, ring in list(HOUSE.items())[:count]
+    }
+    for text in (
+        json.dumps({"rooms": own}),
+        json.dumps([{"name": name, "ring": ring} for name, ring in own.items()]),
+    ):
+        with pytest.raises(OutlineError, match="most of the outlines lie on each other"):
+            parse_outlines(text)
+
+
+def test_small_things_on_rooms_may_be_more_than_the_rooms() -> None:
+    things = {f"crate {at}": [[at, at], [at + 300, at], [at + 300, at + 300]] for at in range(9)}
+    text = json.dumps([{"name": n, "ring": r} for n, r in (HOUSE | things).items()])
+    assert same(parse_outlines(text), HOUSE)
+
+
+@pytest.mark.parametrize("word", ["deltas", "moves", "rel_points", "stepsFromLast"])
+def test_ways_from_corner_to_corner_are_no_corners(word: str) -> None:
+    ways = {
+        name: [[b[0] - a[0], b[1] - a[1]] for a, b in itertools.pairwise(ring)]
+        for name, ring in HOUSE.items()
+    }
+    starts = {name: ring[0] for name, ring in HOUSE.items()}
+    for text in (
+        json.dumps([{"name": n, "start": starts[n], word: ways[n]} for n in HOUSE]),
+        "\n".join(f"{n} start={starts[n]} {word}={ways[n]}" for n in HOUSE),
+    ):
+        with pytest.raises(OutlineError):
+            parse_outlines(text)
+
+
+@pytest.mark.parametrize(
+    "header",
+    ["cell,range,bearing", "cell,distance_mm,azimuth", "cell,dx,dy", "cell,step_1,step_2"],
+)
+def test_columns_that_say_they_are_no_coordinates_are_none(header: str) -> None:
+    rows = [f"{name},{x},{y}" for name, ring in HOUSE.items() for x, y in ring]
+    assert same(parse_outlines("\n".join(["cell,east,north", *rows])), HOUSE)
+    with pytest.raises(OutlineError):
+        parse_outlines("\n".join([header, *rows]))
