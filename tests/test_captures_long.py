@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from regmap.errors import OutlineError
-from regmap.inputs.captures import figures, list_candidates, parse_outlines
+from regmap.inputs.captures import figures, list_candidates, parse_outlines, reading
 from regmap.inputs.captures.unpack import MAX_PARTS
 from tests.test_captures import ROOMS, same
 
@@ -106,3 +106,13 @@ def test_a_text_of_tiny_parts_is_refused(unit: str) -> None:
 def test_more_tiny_parts_than_the_default_allows() -> None:
     with pytest.raises(OutlineError, match=f"more than {MAX_PARTS} parts"):
         parse_outlines("(1)" * (MAX_PARTS // 4))
+
+
+def test_lines_alone_may_be_too_many(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Then nothing is done with any of them; empty ones do not count."""
+    rooms = json.dumps({"rooms": ROOMS})
+    assert same(parse_outlines(rooms + "\n" * 2000, most_parts=1000), ROOMS)
+    monkeypatch.setattr(reading, "_REWRITTEN", ())
+    monkeypatch.setattr(reading, "build", None)
+    with pytest.raises(OutlineError, match="more than 1000 parts"):
+        parse_outlines(rooms + "\n1" * 2000, most_parts=1000)

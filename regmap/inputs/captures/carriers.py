@@ -75,7 +75,8 @@ def unchunked(data: bytes) -> bytes:
     failed: set[int] = set()
     done = at = 0
     while (found := _CHUNK.search(data, at)) is not None:
-        chunks, end = _chunks(data, found, failed)
+        first = int(found[1], 16)
+        chunks, end = _chunks(data, found, failed) if first >= _SHORTEST_CHUNK else ([], 0)
         if len(chunks) < _FEWEST_CHUNKS:
             at = found.end()
             continue

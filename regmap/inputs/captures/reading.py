@@ -207,6 +207,7 @@ class _Reading:
         if ordered.lines is not None:
             every = ordered.lines
             self.lines = every if sifted.lines is None else [every[n - 1] for n in sifted.lines]
+        self.budget.look_over(self.plain)
         for rewritten in _REWRITTEN:
             self.plain = rewritten(self.plain)
         packed = unpacked(self.plain.strip(), self.budget)

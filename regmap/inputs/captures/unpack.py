@@ -6,6 +6,7 @@ import base64
 import binascii
 import codecs
 import html
+import io
 import re
 import zlib
 from urllib.parse import unquote
@@ -76,10 +77,20 @@ class Budget:
         """Count a part of the text, or several."""
         self.parts -= parts
         if self.parts < 0:
-            raise OutlineError(
-                f"the text falls into more than {self.most} parts; cut out the part with the "
-                "rooms, or allow more with most_parts="
-            )
+            self._refuse()
+
+    def look_over(self, text: str) -> None:
+        """Refuse a text of more lines than it may have parts, before any is looked at closely."""
+        if text.count("\n") > self.parts:  # which is quick
+            lines = sum(not line.isspace() for line in io.StringIO(text))
+            if lines > self.parts:
+                self._refuse()
+
+    def _refuse(self) -> None:
+        raise OutlineError(
+            f"the text falls into more than {self.most} parts; cut out the part with the rooms, or "
+            "allow more with most_parts="
+        )
 
     def inflate(self, data: bytes, window: int) -> bytes | None:
         """Unpack zlib or gzip data within the budget; None if it is damaged or too large."""
