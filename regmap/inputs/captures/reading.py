@@ -36,6 +36,7 @@ from regmap.inputs.captures.carriers import (
 from regmap.inputs.captures.choice import Choice, choose, name_rest, shapes_of
 from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
+from regmap.inputs.captures.grouped import degrouped
 from regmap.inputs.captures.groups import ends_open
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
@@ -73,7 +74,7 @@ MAX_BYTES = 2**29
 _REWRITTEN = (
     undumped, changed, reassembled, unprefixed, decoded, unmixed, unbroken, unbroken_cells,
     unstreamed, plain_marks, paired_values, paired_rows,
-    announced, ungrouped, with_points, rejoined,
+    announced, degrouped, ungrouped, with_points, rejoined,
 )  # fmt: skip
 
 _SHOWN = 12

@@ -1,0 +1,109 @@
+"""Points whose numbers have marks between their thousands, several on a line: plain numbers.
+
+`1'282 / -3'405; 627 / 12'800` and `[1,282 | -3,405] [627 | 12,800]`: another sign than the one that
+groups digits stands between x and y, and yet another one, or a bracket, between points. What a mark
+means is asked of all such points of a text together.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Sequence
+
+__all__ = ["degrouped"]
+
+_FEWEST = 3
+_MARKS = ("'", "\u2019", "\u202f", "\u00a0", "\u2009", " ", ",", ".")
+_HINT = re.compile(
+    r"\d[',. \u2019\u202f\u00a0\u2009]\d{3}(?!\d)[^\n|/]{0,9}+[|/]"
+    r"|[|/][ ]?[-+]?\d{1,3}[',. \u2019\u202f\u00a0\u2009]\d{3}(?!\d)"
+)
+"""What a text holds if it holds any such point: a quick look."""
+
+_UNIT = r"(?:[ ]?(?:mm|cm|m)\b)?+"
+_ANY = re.compile(rf"\d{_UNIT}[ ]?[|/][ ]?[-+]?\d")
+_FRACTION = {",": r"(?:\.\d++)?+", ".": r"(?:,\d++)?+"}
+
+
+def _pattern(mark: str) -> re.Pattern[str]:
+    """Two numbers with a sign between them, behind a bracket or a sign that parts points.
+
+    Where blanks group digits, nothing but such signs may stand before or behind.
+    """
+    sign = re.escape(mark)
+    fraction = _FRACTION.get(mark, r"(?:[.,]\d++)?+")
+    number = rf"[-+]?\d++(?:{sign}\d++)*+{fraction}"
+    before = r"(?:(?<=[(\[{;:=])|(?<=[(\[{;:=,][ ])|^)" if mark == " " else r"(?<![\w.,'/|-])"
+    behind = r"(?=[ ]?(?:[)\]};,]|\r?$))" if mark == " " else r"(?![\w'])(?![.,]\d)"
+    return re.compile(
+        rf"{before}(?P<x>{number}){_UNIT}[ ]?(?P<apart>[|/])[ ]?(?P<y>{number}){_UNIT}"
+        rf"{behind}(?![ ]?(?P=apart))"
+    )
+
+
+_POINTS = {mark: _pattern(mark) for mark in _MARKS}
+
+
+def degrouped(text: str) -> str:
+    """Return the text with plain numbers in points whose digits are grouped."""
+    if _HINT.search(text) is None:
+        return text
+    lines = text.split("\n")
+    for mark, pattern in _POINTS.items():
+        found = [list(pattern.finditer(line)) if mark in line else [] for line in lines]
+        every = list(itertools.chain(*found))
+        numbers = [number for point in every for number in (point["x"], point["y"])]
+        if len(every) < _FEWEST or not _are_grouped(numbers, mark):
+            continue
+        if all(map(_are_all, lines, found)):
+            return "\n".join(_rewritten(*each, mark) for each in zip(lines, found, strict=True))
+    return text
+
+
+def _are_all(line: str, found: Sequence[re.Match[str]]) -> bool:
+    """Whether no more points stand on a line than were found, from the first one on."""
+    return not found or len(_ANY.findall(line, found[0].start())) == len(found)
+
+
+def _rewritten(line: str, found: Sequence[re.Match[str]], mark: str) -> str:
+    pieces: list[str] = []
+    at = 0
+    for point in found:
+        x, y = (_plain(point[which], mark) for which in "xy")
+        held = line[point.start() - 1 : point.start()] in ("(", "[", "{")
+        pieces += [line[at : point.start()], f"{x}, {y}" if held else f"({x}, {y})"]
+        at = point.end()
+    return "".join([*pieces, line[at:]])
+
+
+def _are_grouped(numbers: Sequence[str], mark: str) -> bool:
+    """Whether a mark groups the digits of numbers: by threes, in all that are long enough.
+
+    A comma or a point might as well stand before fractions of three digits, if all numbers have
+    one. So does a point that stands before some, unless a comma stands before a fraction.
+    """
+    heads = [_whole(number, mark) for number in numbers]
+    parts = [head.split(mark) for head in heads]
+    by_threes = all(
+        len(first) < 4 and all(len(part) == 3 for part in rest) for first, *rest in parts
+    )
+    leading = any(len(rest) > 0 and first == "0" for first, *rest in parts)
+    marked = sum(len(part) > 1 for part in parts)
+    if not by_threes or not marked or leading:
+        return False
+    if mark == ",":
+        return marked < len(parts) or any(len(part) > 2 for part in parts)
+    if mark == ".":
+        return any("," in number for number in numbers)
+    return True
+
+
+def _whole(number: str, mark: str) -> str:
+    """The digits of a number before its fraction, with the marks that group them."""
+    fraction = {",": "[.]", ".": ","}.get(mark, "[.,]")
+    return re.split(fraction, number)[0].lstrip("+-")
+
+
+def _plain(number: str, mark: str) -> str:
+    return number.replace(mark, "").replace(",", ".")
