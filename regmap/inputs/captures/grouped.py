@@ -51,7 +51,9 @@ def degrouped(text: str) -> str:
         return text
     lines = text.split("\n")
     for mark, pattern in _POINTS.items():
-        found = [list(pattern.finditer(line)) if mark in line else [] for line in lines]
+        if mark not in text:
+            continue
+        found = [_found(line, pattern, mark) for line in lines]
         every = list(itertools.chain(*found))
         numbers = [number for point in every for number in (point["x"], point["y"])]
         if len(every) < _FEWEST or not _are_grouped(numbers, mark):
@@ -59,6 +61,18 @@ def degrouped(text: str) -> str:
         if all(map(_are_all, lines, found)):
             return "\n".join(_rewritten(*each, mark) for each in zip(lines, found, strict=True))
     return text
+
+
+def _found(line: str, pattern: re.Pattern[str], mark: str) -> list[re.Match[str]]:
+    """The points on a line; where all numbers are too short for a mark, it must hold nothing else.
+
+    So 3/4 or 11/12 in the words of another line is no point.
+    """
+    found = list(pattern.finditer(line))
+    if found and not any(mark in point["x"] + point["y"] for point in found):
+        others = line[: found[0].start()] + line[found[-1].end() :]
+        return found if not others.strip(" \t\r;,()[]{}") else []
+    return found
 
 
 def _are_all(line: str, found: Sequence[re.Match[str]]) -> bool:
