@@ -59,7 +59,12 @@ TESTS: dict[str, list[str]] = {
     ],
     "regmap/inputs/captures": [
         "tests/test_captures.py",
+        "tests/test_captures_sets.py",
+        "tests/test_captures_blocks.py",
+        "tests/test_captures_carried.py",
         "tests/test_captures_ground.py",
+        "tests/test_captures_long.py",
+        "tests/test_captures_order.py",
         "tests/test_captures_hostile.py",
     ],
     "regmap/inputs/options": ["tests/test_inputs_rare.py", "tests/test_wrong_kinds.py"],

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from regmap.engine import judge
-from regmap.engine.doubts import doubts, near_misses
+from regmap.engine.doubts import doubts, near_misses, strained
 from regmap.engine.judge import Evidence
+from regmap.engine.strain import Strain
 from tests.engine.test_judge import GOOD, NO_RIVAL, sure
 
 
@@ -135,3 +136,15 @@ def test_a_second_place_is_told_however_near_it_is() -> None:
     assert "0.0 px away" in said
     (said,) = near_misses(0.6, 0.0, 0.0, 2.0, (0.0, 0.0))
     assert "0.6 px away" in said
+
+
+@pytest.mark.parametrize(("sure", "said"), [(0.0, False), (0.05, False), (0.1, True), (1.0, True)])
+def test_a_floor_that_no_one_move_lays_is_told_with_its_remedy(sure: float, said: bool) -> None:
+    apart = strained(Strain(sure, 7.3, 4.0, stretched=False))
+    longer = strained(Strain(sure, 7.3, 4.0, stretched=True))
+    assert bool(apart) is bool(longer) is said
+    if said:
+        assert "7 px beside" in apart[0]
+        assert "of the same day" in apart[0]
+        assert "7 px" in longer[0]
+        assert 'model="affine"' in longer[0]

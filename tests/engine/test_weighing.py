@@ -71,3 +71,9 @@ def test_what_stands_sharply_ranks_before_what_does_not() -> None:
     ]
     assert said == sorted(said, reverse=True)
     assert said[0] > 1.2 * said[-1] > 0.0
+
+
+def test_a_fit_outside_the_picture_has_nothing_to_show() -> None:
+    best = weighed(fit_of([0.0] * 4, shown=0.0))
+    assert best.forward == best.denied == best.standing == 0.0
+    assert np.isnan(best.room_support).all()
