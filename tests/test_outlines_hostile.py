@@ -336,13 +336,15 @@ def test_names_come_through_every_output_as_they_are(name: str, tmp_path: Path) 
 def test_names_do_not_reach_the_terminal_raw(tmp_path: Path) -> None:
     path = tmp_path / "capture.json"
     rooms = {name: ring.tolist() for name, ring in zip(NAMES, FLOOR.values(), strict=False)}
-    rooms |= {"\x1b]0;owned\x07\x1b[2J": (SQUARE + 9000).tolist()}
+    rooms |= {"\x07owned\x08\x9b2J": (SQUARE + 9000).tolist()}
+    rooms |= {"\x1b]0;a title\x07den\x1b[2J": (SQUARE + 19000).tolist()}
     path.write_text(json.dumps({"rooms": rooms}))
     shown = CliRunner().invoke(main, ["outlines", str(path)], color=True)
     assert shown.exit_code == 0
     assert "owned" in shown.output
+    assert "den" in shown.output
     assert "\x1b]" not in shown.output
-    assert "\x07" not in shown.output
+    assert not {"\x07", "\x08", "\x9b"} & set(shown.output)
 
 
 @pytest.mark.filterwarnings("default::regmap.errors.DoubtfulFitWarning")
