@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 
 import numpy as np
@@ -90,9 +91,47 @@ def test_poses_alone_are_no_room() -> None:
 )
 def test_what_a_terminal_is_told_is_no_text(mark: str) -> None:
     """ECMA-48, section 5.4: control sequences; in a quoted text they may be escaped."""
-    lines = [
-        f"{mark}room {mark}{c['title']}{mark} rim={mark}{c['rim']}{mark}" for c in PLAN["cells"]
-    ]
+    lines = [f"{mark}area {mark}{c['title']}{mark}: {mark}{c['rim']}{mark}" for c in PLAN["cells"]]
     assert _is_read("\r\n".join(lines))
     assert _is_read("\n".join(json.dumps({"log": line}) for line in lines))
     assert _is_read(json.dumps(PLAN, indent=1).replace('"', f'{mark}"'))
+
+
+PREFIXES = {
+    "clock": "2031-02-03 10:00:{at:02d}.{more} got ",
+    "arrow": "10:00:{at:02d}.{more} -> ",
+    "number": "[{at:06d}] <- ",
+    "count": "10:00:{at:02d} part {at}/{count} size={size}: ",
+}
+
+
+@pytest.mark.parametrize("quote", ["", "'"])
+@pytest.mark.parametrize("length", [48, 61, 90])
+@pytest.mark.parametrize("prefix", PREFIXES)
+def test_pieces_of_one_length_behind_the_same_words(prefix: str, length: int, quote: str) -> None:
+    body = json.dumps(PLAN)
+    pieces = [body[at : at + length] for at in range(0, len(body), length)]
+    lines = [
+        PREFIXES[prefix].format(at=at, more=at * 37 % 900 + 100, count=len(pieces), size=len(piece))
+        + f"{quote}{piece}{quote}"
+        for at, piece in enumerate(pieces, 1)
+    ]
+    assert _is_read("\n".join(lines)), lines
+    assert _is_read("\r\n".join(["10:00:00 begin", *lines, "10:00:59 end"])), lines
+
+
+def test_records_that_were_cut_do_not_go_on_in_the_next() -> None:
+    records = [json.dumps({"title": c["title"], "rim": c["rim"]}) for c in PLAN["cells"]]
+    lines = [
+        f"10:00:01 got {records[0][:60]}",
+        *(f"10:00:0{i} got {r}" for i, r in enumerate(records, 2)),
+    ]
+    assert _is_read("\n".join(lines))
+
+
+@pytest.mark.parametrize("width", [40, 64, 76])
+def test_packed_text_whose_last_line_is_short(width: int) -> None:
+    for more in range(12):
+        body = base64.b64encode(json.dumps(PLAN | {"note": "n" * more}).encode()).decode()
+        lines = [body[at : at + width] for at in range(0, len(body), width)]
+        assert _is_read("\n".join(["-----PLAN-----", *lines, "-----END-----"])), lines

@@ -14,9 +14,11 @@ __all__ = ["reassembled"]
 _PIECED = re.compile(r"\d[ ]?(?:/|of)[ ]?\d|[\w+/=-]{24}[\"'\s}]*\n")
 _RECORD_ENDS = re.compile(r"\}\s*\n")
 _COUNT = re.compile(
-    r"([^\n{\[<]{0,100}?(?<![\d/.])\d+)[ ]?(?:/|of)[ ]?(\d+)(?![\d/.])[\])>]?:?[ \t](?=\S)"
+    r"([^\n{\[<]{0,100}?(?<![\d/.])\d+)[ ]?(?:/|of)[ ]?(\d+)(?![\d/.])[\])>]?:?[ \t]"
+    r"(?:[A-Za-z]{1,12}[=:][ ]?\d+[):,;]?[ \t])*(?=\S)"
 )
 _ENDING = re.compile(r"(?<![\w+/=-])([\w+/-]{24,}={0,2})[\"'}\]\s]*\Z", re.ASCII)
+_SHORT = re.compile(r"(?<![\w+/=-])([\w+/-]{1,23}={0,2})[\"'}\]\s]*\Z", re.ASCII)
 _PAYLOAD = re.compile(r"[\w+/-]{24,}={0,2}|[\w+/-]+={0,2}\Z", re.ASCII)
 _COMPRESSED = re.compile(r"e[AFJN]|H4sI|78(?:01|5e|9c|da)|1f8b", re.IGNORECASE)
 """How gzip and zlib begin in base64 and in hex."""
@@ -50,7 +52,9 @@ def reassembled(text: str) -> str:
         for at, line in enumerate([*lines, ""]):
             piece = cut(line)
             if pieces and (piece is None or piece.kind != pieces[0].kind):
-                _put_packed(lines, at, pieces)
+                rest = _rest(line, pieces[0].kind) if cut is _packed else None
+                if rest is None or not _put_packed(lines, at + 1, [*pieces, rest]):
+                    _put_packed(lines, at, pieces)
                 pieces = []
             if piece is None:
                 continue
@@ -84,17 +88,27 @@ def _put(lines: list[str], end: int, pieces: Sequence[_Piece]) -> None:
     lines[first] = f"{pieces[0].before} {''.join(piece.text for piece in pieces)}"
 
 
-def _put_packed(lines: list[str], end: int, pieces: Sequence[_Piece]) -> None:
-    """The same with packed text, if that is what the pieces make up."""
+def _put_packed(lines: list[str], end: int, pieces: Sequence[_Piece]) -> bool:
+    """The same with packed text, if that is what the pieces make up: return whether it is."""
     lengths = [len(piece.text) for piece in pieces]
     if len(pieces) < 2 or len(set(lengths[:-1])) > 1 or lengths[-1] > lengths[0]:
-        return
+        return False
     if not all(_PAYLOAD.fullmatch(piece.text) for piece in pieces):
-        return
+        return False
     alone = unpacked(pieces[0].text, Budget()) or ""
     whole = unpacked("".join(piece.text for piece in pieces), Budget()) or ""
-    if len(whole) > len(alone) and (_COMPRESSED.match(pieces[0].text) or _depth(alone) > 0):
+    found = len(whole) > len(alone) and (_COMPRESSED.match(pieces[0].text) or _depth(alone) > 0)
+    if found:
         _put(lines, end, pieces)
+    return bool(found)
+
+
+def _rest(line: str, kind: str) -> _Piece | None:
+    """What a line below pieces holds, as the last of them, that may be short."""
+    found = _SHORT.search(line)
+    if found is None or _alike(line[: found.start()]) != kind:
+        return None
+    return _Piece(kind, found[1], line[: found.start()])
 
 
 def _depth(text: str) -> int:

@@ -36,6 +36,7 @@ from regmap.inputs.captures.carriers import (
 from regmap.inputs.captures.choice import Choice, choose, name_rest, shapes_of
 from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
+from regmap.inputs.captures.frames import reframed
 from regmap.inputs.captures.grouped import degrouped
 from regmap.inputs.captures.groups import ends_open
 from regmap.inputs.captures.names import Shape
@@ -72,8 +73,8 @@ MAX_BYTES = 2**29
 """The longest text taken."""
 
 _REWRITTEN = (
-    undumped, changed, reassembled, unprefixed, decoded, unmixed, unbroken, unbroken_cells,
-    unstreamed, plain_marks, paired_values, paired_rows,
+    undumped, changed, reassembled, reframed, unprefixed, decoded, unmixed, unbroken,
+    unbroken_cells, unstreamed, plain_marks, paired_values, paired_rows,
     announced, degrouped, ungrouped, with_points, rejoined,
 )  # fmt: skip
 
