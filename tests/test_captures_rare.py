@@ -13,8 +13,8 @@ HALL = [[0, 0], [4000, 0], [4000, 3000], [0, 3000]]
 BATH = [[4000, 0], [6500, 0], [6500, 2000], [4000, 2000]]
 
 
-def corners(text: str, **options: str) -> dict[str, list[list[float]]]:
-    found = parse_outlines(text, **options)
+def corners(text: str) -> dict[str, list[list[float]]]:
+    found = parse_outlines(text)
     return {name: [list(p) for p in room.exterior.coords[:-1]] for name, room in found.items()}
 
 
