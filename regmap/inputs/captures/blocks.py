@@ -175,7 +175,7 @@ def _corners(items: Sequence[Item]) -> list[_Corners]:
         if point is None:
             continue
         texts = [stem(text) for _, text in point.more if as_number(text) is None]
-        keys = tuple(own for own, _ in point.more)
+        keys = tuple(stem(own) for own, _ in point.more)  # corner 0, corner 1
         kind = stem(key), len(point.values), keys, point.keys, *texts
         corners = kinds[kind]
         corners.places.append(at)

@@ -10,7 +10,7 @@ from shapely import Polygon
 from regmap.inputs.captures.corner import Point, point_of
 from regmap.inputs.captures.groups import Group, Item, Value, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points, as_number
-from regmap.inputs.captures.words import is_kind, is_measure, name_rank
+from regmap.inputs.captures.words import is_kind, is_measure, name_rank, stem
 
 __all__ = ["interrupted", "is_named_outline", "is_strange", "resumed"]
 
@@ -77,7 +77,7 @@ def is_strange(one: Point, last: Point) -> bool:
     It is if both are labelled, and by no key alike, or only one of them is measured (theta=3), or
     if other words stand before it and other keys in it.
     """
-    keys, own = ({key for key, _ in point.more if key} for point in (last, one))
+    keys, own = ({stem(key) for key, _ in point.more if key} for point in (last, one))
     if keys and one.more and keys.isdisjoint(own):
         return True
     words, others = ({text for key, text in point.more if not key} for point in (last, one))
