@@ -15,6 +15,7 @@ from regmap import frames, synthetic
 from regmap.synthetic import variants
 from regmap.synthetic.floors import STYLES, Floor, make_floor
 from regmap.synthetic.looks import LOOKS, Scene
+from regmap.synthetic.photos import photo
 from regmap.synthetic.raster import Canvas, coverage
 from regmap.synthetic.shapes import through
 from regmap.synthetic.symmetry import lopsided
@@ -266,3 +267,14 @@ def test_outdated_outlines_differ_as_asked() -> None:
 
 
 # Families -----------------------------------------------------------------------------------------
+
+
+def test_pictures_of_other_things_are_as_the_generator_says() -> None:
+    """Six kinds, of three sizes; each seed gives one that no other gives, and the same again."""
+    seen = [photo(np.random.default_rng(seed)) for seed in range(40)]
+    assert all(image.dtype == np.uint8 and image.ndim == 3 for image in seen)
+    assert {image.shape for image in seen} == {(700, 900, 3), (900, 1200, 3), (1000, 800, 3)}
+    # None is empty: each has areas or lines of several colours.
+    assert min(float(image.std()) for image in seen) > 5.0
+    assert len({image.tobytes() for image in seen}) == len(seen)
+    assert np.array_equal(seen[7], photo(np.random.default_rng(7)))
