@@ -98,6 +98,11 @@ class Shape:
         common = self.polygon.intersection(other.polygon).area
         return bool(common >= 0.5 * (self.polygon.area + other.polygon.area - common))
 
+    def is_same(self, other: Shape) -> bool:
+        """Whether two areas are one, corner by corner."""
+        one, two = self.polygon, other.polygon
+        return one is not None and two is not None and bool(one.equals(two))
+
     def overlaps(self, other: Polygon | None) -> bool:
         """Whether another area shares a tenth of the smaller one's ground."""
         if self.polygon is None or other is None or not self.polygon.intersects(other):

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import bisect
 import os
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -77,6 +78,9 @@ _REWRITTEN = (
     unbroken_cells, unstreamed, plain_marks, paired_values, paired_rows,
     announced, degrouped, ungrouped, with_points, rejoined,
 )  # fmt: skip
+
+_NUMBERED = re.compile(r"room \d+")
+"""What a room is called of which the text says no name."""
 
 _SHOWN = 12
 """How many candidates an error lists."""
@@ -224,8 +228,11 @@ class _Reading:
             ) from None
         self.shapes = shapes_of(found)
         self._choose()
-        if not ends_open(tree) and not measures(tree) and self._is_doubtful():
-            self._read_plainly()
+        if not ends_open(tree) and not measures(tree):
+            if self._is_doubtful():
+                self._read_plainly()
+            elif self._is_nameless():
+                self._name_plainly()
         name_rest(self.shapes, self.tables)
         self.floors = floors_of(self.best.versions)
         for shape in self.best.rooms:
@@ -242,12 +249,26 @@ class _Reading:
         alike = [shape for shape in whole if shape.pattern in kinds or not kinds]
         return 2 * sum(shape.polygon is None for shape in alike) > len(alike) > 0
 
-    def _read_plainly(self) -> None:
-        """Read the text by its numbers alone, if that brings more rooms."""
+    def _read_plainly(self, fewest: int = 0) -> None:
+        """Read the text by its numbers alone, if that brings more rooms, or `fewest`."""
         shapes, wanted, best = self.shapes, self.wanted, self.best
         self.shapes = shapes_of(find_plain(self.plain)) or self.shapes
         self._choose()
-        if best.rooms and len(self.best.rooms) <= len(best.rooms):
+        if best.rooms and len(self.best.rooms) < (fewest or len(best.rooms) + 1):
+            self.shapes, self.wanted, self.best = shapes, wanted, best
+
+    def _is_nameless(self) -> bool:
+        """Whether nothing names any of the rooms, neither a key nor what was seen beside them."""
+        rooms = self.best.rooms
+        told = any(room.found.path or not _NUMBERED.fullmatch(room.name) for room in rooms)
+        return len(rooms) > 0 and not told
+
+    def _name_plainly(self) -> None:
+        """Take names from reading the text by its numbers alone, if that brings the same rooms."""
+        shapes, wanted, best = self.shapes, self.wanted, self.best
+        self._read_plainly(fewest=len(best.rooms))
+        same = all(map(Shape.is_same, best.rooms, self.best.rooms))
+        if not same or len(self.best.rooms) > len(best.rooms):
             self.shapes, self.wanted, self.best = shapes, wanted, best
 
     def _choose(self) -> None:
