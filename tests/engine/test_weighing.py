@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.engine.test_judge import fit_of, weighed
+from regmap.engine import judge
+from tests.engine.test_judge import GOOD, fit_of, weighed
 
 FAR_PX = 3.5
 
@@ -77,3 +78,14 @@ def test_a_fit_outside_the_picture_has_nothing_to_show() -> None:
     best = weighed(fit_of([0.0] * 4, shown=0.0))
     assert best.forward == best.denied == best.standing == 0.0
     assert np.isnan(best.room_support).all()
+
+
+def test_a_pose_is_worth_refining_where_one_figure_says_so() -> None:
+    names = ("total", "standing", "rough")
+    half = GOOD
+    for name in names:
+        half = replace(half, **{name: 0.5 * getattr(GOOD, name)})
+    alone = [replace(half, **{name: getattr(GOOD, name)}) for name in names]
+    assert judge.likely([GOOD, half, *alone]) == [True, False, True, True, True]
+    # What is better than the best in one of them is likely, the worse it may be else.
+    assert judge.likely([half, GOOD]) == [True, True]
