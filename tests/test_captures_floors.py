@@ -101,3 +101,38 @@ def test_columns_that_say_they_are_no_coordinates_are_none(header: str) -> None:
     assert same(parse_outlines("\n".join(["cell,east,north", *rows])), HOUSE)
     with pytest.raises(OutlineError):
         parse_outlines("\n".join([header, *rows]))
+
+
+# --- rooms that are told as boxes ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "names", ["minX minY maxX maxY", "x_min y_min x_max y_max", "ymax xmin xmax ymin"]
+)
+def test_boxes_are_rooms_where_nothing_else_is_told(names: str) -> None:
+    boxes = []
+    for name, ((x0, y0), _, (x1, y1), _) in HOUSE.items():
+        ends = {"xmin": x0, "minx": x0, "ymin": y0, "miny": y0, "xmax": x1, "maxx": x1, "ymax": y1}
+        ends["maxy"] = y1
+        sides = {key: ends[key.replace("_", "").lower()] for key in names.split()}
+        boxes.append({"title": name} | sides)
+    for text in (json.dumps(boxes), json.dumps({"rooms": boxes}, indent=1)):
+        assert same(parse_outlines(text), HOUSE)
+    rim = {"rooms": [{"title": n, "rim": r} for n, r in HOUSE.items()], "boxes": boxes}
+    assert same(parse_outlines(json.dumps(rim)), HOUSE)
+
+
+def test_boxes_by_two_corners() -> None:
+    boxes = [{"title": n, "min": r[0], "max": r[2], "seen": 3} for n, r in HOUSE.items()]
+    assert same(parse_outlines(json.dumps(boxes)), HOUSE)
+    inner = [{"title": b["title"], "bounds": {"min": b["min"], "max": b["max"]}} for b in boxes]
+    assert same(parse_outlines(json.dumps(inner)), HOUSE)
+    driven = {"path": [[at, at * at % 977] for at in range(40)]}
+    assert same(parse_outlines(json.dumps({"cells": boxes} | driven)), HOUSE)
+    for other in ("obstacles", "no_go_zones"):
+        with pytest.raises(OutlineError):
+            parse_outlines(json.dumps({other: boxes} | driven))
+    with pytest.raises(OutlineError):
+        parse_outlines(json.dumps(boxes[:1]))
+    with pytest.raises(OutlineError):
+        parse_outlines(json.dumps({"speed": [{"min": [9, 8], "max": [7, 6]}] * 3}))

@@ -2,11 +2,11 @@
 
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
 log whose newest records stand first, `sift` leaves out what a long log says about other things,
-`carriers`, `pieces` and `streams` put documents together that came in pieces, `tree` makes a tree
-of groups of the text, `blocks` puts corners together between which other things are said, and
-`nodes` where a list names them, `points`, `parting`, `pens` and `clues` find every sequence of
-points in the tree with what stands beside it, `names` and `choice` decide which of them are the
-rooms.
+`carriers`, `pieces`, `frames` and `streams` put documents together that came in pieces, `tree`
+makes a tree of groups of the text, `blocks` puts corners together between which other things
+are said, and `nodes` where a list names them, `points`, `parting`, `pens` and `clues` find
+every sequence of points in the tree with what stands beside it, `names` and `choice` decide which
+of them are the rooms. Where nothing is found, `boxes` makes corners of the sides of boxes.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from regmap.errors import OutlineError
 from regmap.given import as_path, instance, short, whole
 from regmap.inputs.captures.axes import measures
 from regmap.inputs.captures.blocks import gather_blocks
+from regmap.inputs.captures.boxes import with_boxes
 from regmap.inputs.captures.carriers import (
     changed,
     decoded,
@@ -134,7 +135,8 @@ def parse_outlines(
     text
         A log, messages, a table or a document. Points are pairs of numbers with semicolons, commas,
         spaces or brackets between them, objects with x and y, rows with such columns, or lists of
-        all x beside all y. They may stand in JSON, XML, YAML, CSV, GeoJSON, well-known text or
+        all x beside all y; where there are none, boxes by their min and max.
+        They may stand in JSON, XML, YAML, CSV, GeoJSON, well-known text or
         Python's own spelling; in texts quoted or escaped inside others, or packed as base64 or hex,
         with zlib or gzip or without. Bytes are UTF-8, UTF-16 or Windows-1252, gzip or not.
     key
@@ -158,8 +160,8 @@ def parse_outlines(
     Raises
     ------
     OutlineError
-        Nothing was found, or outlines of several floors; the text is no text, or too long. The
-        message lists what there is, and on which lines.
+        Nothing was found, or outlines of several floors, or such as mostly lie on each other; the
+        text is no text, or too long. The message lists what there is, and on which lines.
     """
     shapes = _Reading(text, key, most_parts).chosen()
     return {s.name: s.polygon for s in shapes if s.polygon is not None}
@@ -228,6 +230,10 @@ class _Reading:
             ) from None
         self.shapes = shapes_of(found)
         self._choose()
+        if not self.best.versions and with_boxes(tree):
+            found, self.tables = find(tree)
+            self.shapes = shapes_of(found)
+            self._choose()
         if not ends_open(tree) and not measures(tree):
             if self._is_doubtful():
                 self._read_plainly()
