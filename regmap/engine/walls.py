@@ -31,6 +31,9 @@ _WIDEST_GRID = 0.008
 _SHARP_TURN, _WHOLE_TURN = float(np.deg2rad(25.0)), float(np.deg2rad(45.0))
 # Stairs have so many steps at least; a room with no more corners than that has none.
 _FEWEST_STEPS, _NO_STAIRS = 4, 6
+# How far stairs leave the line that they stand for, in units of what they are ragged by; how much
+# more corners tell that they are ragged by more, and by how many cells at most.
+_ON_STAIRS, _RAGGED, _MOST_RAGGED = 1.1, 2.0, 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,7 +238,7 @@ def straighten(ring: Floats) -> Floats:
     cells = length[square & np.roll(square, 1)] / cell
     if cell > _LARGEST_CELL * np.ptp(ring, axis=0).max() or np.abs(cells % 1.0 - 0.5).min() < 0.4:
         return ring
-    kept = _kept_corners(ring, 1.1 * cell)
+    kept, ragged = _corners_of_stairs(ring, cell)
     if len(kept) < 3:
         return ring
     middle = ring + 0.5 * along
@@ -260,9 +263,23 @@ def straighten(ring: Floats) -> Floats:
         if abs(cross) > np.sin(np.deg2rad(12.0)):
             gap = q - p
             meeting = p + d * (gap[0] * e[1] - gap[1] * e[0]) / cross
-        far = np.hypot(*(meeting - ring[corner])) > 3.0 * cell
+        far = np.hypot(*(meeting - ring[corner])) > 3.0 * ragged
         corners.append(ring[corner] if far else meeting)
     return np.array(corners)
+
+
+def _corners_of_stairs(ring: Floats, cell: float) -> tuple[list[int], float]:
+    """Indices of the corners between the walls of a ring (N, 2) of stairs, and by how much these
+    are ragged: by a cell, or by twice and four times as much if most corners are none then, which
+    those of walls and of curves stay."""
+    ragged = cell
+    kept = _kept_corners(ring, _ON_STAIRS * ragged)
+    while ragged < _MOST_RAGGED * cell:
+        fewer = _kept_corners(ring, _ON_STAIRS * 2.0 * ragged)
+        if len(kept) <= _RAGGED * len(fewer) or len(fewer) < 4:
+            break
+        kept, ragged = fewer, 2.0 * ragged
+    return kept, ragged
 
 
 def _kept_corners(ring: Floats, tolerance: float) -> list[int]:

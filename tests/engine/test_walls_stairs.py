@@ -49,6 +49,30 @@ def test_stairs_become_the_slanted_wall_they_stand_for(turn_deg: float) -> None:
     assert np.sqrt(np.mean(before**2)) > 1.5 * np.sqrt(np.mean(away**2))
 
 
+@pytest.mark.parametrize("turn_deg", [0.0, 8.0, 33.0])
+def test_ragged_stairs_stand_for_the_same_wall(turn_deg: float) -> None:
+    """A robot sees a wall a cell or two nearer here and farther there."""
+    cell, size = 50.0, 120
+    true = shapely.affinity.rotate(shapely.box(-2000, -1500, 2000, 1500), turn_deg)
+    transform = rasterio.Affine(cell, 0, -0.5 * size * cell, 0, cell, -0.5 * size * cell)
+    mask = rasterio.features.rasterize([true], (size, size), transform=transform, dtype="uint8")
+    rng = np.random.default_rng(4)
+    rim = cv2.dilate(mask, np.ones((3, 3), np.uint8)) - cv2.erode(mask, np.ones((3, 3), np.uint8))
+    mask = np.where((rim > 0) & (rng.random(mask.shape) < 0.4), 1 - mask, mask).astype(np.uint8)
+    shapes = rasterio.features.shapes(mask, mask == 1, transform=transform)
+    rings = [np.array(shape["coordinates"][0][:-1]) for shape, _ in shapes]
+    ring = max(rings, key=lambda each: abs(walling.signed_area(each)))
+    line = walling.straighten(ring)
+    assert len(ring) > 150
+    assert len(line) <= 12
+    points = shapely.get_coordinates(shapely.Polygon(line).exterior.segmentize(100))
+    corners = shapely.MultiPoint(shapely.get_coordinates(true))
+    points = points[shapely.distance(shapely.points(points), corners) > 4 * cell]
+    away = shapely.distance(shapely.points(points), true.exterior)
+    before = shapely.distance(shapely.points(ring), true.exterior)
+    assert np.sqrt(np.mean(away**2)) < 0.5 * np.sqrt(np.mean(before**2))
+
+
 @pytest.mark.parametrize(
     "ring",
     [
