@@ -72,6 +72,13 @@ def outlines(given: Any) -> Callable[[], object]:
     return lambda: regmap.register(PICTURE, given)
 
 
+def identified(floors: Any) -> Callable[[], object]:
+    return lambda: regmap.identify(PICTURE, floors)
+
+
+# No sequence, whatever the types say: what a caller's own type checker would not let through.
+ENDLESS: Any = itertools.repeat(TIES[0])
+
 REFUSED: dict[str, tuple[Callable[[], object], str]] = {
     "rooms without end": (outlines(SQUARE for _ in itertools.count()), "more than 2000000"),
     "a ring without end": (outlines({"a": ((i, 1) for i in itertools.count())}), "more than 2000"),
@@ -82,11 +89,11 @@ REFUSED: dict[str, tuple[Callable[[], object], str]] = {
         r"floors cannot be read .KeyError: .a",
     ),
     "a floor without a name": (
-        lambda: regmap.identify(PICTURE, {Nameless(): FLOOR}),  # type: ignore[dict-item]
+        identified({Nameless(): FLOOR}),
         "floors cannot be read .ZeroDivisionError",
     ),
     "two floors of one name": (
-        lambda: regmap.identify(PICTURE, {1: FLOOR, "1": FLOOR}),  # type: ignore[dict-item]
+        identified({1: FLOOR, "1": FLOOR}),
         "have one name",
     ),
     "a tie point far off": (
@@ -98,7 +105,7 @@ REFUSED: dict[str, tuple[Callable[[], object], str]] = {
         "more than 1000 tie_points came: a few suffice",
     ),
     "tie points without end": (
-        lambda: regmap.register(PICTURE, FLOOR, tie_points=itertools.repeat(TIES[0])),  # type: ignore[arg-type]
+        lambda: regmap.register(PICTURE, FLOOR, tie_points=ENDLESS),
         "more than 1000 tie_points",
     ),
     "a tie point of two runs far off": (
@@ -106,7 +113,7 @@ REFUSED: dict[str, tuple[Callable[[], object], str]] = {
         "tie_points: a number is above 1e.30",
     ),
     "tie points of two runs without end": (
-        lambda: regmap.align_outlines(FLOOR, FLOOR, tie_points=itertools.repeat(TIES[0])),  # type: ignore[arg-type]
+        lambda: regmap.align_outlines(FLOOR, FLOOR, tie_points=ENDLESS),
         "more than 1000 tie_points",
     ),
     "a start that is the way back": (near(1e-29), "not back"),

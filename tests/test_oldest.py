@@ -20,7 +20,9 @@ def _bounds() -> dict[str, str]:
     bounds: dict[str, str] = {}
     for given in (project["dependencies"], *project["optional-dependencies"].values()):
         for requirement in given:
-            name, bound = re.fullmatch(r"([\w-]+)>=([\d.]+)", requirement).groups()  # type: ignore[union-attr]
+            name, bound = requirement.split(">=")
+            assert re.fullmatch(r"[\w-]+", name), requirement
+            assert re.fullmatch(r"[\d.]+", bound), requirement
             bounds[name.lower()] = max(bounds.get(name.lower(), "0"), bound, key=_parts)
     return {name: bound for name, bound in bounds.items() if name not in TOOLS}
 

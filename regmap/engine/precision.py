@@ -28,6 +28,9 @@ _PHASE_PX = 0.02
 _CRISP_PX = 0.2887
 # A line leaves at least this share of its own error to be seen.
 _LEFT = 0.05
+BEFOREHAND = 2.0
+"""What is known of the scatter of walls beforehand counts as so many walls more."""
+
 # Lines that agree, and their share of all that run one way, below which the position across them is
 # not known, and from which on it is.
 _LINES, _MOST_LINES = (1.5, 2.5), (0.40, 0.60)
@@ -61,9 +64,7 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     size = max(float(np.sqrt(((fit.place - anchor) ** 2).sum(axis=1).mean())), 1e-9)
     design = design_matrix((fit.place - anchor) / size, fit.normal, affine=affine)
     design = np.concatenate([design, np.stack([~fit.outer, fit.outer], axis=1)], axis=1)
-    lines, side = wall_lines(fit, anchor)
-    _, owner = np.unique(lines, axis=0, return_inverse=True)
-    owner = owner.reshape(-1)
+    owner, side = wall_lines(fit, anchor)
     number = int(owner.max()) + 1
     # Not the robust weights: they would hide the very scatter that is looked for.
     plain = fit.chunks.weight * fit.quality
@@ -82,10 +83,7 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     pulls = sums_by_line(weight * side, design, owner, number)
     seen = sums_by_line(plain * side, design, owner, number) / np.maximum(heavy, 1e-12)[:, None]
     follows = seen @ inverse
-    left, free = left_by_fit(share, follows, pulls)
-    spread = float((share * mean**2).sum()) / left
-    # A few rough walls can fit by chance: what their grid alone says counts as two walls more.
-    spread = (free * spread + 2.0 * max(spread, fit.grain**2)) / (free + 2.0)
+    spread, free = spread_of_lines(share, mean, follows, pulls, fit.grain**2)
     # Few walls say little of their own scatter: the variance of Student's t in place of the
     # normal one.
     spread *= max(free, 3.0) / max(free - 2.0, 1.0)
@@ -122,7 +120,20 @@ def sums_by_line(weight: Floats, design: Floats, owner: NDArray[np.intp], number
     return np.stack(columns, axis=1)
 
 
-def left_by_fit(share: Floats, follows: Floats, pulls: Floats) -> tuple[float, float]:
+def spread_of_lines(
+    share: Floats, mean: Floats, follows: Floats, pulls: Floats, least: float
+) -> tuple[float, float]:
+    """px^2, the variance of a line, from the `mean` (L,) px that a fit leaves of each, and its
+    degrees of freedom. `share`, `follows`, `pulls` as in `_left_by_fit`.
+
+    A few rough walls can fit by chance: `least`, px^2, counts as two walls more.
+    """
+    left, free = _left_by_fit(share, follows, pulls)
+    spread = float((share * mean**2).sum()) / left
+    return (free * spread + BEFOREHAND * max(spread, least)) / (free + BEFOREHAND), free
+
+
+def _left_by_fit(share: Floats, follows: Floats, pulls: Floats) -> tuple[float, float]:
     """Share of the lines' own variance that is left in their residuals, and degrees of freedom.
 
     `share` (L,) weights that add up to 1; K = 1 - `follows` `pulls`', both (L, P), leads from the
@@ -188,8 +199,7 @@ def rests_on_one_line(fit: Fit) -> float:
     picture shows one line alone, as if it is cut off, nothing contradicts it.
     """
     rough = robust_weights(fit, smallest=0.35)[1]
-    lines, _ = wall_lines(fit, fit.place.mean(axis=0))
-    _, owner = np.unique(lines, axis=0, return_inverse=True)
+    owner, _ = wall_lines(fit, fit.place.mean(axis=0))
     shown = fit.chunks.weight * fit.shown
     on_line = np.abs(fit.residual) <= max(_ON_LINE * rough, _ON_LINE_PX)
     agrees = fit.chunks.weight * fit.quality * on_line
@@ -197,7 +207,7 @@ def rests_on_one_line(fit: Fit) -> float:
     alone = 0.0
     for axis in axes.T:
         facing = np.abs(fit.normal @ axis) > _FACING
-        of_line = np.bincount(owner.reshape(-1), agrees * facing)
+        of_line = np.bincount(owner, agrees * facing)
         total = float(of_line.sum())
         if total > 0.0:
             number = total**2 / float((of_line**2).sum())
@@ -206,9 +216,9 @@ def rests_on_one_line(fit: Fit) -> float:
     return alone
 
 
-def wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.int64], Floats]:
-    """(Q, 2) the straight line that each chunk lies on: direction and distance, in bins; and (Q,)
-    +1 or -1, the side of it to which the chunk's normal points.
+def wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.intp], Floats]:
+    """(Q,) number of the straight line that each chunk lies on, of direction and distance in bins;
+    and (Q,) +1 or -1, the side of it to which the chunk's normal points.
 
     Both faces of a wall, and walls of several rooms in one line, are drawn as one line and share
     what is wrong with it.
@@ -222,7 +232,8 @@ def wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.int64], Floats]:
     gap = fit.place - anchor
     away = gap[:, 0] * np.cos(exact) + gap[:, 1] * np.sin(exact)
     width = 3.0 + 2.0 * float(np.abs(fit.offset).max())
-    return np.stack([turn, np.floor(away / width).astype(np.int64)], axis=1), side
+    lines = np.stack([turn, np.floor(away / width).astype(np.int64)], axis=1)
+    return np.unique(lines, axis=0, return_inverse=True)[1].reshape(-1), side
 
 
 def position_covariance(precision: Precision, linear: Floats) -> Floats:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from .measure import Fit, robust_weights
 from .moves import design_matrix
-from .precision import left_by_fit, sums_by_line, wall_lines
+from .precision import BEFOREHAND, spread_of_lines, sums_by_line, wall_lines
 from .ramp import ramp
 from .wall_offset import offset_prior
 
@@ -27,9 +27,8 @@ Floats = NDArray[np.float64]
 _CUTS = (0.35, 0.5, 0.65)
 # Edges farther off are not of these walls, px.
 _REACH_PX = 8.0
-# Walls of few lines may be straight by chance: no line is better known than this, px, and what is
-# known beforehand counts as two lines more.
-_LINE_PX, _BEFOREHAND = 0.05, 2.0
+# No line is better known than this, px.
+_LINE_PX = 0.05
 # Variance of an unknown, of px^2 of all evidence, from which on nothing is known of it.
 _UNKNOWN = 1e5
 # Standard errors, and px, by which a floor is strained: below the first it is chance, or does no
@@ -70,8 +69,7 @@ def strain_of(fit: Fit, *, affine: bool) -> Strain:
     anchor = weight @ fit.place / total
     away = fit.place - anchor
     size = max(float(np.sqrt((away**2).sum(axis=1).mean())), 1e-9)
-    lines, side = wall_lines(fit, anchor)
-    line = np.unique(lines, axis=0, return_inverse=True)[1].reshape(-1)
+    line, side = wall_lines(fit, anchor)
     seen = _Lines(fit.residual, weight, line, side, max(fit.grain, _LINE_PX) ** 2)
     moves = design_matrix(away / size, fit.normal, affine=True)
     same = moves if affine else moves[:, :4]
@@ -125,15 +123,14 @@ def _unknowns(seen: _Lines, design: Floats, offsets: Floats) -> tuple[Floats, Fl
     mean = np.bincount(owner, weight * seen.side * left, minlength=number) / heavy
     pulls = sums_by_line(weight * seen.side, design, owner, number)
     share = heavy / float(heavy.sum())
-    left_over, free = left_by_fit(share, (pulls / heavy[:, None]) @ inverse, pulls)
-    spread = float((share * mean**2).sum()) / left_over
-    spread = (free * spread + _BEFOREHAND * max(spread, seen.least)) / (free + _BEFOREHAND)
+    follows = (pulls / heavy[:, None]) @ inverse
+    spread, free = spread_of_lines(share, mean, follows, pulls, seen.least)
     covariance = inverse @ (spread * pulls.T @ pulls) @ inverse
     size = np.abs(found[-2:])
     # Where a part has no walls of a direction, nothing is known of its place across them.
     size[np.diag(inverse)[-2:] * total > _UNKNOWN] = 0.0
     error = np.sqrt(np.maximum(np.diag(covariance)[-2:], 1e-12))
-    return size, _as_normal(size / error, free + _BEFOREHAND)
+    return size, _as_normal(size / error, free + BEFOREHAND)
 
 
 def _as_normal(ratio: Floats, free: float) -> Floats:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sized
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 import shapely
@@ -153,7 +153,7 @@ def _clean_ring(raw: object, name: str, max_points: int) -> Ring:
 
 def _check_length(ring: Ring, name: str) -> None:
     """Refuse stars, combs and scribbles: thousands of long sides take quadratic time later on."""
-    along = ring - _next(ring)
+    along = ring - _before(ring)
     length, extent = float(np.hypot(*along.T).sum()), _extent(ring)
     if length > MAX_LENGTH * extent:
         raise OutlineError(
@@ -239,14 +239,9 @@ def _extent(points: Ring) -> float:
     return float((points.max(axis=0) - points.min(axis=0)).max())
 
 
-def _next(values: NDArray[Any]) -> NDArray[Any]:
-    """For each of a ring's values (N, ...) the next one: numpy's roll, which takes longer."""
-    return np.concatenate([values[1:], values[:1]])
-
-
-def _before(values: NDArray[Any]) -> NDArray[Any]:
-    """For each of a ring's values (N, ...) the one before."""
-    return np.concatenate([values[-1:], values[:-1]])
+def _before(ring: Ring) -> Ring:
+    """For each point of a ring (N, 2) the one before: numpy's roll, which takes longer."""
+    return np.concatenate([ring[-1:], ring[:-1]])
 
 
 # --- all rings together --------------------------------------------------------------------------

@@ -88,7 +88,9 @@ def parse_stored(text: str | bytes) -> dict[str, StoredArea]:
 
 
 def _number(value: object) -> bool:
-    return type(value) in (int, float) and 0 <= value <= MAX_COORDINATE  # type: ignore[operator]
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    return 0 <= value <= MAX_COORDINATE
 
 
 def parse_marks(text: str | bytes) -> dict[str, Mark]:

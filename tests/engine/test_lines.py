@@ -32,9 +32,7 @@ def test_both_faces_of_a_wall_lie_on_one_line(angle: float) -> None:
     normals = np.array([normal, -normal, normal, normal])
     fit = boxes.made_fit(place, normals, np.zeros(4), wall=np.arange(4))
     lines, side = wall_lines(fit, np.zeros(2))
-    assert (lines[0] == lines[1]).all()
-    assert (lines[0] == lines[2]).all()
-    assert (lines[0] != lines[3]).any()
+    assert lines[0] == lines[1] == lines[2] != lines[3]
     assert side[0] == -side[1] == side[2] == side[3]
 
 

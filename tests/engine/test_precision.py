@@ -350,7 +350,7 @@ def test_what_a_fit_leaves_is_as_the_whole_matrix_has_it(lines: int) -> None:
     keeps = np.eye(lines) - follows @ pulls.T
     mean = float((share[:, None] * keeps**2).sum())
     square = float(((keeps.T @ (share[:, None] * keeps)) ** 2).sum())
-    left, free = precision.left_by_fit(share, follows, pulls)
+    left, free = precision._left_by_fit(share, follows, pulls)
     assert left == pytest.approx(max(mean, 1e-3), rel=1e-9)
     assert free == pytest.approx(mean**2 / square, rel=1e-6)
 

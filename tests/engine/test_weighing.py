@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -24,9 +25,9 @@ def test_a_usual_room_is_as_wide_as_a_square_of_its_outline() -> None:
     assert weighed(hidden, rooms=3).room_px == pytest.approx(30.0)
 
 
-def surprise(off: list[float], **how: object) -> float:
+def surprise(off: list[float], **how: Any) -> float:
     inner = [False] * len(off)
-    return weighed(fit_of(off, outer=inner, **how)).surprise  # type: ignore[arg-type]
+    return weighed(fit_of(off, outer=inner, **how)).surprise
 
 
 def test_walls_are_the_more_surprising_the_nearer_their_borders_are() -> None:

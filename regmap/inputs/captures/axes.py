@@ -10,7 +10,7 @@ from shapely import Polygon
 from regmap.inputs.captures.corner import point_of
 from regmap.inputs.captures.groups import Group, Item, Value, number_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points
-from regmap.inputs.captures.words import axis, is_measure, is_relative
+from regmap.inputs.captures.words import axis, is_no_place, tells_size
 
 __all__ = [
     "blocks_of_axes",
@@ -132,9 +132,8 @@ def measures(root: Group) -> bool:
         first = rows[0][1] if len(rows) >= _FEWEST_ROWS else None
         if isinstance(first, Group):
             keys = [key for key, value in first.items if key and number_of(value) is not None]
-            said = [key for key in keys if is_measure(key) or is_relative(key)]
-            sized = {"width", "height"} <= {key.casefold() for key in said}
-            if said and (sized or len(keys) - len(said) < 2):
+            said = [key for key in keys if is_no_place(key)]
+            if said and (tells_size(said) or len(keys) - len(said) < 2):
                 return True
     return False
 

@@ -20,7 +20,7 @@ from regmap.inputs.captures.groups import (
     unwrap,
 )
 from regmap.inputs.captures.numerals import NUMBER, Numbers, as_number, counts, parts, plane_columns
-from regmap.inputs.captures.words import axis, id_rank, is_measure, is_relative
+from regmap.inputs.captures.words import axis, id_rank, is_no_place
 
 __all__ = ["Point", "constructed", "in_turn", "on_ground", "point_of", "unlikely", "wall_of"]
 
@@ -338,7 +338,7 @@ def _from_fields(items: list[Item]) -> Point | None:
         if key is None or key in keys:
             return None
         number = number_of(value)
-        if number is not None and id_rank(key) is None and not _is_other(key):
+        if number is not None and id_rank(key) is None and not is_no_place(key):
             keys.append(key)
             values.append(number)
         elif (text := text_of(value)) is not None and isinstance(unwrap(value), str):
@@ -348,11 +348,6 @@ def _from_fields(items: list[Item]) -> Point | None:
     if not 2 <= len(values) <= _MOST_VALUES:
         return None
     return Point(tuple(values), more, tuple(keys))
-
-
-def _is_other(key: str) -> bool:
-    """Whether a name says of a number that it is no coordinate."""
-    return is_measure(key) or is_relative(key)
 
 
 def _from_inside(items: list[Item]) -> Point | None:

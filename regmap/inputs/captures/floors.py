@@ -11,16 +11,13 @@ import shapely
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.ground import SAME_GROUND
 from regmap.inputs.captures.names import Shape
-from regmap.inputs.captures.words import without_level, words_of
+from regmap.inputs.captures.words import LOG_LEVELS, without_level, words_of
 
 __all__ = ["floors_of", "labels"]
 
 _FLOOR_WORDS = frozenset(
     ("map", "floor", "level", "storey", "story", "plan", "etage", "stockwerk", "geschoss", "ebene")
 )
-_LOGGED = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
-"""What a logger says of a line's level."""
-
 _SHARED_GROUND = 0.3
 _SHARED_NAMES = 0.5
 
@@ -58,7 +55,7 @@ def labels(clue: Clue) -> bool:
     """Whether a clue says which floor a whole list of outlines is of."""
     words = words_of(clue.key)
     if _FLOOR_WORDS & set(words) and words[-1] not in ("version", "revision", "time"):
-        return clue.far > 0 or clue.text.casefold() not in _LOGGED
+        return clue.far > 0 or clue.text.casefold() not in LOG_LEVELS
     return (
         clue.outside > 0 and words[-1:] in (("name",), ("label",), ("title",)) and not clue.number
     )

@@ -2,11 +2,12 @@
 
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
 log whose newest records stand first, `sift` leaves out what a long log says about other things,
-`carriers`, `pieces`, `frames` and `streams` put documents together that came in pieces, `tree`
-makes a tree of groups of the text, `blocks` puts corners together between which other things
-are said, and `nodes` where a list names them, `points`, `parting`, `pens` and `clues` find
-every sequence of points in the tree with what stands beside it, `names` and `choice` decide which
-of them are the rooms. Where nothing is found, `boxes` makes corners of the sides of boxes.
+`carriers`, `pieces`, `cut_messages` and `streams` put documents together that came in pieces,
+`thousands` makes plain numbers of such as 12'800, `tree` makes a tree of groups of the text,
+`blocks` puts corners together between which other things are said, and `nodes` where a list names
+them, `points`, `parting`, `pens` and `clues` find every sequence of points in the tree with what
+stands beside it, `names` and `choice` decide which of them are the rooms. Where nothing is found,
+`boxes` makes corners of the sides of boxes.
 """
 
 from __future__ import annotations
@@ -36,10 +37,9 @@ from regmap.inputs.captures.carriers import (
     unprefixed,
 )
 from regmap.inputs.captures.choice import Choice, choose, name_rest, shapes_of
+from regmap.inputs.captures.cut_messages import made_whole
 from regmap.inputs.captures.find import find
 from regmap.inputs.captures.floors import floors_of, labels
-from regmap.inputs.captures.frames import reframed
-from regmap.inputs.captures.grouped import degrouped
 from regmap.inputs.captures.groups import ends_open
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
@@ -53,10 +53,10 @@ from regmap.inputs.captures.streams import (
     plain_marks,
     rejoined,
     unbroken,
-    ungrouped,
     unstreamed,
     with_points,
 )
+from regmap.inputs.captures.thousands import ungrouped, without_thousands_marks
 from regmap.inputs.captures.tree import build
 from regmap.inputs.captures.unpack import (
     MAX_PARTS,
@@ -75,9 +75,9 @@ MAX_BYTES = 2**29
 """The longest text taken."""
 
 _REWRITTEN = (
-    undumped, changed, reassembled, reframed, unprefixed, decoded, unmixed, unbroken,
+    undumped, changed, reassembled, made_whole, unprefixed, decoded, unmixed, unbroken,
     unbroken_cells, unstreamed, plain_marks, paired_values, paired_rows,
-    announced, degrouped, ungrouped, with_points, rejoined,
+    announced, without_thousands_marks, ungrouped, with_points, rejoined,
 )  # fmt: skip
 
 _NUMBERED = re.compile(r"room \d+")

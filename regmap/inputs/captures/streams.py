@@ -6,14 +6,11 @@ import itertools
 import json
 import re
 
-from regmap.inputs.captures.tables import numbers_of
-
 __all__ = [
     "announced",
     "plain_marks",
     "rejoined",
     "unbroken",
-    "ungrouped",
     "unstreamed",
     "with_points",
 ]
@@ -32,15 +29,6 @@ _RULED = {
     **dict.fromkeys([*range(0x250C, 0x254C), *range(0x2552, 0x256D)], "+"),
 }
 _ANGLES = {0x27E8: "(", 0x27E9: ")", 0x2329: "(", 0x232A: ")"}
-_LOCAL_NUMBER = r"[-+]?\d{1,9}(?:[.,]\d{1,9}){0,4}"
-_UNIT = r"(?:[ ]?(?:mm|cm|m)\b)?"
-_GROUP = re.compile(r",(?=\d{3}(?!\d))")
-_APART = r"(?P<apart>[ \t]*[/|;\t][ \t]*)"
-_LOCAL_POINT = re.compile(
-    rf"^[ \t]*(?P<x>{_LOCAL_NUMBER})(?P<unit>{_UNIT}){_APART}"
-    rf"(?P<y>{_LOCAL_NUMBER}){_UNIT}(?=[ \t]*\r?$)",
-    re.MULTILINE,
-)
 _ANNOUNCED = re.compile(
     r"^(?:[A-Z]+[ ])?(?P<key>[\w-]+(?:[./][\w-]+)+)[ ]*[(\[ ](?P<length>\d{1,7})[)\]]?:?\r?\n"
     r"(?P<body>[^\r\n]+)(?=\r?$)",
@@ -124,29 +112,6 @@ def plain_marks(text: str) -> str:
     if _ODD_MARK.search(text):
         text = _LONG_MINUS.sub("-", text).translate(_ANGLES)
     return _COMPLEX.sub(r"(\1, \2)", text) if _IMAGINARY.search(text) else text
-
-
-def ungrouped(text: str) -> str:
-    """Return the text with plain numbers where lines hold a point each whose digits are grouped.
-
-    `5,300 mm / -350 mm` becomes `5300 / -350`; what a comma means is asked of all of them together.
-    """
-    found = list(_LOCAL_POINT.finditer(text))
-    texts = [part for point in found for part in (point["x"], point["y"])]
-    if len(found) < _FEWEST or not any("," in part for part in texts):
-        return text
-    if all(point["unit"].strip() == "mm" for point in found):
-        # No robot tells thousandths of a millimetre, and always three of them.
-        texts = [_GROUP.sub("", part) for part in texts]
-    numbers = numbers_of(texts)
-    if numbers is None:
-        return text
-    pieces: list[str] = []
-    at = 0
-    for point, x, y in zip(found, numbers[::2], numbers[1::2], strict=True):
-        pieces += [text[at : point.start("x")], f"{x!r}{point['apart']}{y!r}"]
-        at = point.end()
-    return "".join([*pieces, text[at:]])
 
 
 def _letter(found: re.Match[str]) -> str:

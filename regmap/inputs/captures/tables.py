@@ -16,7 +16,7 @@ import numpy as np
 
 from regmap.inputs.captures.numerals import as_number, counts, parts
 from regmap.inputs.captures.unpack import GROUP_PARTS, Budget
-from regmap.inputs.captures.words import NUMBERED_AXIS, axis, is_measure, is_relative
+from regmap.inputs.captures.words import NUMBERED_AXIS, axis, is_no_place, tells_size
 
 __all__ = ["Cell", "Row", "numbers_of", "table"]
 
@@ -175,8 +175,8 @@ def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str
     if not axes and len(numeric) > _MOST_NUMBERS:
         return None
     if not axes and len(rows) >= 3 and mark is not None:
-        named = [at for at in numeric if not (is_measure(names[at]) or is_relative(names[at]))]
-        if not {"width", "height"} <= {names[at].casefold() for at in numeric}:  # boxes
+        named = [at for at in numeric if not is_no_place(names[at])]
+        if not tells_size(names[at] for at in numeric):
             axes = _likely_axes([columns[at] or [] for at in named], named)
     packed = any(not _plain(cell) for row in rows for cell in row)
     if not axes and not packed and (not numeric or len(rows) < 2 or mark is None):

@@ -5,10 +5,12 @@ from __future__ import annotations
 import itertools
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
 __all__ = [
+    "tells_size",
+    "LOG_LEVELS",
     "BEFORE",
     "BEHIND",
     "KNOWN",
@@ -24,6 +26,7 @@ __all__ = [
     "is_field",
     "is_kind",
     "is_measure",
+    "is_no_place",
     "is_opening",
     "is_plumbing",
     "is_relative",
@@ -137,7 +140,7 @@ _MEASURES = _listed_set(
     bearing azimuth deg degrees range distance dist
     """
 )
-_LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
+LOG_LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
 """How loggers rank messages; their word for the lowest rank is also one for a path."""
 
 _OPENING = _listed_set("begin begins start starts")
@@ -253,6 +256,16 @@ def is_relative(key: str) -> bool:
     return not _RELATIVE.isdisjoint(words_of(key))
 
 
+def is_no_place(key: str) -> bool:
+    """Whether a key says of a number that it is no coordinate."""
+    return is_measure(key) or is_relative(key)
+
+
+def tells_size(keys: Iterable[str]) -> bool:
+    """Whether keys tell how wide and high something is: of boxes."""
+    return {"width", "height"} <= {key.casefold() for key in keys}
+
+
 @lru_cache(maxsize=4096)
 def is_drawn(key: str) -> bool:
     """Whether a key says that what follows is in the pixels of a picture."""
@@ -263,7 +276,7 @@ def is_drawn(key: str) -> bool:
 def is_aside(phrase: str) -> bool:
     """Whether a phrase of known words alone speaks of what is no room."""
     words = list(words_of(phrase))
-    while len(words) > 1 and words[0] in _LEVELS:
+    while len(words) > 1 and words[0] in LOG_LEVELS:
         del words[0]
     room, _, other, way = votes(" ".join(words))
     return not room and bool(other or way) and all(word in KNOWN for word in words)
@@ -278,7 +291,7 @@ def is_opening(phrase: str) -> bool:
 def without_level(phrase: str) -> str:
     """Take away how a logger ranks a line: lines of one logger are of one list."""
     words = phrase.split()
-    while len(words) > 1 and words[0].strip("[]<>:").lower() in _LEVELS:
+    while len(words) > 1 and words[0].strip("[]<>:").lower() in LOG_LEVELS:
         del words[0]
     return " ".join(words)
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from regmap.inputs.captures.tokens import RECORD
 
-__all__ = ["reframed"]
+__all__ = ["made_whole"]
 
 _FEWEST = 2
 _SHORTEST = 40
@@ -23,7 +23,7 @@ _SAME = 6
 """A line whose piece begins like the first one begins a message of its own."""
 
 
-def reframed(text: str) -> str:
+def made_whole(text: str) -> str:
     """Return the text with messages whole that a log brings in pieces of one length.
 
     The first piece opens brackets, and leaves some of them open; the lines below begin like it but

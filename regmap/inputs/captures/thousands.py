@@ -1,4 +1,4 @@
-"""Points whose numbers have marks between their thousands, several on a line: plain numbers.
+"""Points whose numbers have marks between their thousands, one on a line or several.
 
 `1'282 / -3'405; 627 / 12'800` and `[1,282 | -3,405] [627 | 12,800]`: another sign than the one that
 groups digits stands between x and y, and yet another one, or a bracket, between points. What a mark
@@ -11,7 +11,9 @@ import itertools
 import re
 from collections.abc import Sequence
 
-__all__ = ["degrouped"]
+from regmap.inputs.captures.tables import numbers_of
+
+__all__ = ["ungrouped", "without_thousands_marks"]
 
 _FEWEST = 3
 _MARKS = ("'", "\u2019", "\u202f", "\u00a0", "\u2009", " ", ",", ".")
@@ -44,8 +46,40 @@ def _pattern(mark: str) -> re.Pattern[str]:
 
 _POINTS = {mark: _pattern(mark) for mark in _MARKS}
 
+_LOCAL_NUMBER = r"[-+]?\d{1,9}(?:[.,]\d{1,9}){0,4}"
+_GROUP = re.compile(r",(?=\d{3}(?!\d))")
+_APART = r"(?P<apart>[ \t]*[/|;\t][ \t]*)"
+_LOCAL_POINT = re.compile(
+    rf"^[ \t]*(?P<x>{_LOCAL_NUMBER})(?P<unit>{_UNIT}){_APART}"
+    rf"(?P<y>{_LOCAL_NUMBER}){_UNIT}(?=[ \t]*\r?$)",
+    re.MULTILINE,
+)
 
-def degrouped(text: str) -> str:
+
+def ungrouped(text: str) -> str:
+    """Return the text with plain numbers where lines hold a point each whose digits are grouped.
+
+    `5,300 mm / -350 mm` becomes `5300 / -350`; what a comma means is asked of all of them together.
+    """
+    found = list(_LOCAL_POINT.finditer(text))
+    texts = [part for point in found for part in (point["x"], point["y"])]
+    if len(found) < _FEWEST or not any("," in part for part in texts):
+        return text
+    if all(point["unit"].strip() == "mm" for point in found):
+        # No robot tells thousandths of a millimetre, and always three of them.
+        texts = [_GROUP.sub("", part) for part in texts]
+    numbers = numbers_of(texts)
+    if numbers is None:
+        return text
+    pieces: list[str] = []
+    at = 0
+    for point, x, y in zip(found, numbers[::2], numbers[1::2], strict=True):
+        pieces += [text[at : point.start("x")], f"{x!r}{point['apart']}{y!r}"]
+        at = point.end()
+    return "".join([*pieces, text[at:]])
+
+
+def without_thousands_marks(text: str) -> str:
     """Return the text with plain numbers in points whose digits are grouped."""
     if _HINT.search(text) is None:
         return text
