@@ -127,3 +127,14 @@ def test_a_capture_without_end_is_given_up(
     assert ran.exit_code == 1, ran.output
     assert "/dev/zero" in ran.stderr
     assert not list(place.glob("out*"))
+
+
+def test_what_a_command_has_no_option_for_is_not_named_as_one(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(place)
+    long = "\n".join(f"{n};{2 * n};way" for n in range(150_000))
+    (place / "long.csv").write_text("x;y;name\n" + long)
+    ran = CliRunner().invoke(main, ["outlines", "long.csv"])
+    assert ran.exit_code == 1
+    assert "cut out the part with the rooms (in Python, most_parts= allows more)" in ran.stderr

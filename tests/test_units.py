@@ -50,3 +50,10 @@ def test_a_summary_says_how_large_the_floor_is() -> None:
 )
 def test_lengths_keep_the_digits_that_say_something(value: float, unit: str, words: str) -> None:
     assert quantity(value, unit) == words
+
+
+@pytest.mark.parametrize(("sure", "said"), [(0.9749, "0.97"), (0.995, "0.99"), (0.29, "0.29")])
+def test_a_confidence_is_never_rounded_up_and_said_alike_twice(sure: float, said: str) -> None:
+    share = f"{said.removeprefix('0.')} in 100 are right"
+    assert Summary.of(make_fit(confidence=sure)).confidence.startswith(f"{said} (of the fits")
+    assert share in Summary.of(make_fit(confidence=sure)).confidence

@@ -75,6 +75,7 @@ _SPELLINGS = {
     "keep_off is": "--keep-off is",
     "off_walls is": "--off-walls is",
     "max_count is": "--count is",
+    ", or allow more with most_parts=": " (in Python, most_parts= allows more)",
     "key=": "--key ",
 }
 

@@ -69,8 +69,8 @@ class Summary:
             verdict = "DOUBTFUL: do not use this fit before you have looked at it"
         else:
             verdict = "The outlines fit this picture"
-        share = f"{int(100 * fit.confidence)}"  # never rounded up to certainty
-        confidence = f"{fit.confidence:.2f} (of the fits that say so, {share} in 100 are right)"
+        share = int(100 * fit.confidence + 1e-9)  # never rounded up to certainty
+        confidence = f"{0.01 * share:.2f} (of the fits that say so, {share} in 100 are right)"
         return cls(
             verdict,
             confidence,
