@@ -210,8 +210,10 @@ class Pipeline:
         self.strain = strain.strain_of(self.fits[0], affine=self.affine)
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         moved = displaced.displaced_walls(pose, offset, self.walls, self.scene.edges)
-        self.beside = displaced.rooms_beside(moved, self.walls)
-        self.beside_px = float(np.abs(np.nan_to_num(moved)).max()) / self.factor
+        part = displaced.shifted_part(pose, offset, self.walls, self.scene.edges)
+        self.beside = displaced.rooms_beside(moved, self.walls) | part.rooms
+        farthest = max(float(np.abs(np.nan_to_num(moved)).max()), abs(part.by_px))
+        self.beside_px, self.shifted = farthest / self.factor, part.sure
 
     def _meets_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""
@@ -239,7 +241,7 @@ class Pipeline:
             gap = self._tie_gaps(self.fits[0].pose[None]).item()
             sure = ties.vouched(sure, gap, ties.tie_reach(self.picture.shape[:2]))
         close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
-        bent = confidence.bent(int(self.beside.sum()), rooms)
+        bent = max(confidence.bent(int(self.beside.sum()), rooms), self.shifted)
         alone = precision.rests_on_one_line(self.fits[0])
         sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * max(bent, alone, self.strain.sure))
         if self.blur_px > 0.0:

@@ -2,16 +2,19 @@
 
 A fit may be exact on one part of a floor, and the other part have moved: a map that drifted, or one
 of another day. All edges along such a wall are then found at one distance from it, where no outline
-runs.
+runs. And what is missing of several walls, of whole ones and of pieces, is all found at one shift.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .edges import ORIENTATIONS, Edges, normal_channel
 from .measure import place_samples
+from .ramp import ramp
 from .score import draw_walls
 from .walls import Walls, sample_walls
 
@@ -35,6 +38,25 @@ _NOT_THERE, _BESIDE, _MORE = 0.45, 0.75, 0.40
 _MUCH = 0.1
 # Share of a wall that must be inside the picture.
 _SHOWN = 0.7
+# How near an edge a point of a wall is, 0..1, that is found.
+_FOUND = 0.6
+# Walls within 18 degrees of a direction run across it.
+_FACING = np.cos(np.deg2rad(18.0))
+# What stands at one shift of what is missing along one direction; by how much less stands at any
+# other that is so many px off; its share of all outlines, and how many walls of equal length it
+# would make: by chance, and surely no chance. One wall may have been moved.
+_AT_ONE_SHIFT, _LESS, _OTHER_PX = (0.35, 0.55), (0.5, 0.7), 3.0
+_OF_ALL, _OF_WALLS = (0.02, 0.04), (1.4, 1.9)
+
+
+@dataclass(frozen=True, eq=False)
+class Shifted:
+    """`sure`: 0..1, how surely a part of the floor stands at a shift; `by_px`: working px of it;
+    `rooms` (R,): which have much of their outlines there."""
+
+    sure: float
+    by_px: float
+    rooms: NDArray[np.bool_]
 
 
 def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Floats:
@@ -50,8 +72,6 @@ def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) ->
     point = placed[0] + normal * np.where(walls.outer[samples.wall], offset[1], offset[0])[:, None]
     owner = walls.bend[samples.wall]
     number = int(walls.bend.max()) + 1
-    diagonal = float(np.hypot(*np.ptp(point, axis=0)))
-    farthest = float(np.clip(_SHARE * diagonal, _LEAST_PX, _MOST_PX))
     moved: Floats = np.full(number, np.nan)
 
     near = np.arange(-_THERE_PX, _THERE_PX + 0.1)
@@ -62,10 +82,8 @@ def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) ->
     few = np.isin(owner, asked)
     if not few.any():
         return moved
-    far = np.arange(_BESIDE_PX + 1.0, farthest + 1.0)
-    far = np.concatenate([-far[::-1], far])
-    thick = round(2.0 * _CLAIMED_PX)
-    claimed = draw_walls(pose, offset, walls, edges.size, thick=thick)
+    far = _aside(point)
+    claimed = draw_walls(pose, offset, walls, edges.size, thick=round(2.0 * _CLAIMED_PX))
     beside, _ = _on_edges(point[few], normal[few], far, edges, claimed)
     support = _by_wall(beside, owner[few], samples.weight[few], number)[asked]
     most = support.max(axis=1)
@@ -77,6 +95,73 @@ def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) ->
     moved[parts < _PARTS * usual] = np.nan
     moved[_beside_paths(point, normal, owner, moved)] = np.nan
     return moved
+
+
+def shifted_part(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Shifted:
+    """What is missing of the walls across one of the floor's directions, where most of it is found
+    at one shift along that direction. `pose`, `offset` as in `displaced_walls`."""
+    samples = sample_walls(walls, _SAMPLES)
+    placed, normals = place_samples(pose[None], samples.point, samples.along)
+    normal = normals[0]
+    point = placed[0] + normal * np.where(walls.outer[samples.wall], offset[1], offset[0])[:, None]
+    near = np.arange(-_THERE_PX, _THERE_PX + 0.1)
+    there, inside = _on_edges(point, normal, near, edges, {})
+    shown = inside.mean(axis=1) > _SHOWN
+    lost = shown & (there.max(axis=1) < _NOT_THERE)
+    whole = max(float(samples.weight[shown].sum()), 1e-12)
+    claimed = draw_walls(pose, offset, walls, edges.size, thick=round(2.0 * _CLAIMED_PX))
+    steps = _aside(point)
+    found = Shifted(0.0, 0.0, np.zeros(walls.rooms, dtype=bool))
+    for axis in (pose[:, :2] / np.maximum(np.hypot(*pose[:, :2]), 1e-12)).T:
+        asked = np.flatnonzero(lost & (np.abs(normal @ axis) > _FACING))
+        if not len(asked):
+            continue
+        weight = samples.weight[asked]
+        across = normal[asked] * np.sign(normal[asked] @ axis)[:, None]
+        close, _ = _on_edges(point[asked], across, steps, edges, claimed)
+        support = weight @ close
+        best = int(support.argmax())
+        hit = weight * (close[:, best] > _FOUND)
+        next_best = support[np.abs(steps - steps[best]) > _OTHER_PX].max()
+        sure = min(
+            max(
+                ramp(float(support[best] / weight.sum()), *_AT_ONE_SHIFT),
+                ramp(1.0 - float(next_best / max(support[best], 1e-12)), *_LESS),
+            ),
+            ramp(float(support[best]) / whole, *_OF_ALL),
+            ramp(_of_equal_length(_apart(point[asked] @ axis), hit), *_OF_WALLS),
+        )
+        if sure > found.sure:
+            room = np.bincount(samples.room[asked], hit, minlength=walls.rooms)
+            length = np.bincount(walls.room, walls.length, minlength=walls.rooms)
+            found = Shifted(sure, float(steps[best]), room >= _MUCH * length)
+    return found
+
+
+def _aside(point: Floats) -> Floats:
+    """(K,) working px aside at which walls are looked for that are not at points (M, 2)."""
+    diagonal = float(np.hypot(*np.ptp(point, axis=0)))
+    far = np.arange(_BESIDE_PX + 1.0, np.clip(_SHARE * diagonal, _LEAST_PX, _MOST_PX) + 1.0)
+    return np.concatenate([-far[::-1], far])
+
+
+def _apart(place: Floats) -> NDArray[np.int64]:
+    """(N,) numbers of the walls that places (N,) px along one direction belong to: the faces of one
+    are no farther apart than walls are thick."""
+    order = np.argsort(place, kind="stable")
+    number = np.empty(len(place), dtype=np.int64)
+    first, wall = place[order[0]], 0
+    for index in order.tolist():
+        if place[index] - first > _THICK_PX:
+            first, wall = place[index], wall + 1
+        number[index] = wall
+    return number
+
+
+def _of_equal_length(number: NDArray[np.int64], weight: Floats) -> float:
+    """How many walls of equal weight would carry as much as those of `number` (N,) do."""
+    of_wall = np.bincount(number, weight)
+    return float(of_wall.sum()) ** 2 / max(float((of_wall**2).sum()), 1e-12)
 
 
 def rooms_beside(moved: Floats, walls: Walls) -> NDArray[np.bool_]:

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from regmap import synthetic
-from regmap.engine.displaced import displaced_walls, rooms_beside
+from regmap.engine.displaced import displaced_walls, rooms_beside, shifted_part
 from regmap.engine.edges import find_edges
 from regmap.engine.walls import build_walls
 from regmap.register import quietly
@@ -59,8 +59,13 @@ def test_a_floor_of_which_a_part_has_moved_is_doubted_and_rooms_are_named(
 
 
 def test_a_wall_that_was_moved_is_told_and_the_fit_is_believed() -> None:
+    """The one between bath and pantry, 450 mm."""
     sample = synthetic.sample("flat", 4)
-    fit = answer(sample, moved_beyond(sample, 0.4, 450.0))
+    moved = {name: (rings[0].copy(), *rings[1:]) for name, rings in sample.outlines.items()}
+    middle = {name: ring[:, 0].mean() for name, (ring, *_) in moved.items()}
+    moved["bath"][0][moved["bath"][0][:, 0] > middle["bath"], 0] += 450.0
+    moved["pantry"][0][moved["pantry"][0][:, 0] < middle["pantry"], 0] += 450.0
+    fit = answer(sample, moved)
     assert fit.confidence >= 0.9
     assert [room.name for room in fit.rooms if room.state == "disagrees"] == ["bath", "pantry"]
     assert any("bath, pantry" in reason and "moved since" in reason for reason in fit.reasons)
@@ -189,3 +194,48 @@ def test_a_wall_that_the_picture_shows_a_part_of_is_not_told(shown: float, told:
     bottom = 40 + round(200 / shown)
     found = moved_walls(drawn, [(50, 40, 180, bottom)])
     assert ((0, 50, "x") in found) is told
+
+
+@pytest.mark.parametrize(("family", "seed"), [("flat", 502), ("dark", 504), ("one-colour", 501)])
+def test_a_picture_of_which_one_side_has_slid_is_doubted(family: str, seed: int) -> None:
+    """Whole walls and pieces of others stand at one shift: 22 px along the cut, at two thirds."""
+    sample = synthetic.sample(family, seed)
+    image = sample.image.copy()
+    seen = sample.visible_px[:, 0]
+    cut = int(seen.min() + 0.65 * np.ptp(seen))
+    image[:, cut:] = np.roll(image[:, cut:], 22, axis=0)
+    assert quietly(sample.image, sample.outlines).confidence >= 0.9
+    fit = quietly(image, sample.outlines)
+    assert fit.confidence < 0.9
+    assert any("part of the floor has moved" in reason for reason in fit.reasons)
+
+
+@pytest.mark.parametrize("by", [-11, -8, 8, 11])
+@pytest.mark.parametrize("axis", [0, 1])
+@pytest.mark.parametrize(("moved", "sure"), [("room", 1.0), ("wall", 0.0), ("nothing", 0.0)])
+def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
+    moved: str, sure: float, axis: int, by: int
+) -> None:
+    """Four rooms in a row, 80 px each, 30 apart; the third is drawn `by` px along it or across it."""
+    image = np.full((300, 540, 3), 255, np.uint8)
+    rings = []
+    for number, colour in enumerate([GREEN, RED, GREEN, RED]):
+        left = 50 + 110 * number
+        rings.append(np.array([[left, -60], [left + 80, -60], [left + 80, -240], [left, -240]]))
+        # One wall: of the two that face along the shift, the first alone.
+        off = by if number == 2 and moved != "nothing" else 0
+        first, last = off, off * (moved == "room")
+        if axis == 0:
+            image[60:240, left + first : left + 80 + last] = colour
+        else:
+            image[60 + first : 240 + last, left : left + 80] = colour
+    walls = build_walls([(ring.astype(float),) for ring in rings])
+    flip = np.diag([1.0, -1.0])
+    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
+    part = shifted_part(pose, np.zeros(2), walls, find_edges(image, 1.0))
+    assert part.sure == pytest.approx(sure)
+    if sure:
+        direction = pose[:, :2] / np.hypot(*pose[:, :2])
+        along = direction[axis, np.abs(direction[axis]).argmax()]
+        assert part.by_px * np.sign(along) == pytest.approx(by, abs=1.0)
+        assert part.rooms.tolist() == [False, False, True, False]
