@@ -216,7 +216,7 @@ def test_a_picture_of_which_one_side_has_slid_is_doubted(family: str, seed: int)
 def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
     moved: str, sure: float, axis: int, by: int
 ) -> None:
-    """Four rooms in a row, 80 px each, 30 apart; the third is drawn `by` px along it or across it."""
+    """Four rooms in a row, 80 px each, 30 apart; the third is drawn `by` px off its outline."""
     image = np.full((300, 540, 3), 255, np.uint8)
     rings = []
     for number, colour in enumerate([GREEN, RED, GREEN, RED]):
@@ -237,5 +237,6 @@ def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
     if sure:
         direction = pose[:, :2] / np.hypot(*pose[:, :2])
         along = direction[axis, np.abs(direction[axis]).argmax()]
-        assert part.by_px * np.sign(along) == pytest.approx(by, abs=1.0)
+        # Edges are looked up in cells of 2 px.
+        assert part.by_px * np.sign(along) == pytest.approx(by, abs=2.0)
         assert part.rooms.tolist() == [False, False, True, False]
