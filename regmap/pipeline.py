@@ -210,10 +210,20 @@ class Pipeline:
         self.strain = strain.strain_of(self.fits[0], affine=self.affine)
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         moved = displaced.displaced_walls(pose, offset, self.walls, self.scene.edges)
-        part = displaced.shifted_part(pose, offset, self.walls, self.scene.edges)
+        part = self._shifted_part(pose, offset)
         self.beside = displaced.rooms_beside(moved, self.walls) | part.rooms
         farthest = max(float(np.abs(np.nan_to_num(moved)).max()), abs(part.by_px))
         self.beside_px, self.shifted = farthest / self.factor, part.sure
+
+    def _shifted_part(self, pose: Floats, offset: Floats) -> displaced.Shifted:
+        fit = self.fits[0]
+        probe = self.fine if fit.chunks is self.fine.chunks else self.coarse
+        paint = measure.paint_rooms(self.levels[0], fit.pose, probe)
+        parts = (
+            displaced.shifted_part(pose, offset, self.walls, self.scene.edges),
+            displaced.shifted_nearby(self.picture, fit, probe, paint, self.factor),
+        )
+        return max(parts, key=lambda part: part.sure)
 
     def _meets_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""

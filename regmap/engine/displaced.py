@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from .edges import ORIENTATIONS, Edges, normal_channel
-from .measure import place_samples
+from .measure import MARGIN, Fit, Probe, look, place_samples
+from .profiles import Paint
 from .ramp import ramp
 from .score import draw_walls
-from .walls import Walls, sample_walls
+from .walls import Samples, Walls, sample_walls
 
 Floats = NDArray[np.float64]
 
@@ -25,6 +27,7 @@ _SAMPLES = 600
 _SHARE, _LEAST_PX, _MOST_PX = 0.04, 8.0, 60.0
 # Working px within which a wall is where it should be, and from which on it clearly is not.
 _THERE_PX, _BESIDE_PX = 2.5, 4.0
+_NEAR = np.arange(-_THERE_PX, _THERE_PX + 0.1)
 # Working px by which edges of one wall may be off each other, and within which one is an outline's.
 _STRAIGHT_PX, _CLAIMED_PX = 1.5, 4.5
 # What a border beside must be of the usual step in colour at walls that are in their place.
@@ -40,6 +43,8 @@ _MUCH = 0.1
 _SHOWN = 0.7
 # How near an edge a point of a wall is, 0..1, that is found.
 _FOUND = 0.6
+# Quality of an edge below which a fit misses a piece of a wall, and px within which it is nearby.
+_MISSED, _NEARBY_PX = 0.3, 12.0
 # Walls within 18 degrees of a direction run across it.
 _FACING = np.cos(np.deg2rad(18.0))
 # What stands at one shift of what is missing along one direction; by how much less stands at any
@@ -66,16 +71,12 @@ def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) ->
     `pose` (2, 3) own frame -> working px; `offset` (2,) working px by which borders lie outside the
     outlines, inner walls and outer ones. Walls are those of `Walls.bend`.
     """
-    samples = sample_walls(walls, _SAMPLES)
-    placed, normals = place_samples(pose[None], samples.point, samples.along)
-    normal = normals[0]
-    point = placed[0] + normal * np.where(walls.outer[samples.wall], offset[1], offset[0])[:, None]
+    samples, point, normal = _laid(pose, offset, walls)
     owner = walls.bend[samples.wall]
     number = int(walls.bend.max()) + 1
     moved: Floats = np.full(number, np.nan)
 
-    near = np.arange(-_THERE_PX, _THERE_PX + 0.1)
-    there, inside = _on_edges(point, normal, near, edges, {})
+    there, inside = _on_edges(point, normal, _NEAR, edges, {})
     shown = _by_wall(inside, owner, samples.weight, number).mean(axis=1)
     found = _by_wall(there, owner, samples.weight, number).max(axis=1)
     asked = np.flatnonzero((shown > _SHOWN) & (found < _NOT_THERE))
@@ -100,42 +101,97 @@ def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) ->
 def shifted_part(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Shifted:
     """What is missing of the walls across one of the floor's directions, where most of it is found
     at one shift along that direction. `pose`, `offset` as in `displaced_walls`."""
-    samples = sample_walls(walls, _SAMPLES)
-    placed, normals = place_samples(pose[None], samples.point, samples.along)
-    normal = normals[0]
-    point = placed[0] + normal * np.where(walls.outer[samples.wall], offset[1], offset[0])[:, None]
-    near = np.arange(-_THERE_PX, _THERE_PX + 0.1)
-    there, inside = _on_edges(point, normal, near, edges, {})
+    nothing = Shifted(0.0, 0.0, np.zeros(walls.rooms, dtype=bool))
+    samples, point, normal = _laid(pose, offset, walls)
+    there, inside = _on_edges(point, normal, _NEAR, edges, {})
     shown = inside.mean(axis=1) > _SHOWN
-    lost = shown & (there.max(axis=1) < _NOT_THERE)
-    whole = max(float(samples.weight[shown].sum()), 1e-12)
+    lost = np.flatnonzero(shown & (there.max(axis=1) < _NOT_THERE))
+    if not len(lost):
+        return nothing
     claimed = draw_walls(pose, offset, walls, edges.size, thick=round(2.0 * _CLAIMED_PX))
     steps = _aside(point)
+    close, _ = _on_edges(point[lost], normal[lost], steps, edges, claimed)
+    whole = float(samples.weight[shown].sum())
+    pieces = _Lost(point, normal, samples.weight, samples.room, whole).chosen(lost)
+    return _at_one_shift(pieces, close, steps, pose, walls)
+
+
+def shifted_nearby(
+    image: NDArray[np.uint8], fit: Fit, probe: Probe, paint: Paint, factor: float
+) -> Shifted:
+    """As `shifted_part`, by as little as parts two lines: what `fit` misses on the full picture is
+    looked for right beside it. `factor`: working px per full px; `probe` is the fit's own."""
+    shown = fit.shown > _SHOWN
+    weight = fit.chunks.weight
+    whole = float(weight[shown].sum())
+    lost = np.flatnonzero(shown & (fit.quality < _MISSED))
+    pieces = _Lost(fit.place * factor, fit.normal, weight, fit.chunks.room, whole).chosen(lost)
+    if float(pieces.weight.sum()) < _OF_ALL[0] * whole:
+        return Shifted(0.0, 0.0, np.zeros(probe.walls.rooms, dtype=bool))
+    view = look(
+        image, 1.0, fit.pose, fit.offset, probe, paint, half=_NEARBY_PX + MARGIN, exact=False
+    )
+    # A border is as near as two steps of half a px.
+    value = cv2.dilate(view.value * view.lasting, np.ones((1, 5), dtype=np.uint8))
+    away = np.abs(view.steps)
+    asked = (away >= _THERE_PX) & (away <= _NEARBY_PX)
+    close = value[lost][:, asked].astype(np.float64)
+    return _at_one_shift(pieces, close, view.steps[asked] * factor, fit.pose, probe.walls)
+
+
+@dataclass(frozen=True, eq=False)
+class _Lost:
+    """Pieces of walls: centres and outward normals (N, 2) working px, `weight`, `room` (N,); and
+    what all pieces that are shown weigh."""
+
+    point: Floats
+    normal: Floats
+    weight: Floats
+    room: NDArray[np.int64]
+    whole: float
+
+    def chosen(self, which: NDArray[np.intp]) -> _Lost:
+        """Some of them."""
+        point, normal = self.point[which], self.normal[which]
+        return _Lost(point, normal, self.weight[which], self.room[which], self.whole)
+
+
+def _at_one_shift(lost: _Lost, close: Floats, steps: Floats, pose: Floats, walls: Walls) -> Shifted:
+    """What of the pieces is found at one shift: `close` (N, K) 0..1 how well each is at `steps`
+    (K,) working px outward, the same to either side."""
     found = Shifted(0.0, 0.0, np.zeros(walls.rooms, dtype=bool))
     for axis in (pose[:, :2] / np.maximum(np.hypot(*pose[:, :2]), 1e-12)).T:
-        asked = np.flatnonzero(lost & (np.abs(normal @ axis) > _FACING))
+        facing = lost.normal @ axis
+        asked = np.flatnonzero(np.abs(facing) > _FACING)
         if not len(asked):
             continue
-        weight = samples.weight[asked]
-        across = normal[asked] * np.sign(normal[asked] @ axis)[:, None]
-        close, _ = _on_edges(point[asked], across, steps, edges, claimed)
-        support = weight @ close
+        weight = lost.weight[asked]
+        there = np.where(facing[asked, None] > 0.0, close[asked], close[asked, ::-1])
+        support = weight @ there
         best = int(support.argmax())
-        hit = weight * (close[:, best] > _FOUND)
-        next_best = support[np.abs(steps - steps[best]) > _OTHER_PX].max()
+        next_best = support[np.abs(steps - steps[best]) > _OTHER_PX].max(initial=0.0)
+        hit = weight * (there[:, best] > _FOUND)
         sure = min(
             max(
                 ramp(float(support[best] / weight.sum()), *_AT_ONE_SHIFT),
                 ramp(1.0 - float(next_best / max(support[best], 1e-12)), *_LESS),
             ),
-            ramp(float(support[best]) / whole, *_OF_ALL),
-            ramp(_of_equal_length(_apart(point[asked] @ axis), hit), *_OF_WALLS),
+            ramp(float(support[best]) / max(lost.whole, 1e-12), *_OF_ALL),
+            ramp(_of_equal_length(_apart(lost.point[asked] @ axis), hit), *_OF_WALLS),
         )
         if sure > found.sure:
-            room = np.bincount(samples.room[asked], hit, minlength=walls.rooms)
+            room = np.bincount(lost.room[asked], hit, minlength=walls.rooms)
             length = np.bincount(walls.room, walls.length, minlength=walls.rooms)
             found = Shifted(sure, float(steps[best]), room >= _MUCH * length)
     return found
+
+
+def _laid(pose: Floats, offset: Floats, walls: Walls) -> tuple[Samples, Floats, Floats]:
+    """Samples of the walls, and their places and outward normals (M, 2) in working px."""
+    samples = sample_walls(walls, _SAMPLES)
+    placed, normals = place_samples(pose[None], samples.point, samples.along)
+    moved = np.where(walls.outer[samples.wall], offset[1], offset[0])
+    return samples, placed[0] + normals[0] * moved[:, None], normals[0]
 
 
 def _aside(point: Floats) -> Floats:

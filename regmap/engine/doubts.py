@@ -125,10 +125,14 @@ def strained(strain: Strain) -> list[str]:
             f"a stretch of the picture, by some {strain.by_px:.0f} px, would fit the walls better; "
             'model="affine" allows for it'
         ]
-    return [
-        f"one part of the floor lies some {strain.by_px:.0f} px beside where the rest of it says: "
-        "it has moved, or the map is bent; outlines and picture of the same day would help"
-    ]
+    return [_beside(strain.by_px)]
+
+
+def _beside(by_px: float) -> str:
+    return (
+        f"one part of the floor lies some {by_px:.0f} px beside where the rest of it says: it has "
+        "moved, or the map is bent; outlines and picture of the same day would help"
+    )
 
 
 def moved_walls(
@@ -138,10 +142,10 @@ def moved_walls(
     that a part of the floor has moved where that is likely (`bent`)."""
     names = [name for name, there in zip(rooms, beside, strict=True) if there]
     if not names:
-        return []
+        return [_beside(farthest_px)] if bent > 0.05 else []
     few = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
     said = f"walls of {few} stand up to {farthest_px:.0f} px beside their outlines: "
-    if bent > 0.0:
+    if bent > 0.05:
         return [
             f"{said}a part of the floor has moved, or the map is bent, and positions there are off "
             "by as much; outlines and picture of the same day would help"

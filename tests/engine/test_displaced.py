@@ -196,14 +196,21 @@ def test_a_wall_that_the_picture_shows_a_part_of_is_not_told(shown: float, told:
     assert ((0, 50, "x") in found) is told
 
 
-@pytest.mark.parametrize(("family", "seed"), [("flat", 502), ("dark", 504), ("one-colour", 501)])
-def test_a_picture_of_which_one_side_has_slid_is_doubted(family: str, seed: int) -> None:
-    """Whole walls and pieces of others stand at one shift: 22 px along the cut, at two thirds."""
+@pytest.mark.parametrize(
+    ("family", "seed", "by"),
+    [
+        *(("flat", 502, 22), ("dark", 504, 22), ("one-colour", 501, 22)),
+        *(("flat", 533, -6), ("near-colours", 530, 8), ("dark", 538, -6), ("chrome", 533, 8)),
+    ],
+)
+def test_a_picture_of_which_one_side_has_slid_is_doubted(family: str, seed: int, by: int) -> None:
+    """Whole walls and pieces of others stand at one shift along the cut, far off or right beside
+    where they should be: `by` px."""
     sample = synthetic.sample(family, seed)
     image = sample.image.copy()
     seen = sample.visible_px[:, 0]
     cut = int(seen.min() + 0.65 * np.ptp(seen))
-    image[:, cut:] = np.roll(image[:, cut:], 22, axis=0)
+    image[:, cut:] = np.roll(image[:, cut:], by, axis=0)
     assert quietly(sample.image, sample.outlines).confidence >= 0.9
     fit = quietly(image, sample.outlines)
     assert fit.confidence < 0.9
