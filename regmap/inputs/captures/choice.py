@@ -12,6 +12,7 @@ from shapely import Polygon
 
 from regmap.inputs.captures.families import mark_patterns
 from regmap.inputs.captures.find import Found, Names
+from regmap.inputs.captures.floors import head_floors
 from regmap.inputs.captures.ground import are_heap, lies_beside, out_of_place, standing
 from regmap.inputs.captures.names import Shape, name_all
 from regmap.inputs.captures.numerals import Points, squareness
@@ -60,6 +61,7 @@ def shapes_of(found: Iterable[Found]) -> list[Shape]:
     """Return the sequences as areas, families marked by their patterns."""
     shapes = [Shape(one, _polygon(one), order) for order, one in enumerate(found)]
     mark_patterns(shapes)
+    head_floors(shapes)
     return shapes
 
 

@@ -4,57 +4,141 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 import shapely
 
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.ground import SAME_GROUND
 from regmap.inputs.captures.names import Shape
-from regmap.inputs.captures.words import LOG_LEVELS, without_level, words_of
-
-__all__ = ["floors_of", "labels"]
-
-_FLOOR_WORDS = frozenset(
-    ("map", "floor", "level", "storey", "story", "plan", "etage", "stockwerk", "geschoss", "ebene")
+from regmap.inputs.captures.words import (
+    LOG_LEVELS,
+    STOREYS,
+    is_storey,
+    tells_revision,
+    without_level,
+    words_of,
 )
+
+__all__ = ["Floors", "floors_of", "head_floors", "labels"]
+
+_FLOOR_WORDS = STOREYS | {"map", "plan"}
+_BESIDE_A_FLOOR = frozenset(("name", "label", "title", "id", "no", "nr", "number", "index"))
 _SHARED_GROUND = 0.3
 _SHARED_NAMES = 0.5
 
+_ON, _BESIDE, _EITHER = (
+    "lie on each other",
+    "stand in one text",
+    "are of the same rooms at other places, and nothing says which of them hold",
+)
 
-def floors_of(shapes: Sequence[Shape]) -> list[str]:
+
+@dataclass(frozen=True, slots=True)
+class Floors:
+    """What tells the floors of a text apart, nothing if it holds one; `why` they are no one."""
+
+    labels: Sequence[str] = ()
+    why: str = ""
+
+
+def head_floors(shapes: Sequence[Shape]) -> None:
+    """Say of each outline below a line that names a floor, and nothing else, of which it is.
+
+    The line heads all that follow, up to the next such line.
+    """
+    heads: list[str | None] = []
+    for shape in shapes:
+        above = [c for c in shape.found.clues if c.key == "" and c.place < 0 and not c.number]
+        own = [c.text for c in above if is_storey(c.text)]
+        heads.append(own[0] if own else heads[-1] if heads else None)
+    if len({*heads} - {None}) < 2:
+        return
+    for shape, head in zip(shapes, heads, strict=True):
+        if head is not None:
+            shape.found.clues.append(Clue("floor", 0, head, False, True, 1, 1))
+
+
+def floors_of(shapes: Sequence[Shape]) -> Floors:
     """Return what tells the floors apart if there are several, else nothing.
 
     Two sets of outlines are two floors if they are labelled differently as a whole, lie on the same
     ground, and have few rooms in common: such as have one name, and do not lie apart or across each
     other where either set has rooms of its own (there is a hall upstairs, too). Without a label, or
-    with the same rooms, the later set is taken for a newer state of the earlier one.
+    with the same rooms, the later set is taken for a newer state of the earlier one, unless both
+    stand under keys of their own in one record, and mostly elsewhere: nothing says which holds.
+    Where the labels are those of storeys, sets of other rooms are two floors wherever they lie.
     """
-    for labels in _labellings(shapes):
+    for at, (sure, labels) in enumerate(_labellings(shapes)):
         sets: defaultdict[str, list[Shape]] = defaultdict(list)
         for shape, label in zip(shapes, labels, strict=True):
             if label is not None:
                 sets[label].append(shape)
-        if len(sets) > 1 and _lie_on_each_other(list(sets.values())):
-            return list(sets)
-    return []
+        several = list(sets.values())
+        if len(sets) < 2:
+            continue
+        if at == 0 and _contradict(several):
+            return Floors(list(sets), _EITHER)
+        if _lie_on_each_other(several):
+            return Floors(list(sets), _ON)
+        if sure and not any(_share_rooms(*two) for two in itertools.pairwise(several)):
+            return Floors(list(sets), _BESIDE)
+    return Floors()
 
 
-def _labellings(shapes: Sequence[Shape]) -> list[list[str | None]]:
+def _contradict(sets: Sequence[Sequence[Shape]]) -> bool:
+    """Whether sets of one record have the same rooms, most of them elsewhere in each."""
+    if len({shape.found.record for shapes in sets for shape in shapes}) > 1:
+        return False
+    for one, other in itertools.pairwise(sets):
+        rooms = {shape.name: shape for shape in one}
+        common = [shape for shape in other if shape.name in rooms]
+        if 2 * sum(shape.matches(rooms[shape.name]) for shape in common) < len(common):
+            return True
+    return False
+
+
+def _labellings(shapes: Sequence[Shape]) -> list[tuple[bool, list[str | None]]]:
+    """What may label each outline's floor, what wraps whole lists first; and whether it does so."""
     columns: defaultdict[tuple[str, int, int], dict[int, str]] = defaultdict(dict)
     for number, shape in enumerate(shapes):
         for clue in shape.found.clues:
             if labels(clue):
                 columns[clue.key, clue.far, clue.outside].setdefault(number, clue.text)
-    found = [[texts.get(n) for n in range(len(shapes))] for texts in columns.values()]
+    found: list[tuple[bool, list[str | None]]] = []
+    for (key, _, outside), texts in columns.items():
+        column = [texts.get(n) for n in range(len(shapes))]
+        found.append((_are_storeys(key, texts.values(), outside=outside > 0), column))
     wrappers = [s.wrapper if s.wrapper is None else without_level(s.wrapper) for s in shapes]
-    return [wrappers, *found]
+    above = {s.found.path[at - 1] for s in shapes for at in _places(s) if at}
+    key = min(above) if len(above) == 1 else ""
+    told = [wrapper for wrapper in wrappers if wrapper is not None]
+    return [(_are_storeys(key, told, outside=True), wrappers), *found]
+
+
+def _places(shape: Shape) -> list[int]:
+    """Where what wraps an outline's list stands in its path."""
+    return [at for at, key in enumerate(shape.pattern) if key == "**"]
+
+
+def _are_storeys(key: str, texts: Collection[str], *, outside: bool) -> bool:
+    """Whether labels say which storey each is, by the key before them or by themselves."""
+    if texts and all(map(is_storey, texts)):
+        return True
+    words = set(words_of(key))
+    if not words & STOREYS or words - STOREYS - _BESIDE_A_FLOOR:
+        return False
+    if outside:
+        return True
+    # A level may be that of a fan, and a floor be of tiles.
+    return "level" not in words and all(map(str.isdigit, texts))
 
 
 def labels(clue: Clue) -> bool:
     """Whether a clue says which floor a whole list of outlines is of."""
     words = words_of(clue.key)
-    if _FLOOR_WORDS & set(words) and words[-1] not in ("version", "revision", "time"):
+    if _FLOOR_WORDS & set(words) and words[-1] != "time" and not tells_revision(clue.key):
         return clue.far > 0 or clue.text.casefold() not in LOG_LEVELS
     return (
         clue.outside > 0 and words[-1:] in (("name",), ("label",), ("title",)) and not clue.number

@@ -15,8 +15,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.words import tells_revision
 
-__all__ = ["Ordered", "by_time", "in_time"]
+__all__ = ["Ordered", "by_time", "in_time", "is_stamp"]
 
 _LOOKED_AT = 80
 """A stamp stands in so many bytes at the beginning of a line."""
@@ -45,6 +46,7 @@ _STAMP = re.compile(
     re.IGNORECASE,
 )
 _NUMERIC = b"0123456789.+-"
+_REVISION = re.compile(r"[^\W\d]{0,8}[ .#-]?(\d{1,9})", re.ASCII)
 _ZONE = re.compile(r"\s?(?:Z|UTC|GMT|[+-]\d\d:?\d\d)\Z")
 _COUNT = re.compile(rb"(?<![\w.-])\d{1,6}(?![\w.])")
 _OPENING = re.compile(rb"(?i)(?<![^\W_])(?:begins?|starts?|opens?|new)(?![^\W_])")
@@ -203,8 +205,8 @@ def _closes(lines: Sequence[bytes], record: range) -> bool:
 
 
 def by_time(shapes: Sequence[Shape]) -> Sequence[Shape]:
-    """Return outlines with the newest last, by stamps that stand beside them or their lists, and
-    number them in that order.
+    """Return outlines with the newest last, by stamps or revisions that stand beside them or their
+    lists, and number them in that order.
 
     They are left as they are unless everywhere where two are of one name or of two lists that
     follow one another, the later one in the text is older, or as old.
@@ -212,8 +214,9 @@ def by_time(shapes: Sequence[Shape]) -> Sequence[Shape]:
     columns: defaultdict[tuple[str, int], dict[int, float]] = defaultdict(dict)
     for number, shape in enumerate(shapes):
         for clue in shape.found.clues:
-            if clue.key and (seconds := _told(clue.text)) is not None:
-                columns[clue.key, clue.outside].setdefault(number, seconds)
+            told = _revised(clue.text) if tells_revision(clue.key) else _told(clue.text)
+            if clue.key and told is not None:
+                columns[clue.key, clue.outside].setdefault(number, told)
     for stamps in columns.values():
         if len(stamps) == len(shapes) and _go_back(shapes, stamps):
             turned = [shapes[at] for at in sorted(stamps, key=lambda at: (stamps[at], at))]
@@ -223,12 +226,23 @@ def by_time(shapes: Sequence[Shape]) -> Sequence[Shape]:
     return shapes
 
 
+def is_stamp(text: str) -> bool:
+    """Whether a text is a day and a time, and nothing else."""
+    return _told(text) is not None
+
+
 def _told(text: str) -> float | None:
     """The seconds that a text tells if it is a stamp with a date, and nothing else."""
     if len(text) >= _LOOKED_AT or not any(map(str.isdigit, text)):
         return None
     stamp = _STAMP.fullmatch(_ZONE.sub("", text).encode())
     return _seconds(stamp) if stamp and (stamp["epoch"] or _is_dated(stamp)) else None
+
+
+def _revised(text: str) -> float | None:
+    """The number of a revision, as 4 of r4, or None."""
+    found = _REVISION.fullmatch(text)
+    return float(found[1]) if found else None
 
 
 def _go_back(shapes: Sequence[Shape], stamps: dict[int, float]) -> bool:

@@ -242,7 +242,7 @@ class _Reading:
         name_rest(self.shapes, self.tables)
         self.floors = floors_of(self.best.versions)
         for shape in self.best.rooms:
-            shape.chosen = not self.floors
+            shape.chosen = not self.floors.labels
         self._breaks: list[int] | None = None
 
     def _is_doubtful(self) -> bool:
@@ -284,10 +284,10 @@ class _Reading:
 
     def chosen(self) -> Sequence[Shape]:
         """The rooms, or an error that says what there is instead."""
-        if self.floors:
-            options = ", ".join(f"key={label!r}" for label in self.floors)
+        if labels := self.floors.labels:
+            options = ", ".join(f"key={label!r}" for label in labels)
             raise OutlineError(
-                f"outlines of {len(self.floors)} floors lie on each other; choose one of {options}"
+                f"outlines of {len(labels)} floors {self.floors.why}; choose one of {options}"
                 + self._listed(self.best.versions)
             )
         if self.best.rooms:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -11,12 +11,20 @@ from numpy.typing import NDArray
 
 from regmap.inputs.captures.ground import SAME_GROUND
 from regmap.inputs.captures.names import Shape
-from regmap.inputs.captures.words import id_rank, is_change
+from regmap.inputs.captures.order import is_stamp
+from regmap.inputs.captures.words import id_rank, is_change, is_kind, tells_revision
 
 __all__ = ["changes", "newest"]
 
 _MOST_NEWER, _NEWER_AT_ONCE = 64, 16
 """So many of the newer outlines on a room's ground are looked at, so many more at a time."""
+
+_LISTS_LOOKED_AT = 16
+"""So many of the last lists are looked at whether they are of all rooms."""
+
+_WHOLE_GROUND, _REVISED_GROUND, _OTHER_GROUND = 0.5, 0.25, 0.1
+"""A list of all rooms is so large beside the one before, or beside the revision before, if so much
+of it lies elsewhere."""
 
 
 def changes(others: Iterable[Shape], rooms: Sequence[Shape]) -> list[Shape]:
@@ -53,9 +61,25 @@ def changes(others: Iterable[Shape], rooms: Sequence[Shape]) -> list[Shape]:
 
 
 def _is_newer(shape: Shape, room: Shape) -> bool:
-    """Whether an outline stands below another one, in another record, and on its ground."""
+    """Whether an outline stands below another one, in another record, and on its ground.
+
+    One of the same name may be any larger. One that is much smaller may be of a thing in the room,
+    unless it is said to be a change; that may tell the room by its number alone.
+    """
     apart = room.order < shape.order and room.found.record != shape.found.record
-    return apart and shape.matches(room)
+    if not apart or shape.matches(room):
+        return apart
+    one, other = shape.polygon, room.polygon
+    changed = _is_called_change(shape)
+    if one is None or other is None or not (changed or shape.name == room.name):
+        return False
+    common = one.intersection(other).area
+    return bool(common > SAME_GROUND * (min(one.area, other.area) if changed else other.area))
+
+
+def _is_called_change(shape: Shape) -> bool:
+    kinds = [clue.text for clue in shape.found.clues if is_kind(clue.key)]
+    return is_change((*shape.found.path, *kinds))
 
 
 def _ways(shape: Shape) -> list[list[str]]:
@@ -91,26 +115,60 @@ def newest(shapes: Sequence[Shape]) -> list[Shape]:
 def _gone(shapes: Sequence[Shape]) -> set[str]:
     """The names of rooms that the newest list of all rooms no longer has.
 
-    A list is one of all rooms if it was read to its end and has most rooms of another list of its
-    kind, unless it is called a change.
+    A list is one of all rooms if it was read to its end and stands for another list of its kind,
+    unless it is called a change.
     """
     lists: dict[tuple[int, int], dict[str, Shape]] = {}
     for shape in shapes:
         lists.setdefault(shape.found.moment, {})[shape.name] = shape
     several = [rooms for rooms in lists.values() if len(rooms) > 1]
-    if len(several) < 2:
-        return set()
-    *earlier, last = several
-    first = next(iter(last.values()))
-    if any(not room.found.ended for room in last.values()) or is_change(first.found.path):
-        return set()
-    gone: set[str] = set()
-    for rooms in earlier:
-        one = next(iter(rooms.values()))
-        if one.pattern == first.pattern and 2 * len(rooms.keys() & last.keys()) > len(rooms):
-            gone |= rooms.keys() - last.keys()
-    later = {shape.name for shape in shapes if shape.order > first.order}
-    return gone - later
+    for at in range(len(several) - 1, max(len(several) - _LISTS_LOOKED_AT, 0), -1):
+        *earlier, last = several[: at + 1]
+        first = next(iter(last.values()))
+        if any(not room.found.ended for room in last.values()) or is_change(first.found.path):
+            continue
+        gone = {name for rooms in earlier if _replaces(last, rooms) for name in rooms}
+        if gone:
+            return gone - last.keys() - {s.name for s in shapes if s.order > first.order}
+    return set()
+
+
+def _replaces(last: Mapping[str, Shape], rooms: Mapping[str, Shape]) -> bool:
+    """Whether a list stands for an earlier one as a whole.
+
+    It does if it has most of that one's rooms. It also does if rooms of other names lie on those of
+    that one, and its ground is about as large. It may be smaller if each comes with a revision of
+    its own, and if it lies elsewhere too: a change of few rooms lies on those.
+    """
+    first, one = next(iter(last.values())), next(iter(rooms.values()))
+    if one.pattern != first.pattern:
+        return False
+    if 2 * len(rooms.keys() & last.keys()) > len(rooms):
+        return True
+    below = shapely.union_all([room.polygon for room in rooms.values()])
+    above = shapely.union_all([room.polygon for room in last.values()])
+    told = _revision(last), _revision(rooms)
+    revised = None not in told and told[0] != told[1]
+    other = revised and above.difference(below).area > _OTHER_GROUND * above.area
+    if above.area < (_REVISED_GROUND if other else _WHOLE_GROUND) * below.area:
+        return False
+    return any(
+        shape.overlaps(other.polygon)
+        for name, shape in last.items()
+        if shape.polygon is not None and shape.polygon.intersects(below)
+        for own, other in rooms.items()
+        if own != name
+    )
+
+
+def _revision(rooms: Mapping[str, Shape]) -> str | None:
+    """The revision or the day and time that is said once for a whole list, or None."""
+    every = [{c.source: c for c in room.found.clues} for room in rooms.values()]
+    for source, clue in every[0].items():
+        said = tells_revision(clue.key) or is_stamp(clue.text)
+        if said and all(source in clues for clues in every):
+            return clue.text
+    return None
 
 
 def _both_stay(one: Shape, other: Shape) -> bool:

@@ -17,6 +17,7 @@ __all__ = [
     "NAMES",
     "NUMBERED_AXIS",
     "ROOM",
+    "STOREYS",
     "axis",
     "id_rank",
     "is_aside",
@@ -31,9 +32,11 @@ __all__ = [
     "is_plumbing",
     "is_relative",
     "is_room_word",
+    "is_storey",
     "is_way",
     "name_rank",
     "stem",
+    "tells_revision",
     "votes",
     "without_level",
     "words_of",
@@ -122,6 +125,7 @@ _PLUMBING = frozenset(
 _CHANGE = _listed_set(
     "update updated delta change changed patch partial diff modified edited added new"
 )
+_REVISION = _listed_set("rev revision version ver generation edition")
 _RELATIVE = _listed_set(
     """
     delta deltas step steps move moves offset offsets increment increments diff diffs difference
@@ -140,6 +144,20 @@ _MEASURES = _listed_set(
     bearing azimuth deg degrees range distance dist
     """
 )
+STOREYS = _listed_set(
+    "floor level storey story etage stockwerk geschoss ebene floors levels storeys"
+)
+"""Words for a storey of a house."""
+
+_WHICH_STOREY = STOREYS | _listed_set(
+    """
+    ground upper lower first second third fourth top st nd rd th basement downstairs upstairs
+    erdgeschoss obergeschoss untergeschoss dachgeschoss kellergeschoss eg og ug dg
+    """
+)
+_LONE_STOREY = _listed_set("ground upper downstairs upstairs eg og ug dg") | {
+    word for word in _WHICH_STOREY if word.endswith("geschoss") and word != "geschoss"
+}
 LOG_LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
 """How loggers rank messages; their word for the lowest rank is also one for a path."""
 
@@ -248,6 +266,22 @@ def is_way(text: str) -> bool:
 def is_change(path: Sequence[str]) -> bool:
     """Whether keys say that what follows is a change and not all there is."""
     return any(not _CHANGE.isdisjoint(words_of(key)) for key in path)
+
+
+@lru_cache(maxsize=4096)
+def tells_revision(key: str) -> bool:
+    """Whether a key says that what follows counts the states of what it stands beside."""
+    return not _REVISION.isdisjoint(words_of(key)[-1:])
+
+
+@lru_cache(maxsize=4096)
+def is_storey(text: str) -> bool:
+    """Whether a text says which storey of a house something is of, and nothing else: floor 2."""
+    words = words_of(text)
+    if not words or not _WHICH_STOREY.issuperset(words):
+        return False
+    which = any(map(str.isdigit, text)) or not STOREYS.issuperset(words)
+    return which and (not STOREYS.isdisjoint(words) or not _LONE_STOREY.isdisjoint(words))
 
 
 @lru_cache(maxsize=4096)
