@@ -49,9 +49,10 @@ def find_candidates(
     that the caller can see what the picture itself says.
 
     A glance comes first: most pictures are clear, and tell by the likest pairs of region and room
-    alone. Unless that was clear, the search runs on the borders of areas alone, where the picture
-    has such, then, unless that was clear, on all edges, over more headings and with the regions of
-    the prevailing colours too: thin lines are clutter on one picture and the walls on another.
+    alone, or by the walls' profiles where rooms are many. Unless that was clear, the search runs on
+    the borders of areas alone, where the picture has such, then, unless that was clear, on all
+    edges, over more headings and with the regions of the prevailing colours too: thin lines are
+    clutter on one picture and the walls on another.
     """
     steady = steady_edges(scene.edges) or scene.edges
     every = best = np.zeros((0, 2, 3)), np.zeros((0, 2)), np.zeros(0)
@@ -65,7 +66,7 @@ def find_candidates(
             seen, regions, scene.walls, scene.flips, similarity=not scene.affine, look=look
         )
         if look == "glance":
-            first = starts.likest_pairs(scene, seen, headings)
+            first = starts.at_a_glance(scene, seen, headings)
         else:
             first = starts.thorough(scene, seen, regions, headings, tried, wide=wide)
             # The same edges would say the same again.

@@ -22,7 +22,8 @@ Floats = NDArray[np.float64]
 _BINS = 360
 # Share of the best peak of directions from which on another gives headings.
 _LEAST_PEAK = {"glance": 0.8, "usual": 0.55, "wide": 0.12}
-_MOST_ROOMS = 48
+MOST_ROOMS = 48
+"""So many rooms of a floor, the largest, are paired with regions."""
 _MOST_PAIRS = 300
 _SETTLE_ROOMS = 24
 # Largest difference of two headings' matrices that is none.
@@ -164,7 +165,7 @@ def match_regions(
     region_box, region_fill = _region_boxes(regions, heading)
     if not len(room_box) or not len(region_box):
         return np.zeros((0, 2, 3))
-    chosen = np.argsort(-room_size, kind="stable")[:_MOST_ROOMS]
+    chosen = np.argsort(-room_size, kind="stable")[:MOST_ROOMS]
     room_box = room_box[chosen]
     room_fill = room_size[chosen] / np.prod(room_box[:, 2:] - room_box[:, :2], axis=1)
     scale = (region_box[:, None, 2:] - region_box[:, None, :2]) / (

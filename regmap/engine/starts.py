@@ -72,15 +72,21 @@ def thorough(
     return np.concatenate([np.zeros((0, 2, 3)), *found])
 
 
-def likest_pairs(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> Floats:
-    """The most promising poses (C, 2, 3) from pairs of region and room alone, a few a heading."""
-    pairs = [
-        contours.match_regions(
-            scene.maps.few, scene.walls, heading, similarity=not scene.affine, most=_LIKEST
-        )
-        for heading in headings
-    ]
-    poses = np.concatenate([np.zeros((0, 2, 3)), *pairs])
+def at_a_glance(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> Floats:
+    """The most promising poses (C, 2, 3) of a few that are quickly found: from the likest pairs of
+    region and room, or, where there are more rooms than are paired, which all look alike, from the
+    walls' profiles, in which so many walls stand out."""
+    similarity = not scene.affine
+    if scene.walls.rooms > contours.MOST_ROOMS:
+        found = search.correlate_profiles(seen, scene.walls, headings, similarity=similarity)
+    else:
+        found = [
+            contours.match_regions(
+                scene.maps.few, scene.walls, heading, similarity=similarity, most=_LIKEST
+            )
+            for heading in headings
+        ]
+    poses = np.concatenate([np.zeros((0, 2, 3)), *found])
     if not len(poses):
         return poses
     few = sample_walls(scene.walls, 120)

@@ -42,7 +42,7 @@ def headings_of(scene: Scene, look: str = "usual") -> list[contours.Heading]:
 
 
 WAYS: dict[str, Callable[[Scene], Floats]] = {
-    "a glance": lambda s: starts.likest_pairs(s, s.edges, headings_of(s, "glance")),
+    "a glance": lambda s: starts.at_a_glance(s, s.edges, headings_of(s, "glance")),
     "pairs and profiles": lambda s: starts.first_poses(s, s.edges, s.regions, headings_of(s)),
     "lone rooms": lambda s: starts.lone_rooms(s, s.edges, s.regions, headings_of(s)),
     "whole floors": lambda s: starts.whole_floors(s, s.edges, headings_of(s)),
@@ -117,13 +117,37 @@ def test_a_wide_look_adds_whole_floors_and_lone_rooms() -> None:
 
 def test_where_there_is_nothing_there_are_no_poses() -> None:
     scene, _ = stage()
-    assert starts.likest_pairs(scene, scene.edges, []).shape == (0, 2, 3)
+    assert starts.at_a_glance(scene, scene.edges, []).shape == (0, 2, 3)
     headings = headings_of(scene)
     assert starts.lone_rooms(scene, scene.edges, [], headings).shape == (0, 2, 3)
     # Without regions the profiles of walls are left to go by.
     poses = starts.first_poses(scene, scene.edges, [], headings)
     gaps = [scenes.gap_px(scene.walls, pose, stage()[1]) for pose in poses]
     assert min(gaps) < REACH_PX
+
+
+@pytest.mark.parametrize("flips", [(-1.0,), (-1.0, 1.0)])
+def test_many_rooms_that_look_alike_are_found_at_a_glance(flips: tuple[float, ...]) -> None:
+    """Ten by nine rooms between slightly uneven walls: any pairs with any."""
+    rng = np.random.default_rng(5)
+    x, y = (np.cumsum(rng.uniform(2500, 3500, count)) for count in (11, 10))
+    rings = {
+        f"{column} {row}": scenes.ring(
+            (x[column], y[row]),
+            (x[column + 1], y[row]),
+            (x[column + 1], y[row + 1]),
+            (x[column], y[row + 1]),
+        )
+        for column in range(10)
+        for row in range(9)
+    }
+    to_image = scenes.place(rings, (600, 480), turn_deg=20.0)
+    drawn = scenes.Scene(scenes.paint(rings, to_image, (600, 480)), rings, to_image)
+    edges, walls = find_edges(drawn.image, 1.0), drawn.walls
+    scene = Scene(edges, RegionMaps(edges), walls, rasterise(walls), affine=False, flips=flips)
+    poses = starts.at_a_glance(scene, edges, headings_of(scene, "glance"))
+    assert 1 <= len(poses) <= MOST["a glance"]
+    assert min(scenes.gap_px(walls, pose, drawn.pose(walls)) for pose in poses) < REACH_PX
 
 
 def test_a_floor_that_is_small_in_its_picture() -> None:
