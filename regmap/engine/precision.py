@@ -164,8 +164,7 @@ def _of_faces(
     tells the faces of lines apart; `plain` (Q,): weights; `moved` (Q,), `pull` (Q, P): residuals
     across the line and pulls, both weighted; `owner` (Q,) which line.
     """
-    _, face = np.unique(np.stack([owner, wall]), axis=1, return_inverse=True)
-    face = face.reshape(-1)
+    face = numbered(owner, wall)
     number = int(face.max()) + 1
     line = np.zeros(number, dtype=np.intp)
     line[face] = owner
@@ -232,8 +231,15 @@ def wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.intp], Floats]:
     gap = fit.place - anchor
     away = gap[:, 0] * np.cos(exact) + gap[:, 1] * np.sin(exact)
     width = 3.0 + 2.0 * float(np.abs(fit.offset).max())
-    lines = np.stack([turn, np.floor(away / width).astype(np.int64)], axis=1)
-    return np.unique(lines, axis=0, return_inverse=True)[1].reshape(-1), side
+    return numbered(turn, np.floor(away / width).astype(np.int64)), side
+
+
+def numbered(first: NDArray[np.int64], second: NDArray[np.int64]) -> NDArray[np.intp]:
+    """(N,) number of each pair among all different ones, in their order: numpy's `unique` along an
+    axis takes ten times as long."""
+    second = second - second.min(initial=0)
+    pair = first * (second.max(initial=0) + 1) + second
+    return np.unique(pair, return_inverse=True)[1].reshape(-1)
 
 
 def position_covariance(precision: Precision, linear: Floats) -> Floats:
