@@ -1,13 +1,10 @@
 """Picture -> oriented edges, and how far each pixel is from the next edge of each orientation.
 
-Edges are colour edges: the structure tensor summed over the channels (Di Zenzo, CVGIP 33(1),
-1986), so that two colours of equal grey still have a border. Orientation is that of the normal,
-modulo half a turn.
+Edges are colour edges, see `gradient`. Orientation is that of the normal, modulo half a turn.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar
@@ -16,6 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from .gradient import halved, strength_of, structure, without_thin_lines
+
 Floats = NDArray[np.float64]
 Single = NDArray[np.float32]
 Places = NDArray[np.int64]
@@ -23,18 +22,8 @@ Real = TypeVar("Real", Floats, Single)
 
 ORIENTATIONS = 8
 _OVERLAP = np.deg2rad(18.0)
-# The comparisons that bring the median of seven to the fourth place: pairs of places, and whether
-# the lesser goes to the first, the greater to the second (Devillard, Fast median search, 1998).
-_MEDIAN_OF_7 = (
-    *(((0, 5), True, True), ((0, 3), True, True), ((1, 6), True, True), ((2, 4), True, True)),
-    *(((0, 1), False, True), ((3, 5), True, True), ((2, 6), True, True), ((2, 3), False, True)),
-    *(((3, 6), True, False), ((4, 5), True, False), ((1, 4), True, True), ((1, 3), False, True)),
-    ((3, 4), True, False),
-)
 # Longer side up to which a picture is small.
 _SMALL_PX = 400
-# Rows that are worked on at a time, so that they stay in the processor's cache.
-_STRIP = 64
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,109 +153,54 @@ def _cell(shape: tuple[int, ...]) -> int:
     return 1 if max(shape) <= _SMALL_PX else 2
 
 
-def structure(image: NDArray[np.uint8]) -> tuple[Single, Single, Single]:
-    """Of the strongest colour change at each pixel of a picture (h, w, C): how strong it is, grey
-    levels per px, and cosine and sine of twice its angle: a border has no sign."""
-    found = np.empty((3, *image.shape[:2]), dtype=np.float32)
-    for rows, (strength, apart, twice_xy, root) in _strips(image):
-        np.maximum(root, np.float32(1e-12), out=root)
-        found[0, rows] = strength
-        np.divide(apart, root, out=found[1, rows])
-        np.divide(twice_xy, root, out=found[2, rows])
-    return found[0], found[1], found[2]
-
-
-def _strips(image: NDArray[np.uint8]) -> Iterator[tuple[slice, list[Single]]]:
-    """What `_tensor` gives, some rows at a time, and which rows these are."""
-    height = len(image)
-    for top in range(0, height, _STRIP):
-        # Two rows are smoothed over, and one more is a neighbour.
-        end, above = min(top + _STRIP, height), max(top - 3, 0)
-        own = slice(top - above, end - above)
-        yield slice(top, end), [part[own] for part in _tensor(image[above : end + 3])]
-
-
-def _tensor(image: NDArray[np.uint8]) -> tuple[Single, Single, Single, Single]:
-    """Of the structure tensor at each pixel of a picture (h, w, C): the root of its larger
-    eigenvalue, the difference of its diagonal, twice the other element, and how long the two are
-    together."""
-    smooth = cv2.GaussianBlur(image, (0, 0), 0.7)
-    # Channel by channel, summed in place: this is bound by memory.
-    sums: list[Single] = []
-    for channel in cv2.split(smooth):
-        dx = cv2.Scharr(channel, cv2.CV_32F, 1, 0, scale=1 / 32)
-        dy = cv2.Scharr(channel, cv2.CV_32F, 0, 1, scale=1 / 32)
-        if not sums:
-            sums = [dx * dx, dy * dy, dx * dy]
-            continue
-        cv2.accumulateSquare(dx, sums[0])
-        cv2.accumulateSquare(dy, sums[1])
-        cv2.accumulateProduct(dx, dy, sums[2])
-    xx, yy, twice_xy = sums
-    twice_xy *= 2.0
-    apart = xx - yy
-    # Not OpenCV's magnitude, whose last bit depends on where in memory the arrays lie.
-    root = apart * apart
-    root += twice_xy * twice_xy
-    np.sqrt(root, out=root)
-    xx += yy
-    xx += root
-    xx *= 0.5
-    return np.sqrt(xx, out=xx), apart, twice_xy, root
-
-
-def _strength(image: NDArray[np.uint8]) -> Single:
-    """The first of what `structure` gives alone."""
-    found = np.empty(image.shape[:2], dtype=np.float32)
-    for rows, (strength, *_) in _strips(image):
-        found[rows] = strength
-    return found
-
-
-def colour_gradient(image: NDArray[np.uint8]) -> tuple[Single, Single]:
-    """(dx, dy) along the strongest colour change, grey levels per px; the sign is arbitrary."""
-    return _halved(*structure(image))
-
-
-def _halved(strength: Single, twice_cos: Single, twice_sin: Single) -> tuple[Single, Single]:
-    """(x, y) of vectors of this length, from cosine and sine of twice their angle."""
-    half = np.float32(0.5)
-    x = half * twice_cos
-    y = half - x
-    x += half
-    for part in (x, y):
-        np.maximum(part, 0.0, out=part)
-        np.sqrt(part, out=part)
-        part *= strength
-    return x, np.copysign(y, twice_sin, out=y)
-
-
 def find_edges(image: NDArray[np.uint8], factor: float) -> Edges:
     """Edges of a working picture (h, w, C); see `Edges`."""
     magnitude, twice_cos, twice_sin = structure(image)
     low, high = _thresholds(magnitude)
-    scale = 16.0
-    dx, dy = ((v * scale).astype(np.int16) for v in _halved(magnitude, twice_cos, twice_sin))
-    mask = cv2.Canny(dx, dy, low * scale, high * scale, L2gradient=True)
-    mask[[0, -1], :] = 0
-    mask[:, [0, -1]] = 0
+    row, column = _ridges(magnitude, twice_cos, twice_sin, low, high)
     # A strong and a weak wall are both walls: the strength saturates well below full contrast.
-    strength: Single = magnitude / (magnitude + np.float32(2.0 * high))
-    row, column = np.divmod(np.flatnonzero(mask > 0), mask.shape[1])
-    around = (strength * twice_cos, strength * twice_sin, strength)
-    cos, sin, mean = (_mean_around(v, row, column) for v in around)
+    strength = _saturated(magnitude, high)
+    twice_cos *= strength
+    twice_sin *= strength
+    cos, sin, mean = (_mean_around(v, row, column) for v in (twice_cos, twice_sin, strength))
+    own = strength[row, column]
+    # What comes next takes their place: memory that is new costs as much as what is done with it.
+    del twice_cos, twice_sin, strength
     straight = np.hypot(cos, sin) / np.maximum(mean, 1e-6)
     # The mean direction around: a slanted wall of square cells runs as the wall does, not as its
     # cells do.
     turned = 0.5 * np.arctan2(sin, cos)
     angle = np.mod(turned, np.pi).astype(np.float64)
-    calm = _strength(_without_thin_lines(image))
-    own = strength[row, column]
+    calm = strength_of(without_thin_lines(image))
     border = _border_share(calm, row, column, own, high).astype(np.float64)
     weight = (own * straight**2 * (0.12 + 0.88 * border)).astype(np.float64)
     point = np.stack([column + 0.5, row + 0.5], axis=1).astype(np.float64)
-    near = Nearest(mask.shape, point, angle)
+    near = Nearest(image.shape[:2], point, angle)
     return Edges(factor, image, point, angle, weight, border, near, magnitude, calm)
+
+
+def _ridges(
+    magnitude: Single, twice_cos: Single, twice_sin: Single, low: float, high: float
+) -> tuple[Places, Places]:
+    """Rows and columns (N,) of the pixels on which the gradient is strongest across an edge (Canny,
+    IEEE PAMI 8(6), 1986); its arrays (h, w) as `structure` gives them."""
+    scale = 16.0
+    dx, dy = (
+        np.multiply(part, scale, out=part).astype(np.int16)
+        for part in halved(magnitude, twice_cos, twice_sin)
+    )
+    mask = cv2.Canny(dx, dy, low * scale, high * scale, L2gradient=True)
+    mask[[0, -1], :] = 0
+    mask[:, [0, -1]] = 0
+    row, column = np.divmod(np.flatnonzero(mask > 0), mask.shape[1])
+    return row, column
+
+
+def _saturated(gradient: Single, high: float) -> Single:
+    """0..1 of gradients, half where they are twice the threshold."""
+    beyond: Single = gradient + np.float32(2.0 * high)
+    np.divide(gradient, beyond, out=beyond)
+    return beyond
 
 
 def _mean_around(values: Single, row: Places, column: Places) -> Single:
@@ -279,33 +213,6 @@ def _mean_around(values: Single, row: Places, column: Places) -> Single:
     mean = np.asarray(cv2.GaussianBlur(values, (0, 0), 3.5 / cell), dtype=np.float32)
     row, column = np.minimum(row // cell, height - 1), np.minimum(column // cell, width - 1)
     return np.asarray(mean[row, column])
-
-
-def _without_thin_lines(image: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """A picture (h, w, C) in which lines of up to 3 px are gone, and the borders of areas not: the
-    median of seven pixels of a column, and of seven of those in a row.
-
-    The median of a square costs many times more, and rounds corners.
-    """
-    height, width = image.shape[:2]
-    rim = np.asarray(cv2.copyMakeBorder(image, 3, 3, 3, 3, cv2.BORDER_REPLICATE), dtype=np.uint8)
-    wide = rim.reshape(height + 6, width + 6, -1)
-    calm = np.empty_like(image)
-    for top in range(0, height, _STRIP):
-        end = min(top + _STRIP, height)
-        rows = _median_of_7([wide[top + n : end + n] for n in range(7)])
-        calm[top:end] = _median_of_7([rows[:, n : width + n] for n in range(7)])
-    return calm
-
-
-def _median_of_7(values: list[NDArray[np.uint8]]) -> NDArray[np.uint8]:
-    for (first, second), lesser, greater in _MEDIAN_OF_7:
-        a, b = values[first], values[second]
-        if lesser:
-            values[first] = np.minimum(a, b)
-        if greater:
-            values[second] = np.maximum(a, b)
-    return values[3]
 
 
 def steady_edges(edges: Edges) -> Edges | None:
@@ -340,7 +247,7 @@ def _border_share(
     share: only the relation between them matters.
     """
     there = cv2.dilate(calm, np.ones((5, 5), np.uint8))[row, column]
-    steady = there / (there + np.float32(2.0 * high))
+    steady = _saturated(np.asarray(there, dtype=np.float32), high)
     share = np.minimum(steady / np.maximum(strength, 1e-3), 1.0)
     return np.asarray(share**2, dtype=np.float32)
 

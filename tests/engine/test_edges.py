@@ -10,6 +10,7 @@ from scipy.spatial import cKDTree
 from scipy.special import erf
 
 from regmap.engine import edges as seeing
+from regmap.engine import gradient
 from regmap.engine.edges import ORIENTATIONS, Edges, find_edges
 from tests.engine import scenes
 
@@ -90,7 +91,7 @@ def test_colours_of_equal_grey_have_a_border() -> None:
 def test_opposite_steps_in_two_channels_do_not_cancel() -> None:
     """Channels may rise and fall: Di Zenzo's direction of greatest change does not care."""
     image = step(70.0, (45, 35), dark=(50.0, 200.0, 90.0), light=(200.0, 50.0, 90.0))
-    dx, dy = seeing.colour_gradient(image)
+    dx, dy = gradient.colour_gradient(image)
     inner = np.s_[2:-2, 2:-2]
     dx, dy = dx[inner], dy[inner]
     strong = np.hypot(dx, dy) > 30
@@ -102,7 +103,7 @@ def test_opposite_steps_in_two_channels_do_not_cancel() -> None:
 def test_a_ramp_has_its_slope_as_gradient() -> None:
     column, row = np.meshgrid(np.arange(60.0), np.arange(50.0))
     ramp = np.rint(3.0 * column + 1.0 * row)[..., None].astype(np.uint8)
-    dx, dy = (np.asarray(part)[5:-5, 5:-5] for part in seeing.colour_gradient(ramp))
+    dx, dy = (np.asarray(part)[5:-5, 5:-5] for part in gradient.colour_gradient(ramp))
     assert np.hypot(dx, dy) == pytest.approx(np.sqrt(10.0), abs=0.35)
     assert np.hypot(dx, dy).mean() == pytest.approx(np.sqrt(10.0), abs=0.02)
 
@@ -189,7 +190,7 @@ def test_the_median_of_columns_and_rows(shape: tuple[int, ...]) -> None:
     rim = np.pad(image, ((3, 3), (3, 3), (0, 0)), mode="edge")
     columns = np.median([rim[n : n + shape[0]] for n in range(7)], axis=0)
     rows = np.median([columns[:, n : n + shape[1]] for n in range(7)], axis=0)
-    np.testing.assert_array_equal(seeing._without_thin_lines(image), rows)
+    np.testing.assert_array_equal(gradient.without_thin_lines(image), rows)
 
 
 def test_lines_go_and_corners_stay() -> None:
@@ -197,7 +198,7 @@ def test_lines_go_and_corners_stay() -> None:
     cv2.rectangle(plain, (30, 20), (89, 69), (90, 140, 60), -1)
     lined = plain.copy()
     lined[:, 10:13] = lined[40:43] = 0
-    np.testing.assert_array_equal(seeing._without_thin_lines(lined), plain)
+    np.testing.assert_array_equal(gradient.without_thin_lines(lined), plain)
 
 
 def test_where_all_is_lines_no_edge_is_set_aside() -> None:
