@@ -11,7 +11,7 @@ from affine import Affine
 from regmap.errors import DoubtfulFitWarning, NoFitError
 from regmap.inputs.options import TiePoint, as_pairs, check_options
 from regmap.inputs.outlines import as_rings
-from regmap.inputs.pictures import read_picture
+from regmap.inputs.pictures import pixels_of
 from regmap.pipeline import Pipeline
 from regmap.registration import Registration, fits_nowhere
 from regmap.timing import stage_times
@@ -34,7 +34,8 @@ def register(
 
     Args:
         image: a path, bytes, an array (H, W), (H, W, 3) or (H, W, 4), whatever has
-            `__array_interface__`, or an open rasterio dataset.
+            `__array_interface__`, or an open rasterio dataset. An array must stay as it is until
+            the call ends.
         polygons: outlines in the device frame, a mapping from names or a sequence; each ring an
             (N, 2) array, a list of pairs, a shapely Polygon, or anything with `__geo_interface__`.
         model: "similarity" (turn, scale, shift, mirror), or "affine" for stretched pictures.
@@ -74,7 +75,7 @@ def quietly(
 
     Python's filters of warnings belong to the whole process, so that a thread cannot use them.
     """
-    picture, rings = read_picture(image), as_rings(polygons)
+    picture, rings = pixels_of(image), as_rings(polygons)
     check_options(model, mirrored, near, unit, on_stage)
     run = Pipeline(picture, rings, model, mirrored, as_pairs(tie_points), near, on_stage)
     fit = run.solve().registration(unit)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from rasterio.io import MemoryFile
 
 from regmap.errors import PictureError
-from regmap.inputs.pictures import read_picture
+from regmap.inputs.pictures import pixels_of, read_picture
 
 Pixels = NDArray[np.uint8]
 
@@ -195,6 +195,14 @@ def test_arrays(array: NDArray[Any], expected: Pixels) -> None:
     assert found.flags.c_contiguous
     found[:] = 0
     np.testing.assert_array_equal(array, before)
+
+
+@pytest.mark.parametrize("array", [RGB, GREY, GREY[..., None], RGB[::-1], RGBA, RGB / 255.0])
+def test_to_be_looked_at_alone_a_picture_is_not_copied(array: NDArray[Any]) -> None:
+    looked_at = pixels_of(array)
+    np.testing.assert_array_equal(looked_at, read_picture(array))
+    as_it_is = array.dtype == np.uint8 and array.flags.c_contiguous and array.shape[2:] != (4,)
+    assert np.shares_memory(looked_at, array) == as_it_is
 
 
 class Image:

@@ -58,7 +58,8 @@ def strips(pixels: NDArray[Any]) -> Iterator[slice]:
 
 
 def eight_bit(pixels: NDArray[Any], what: str, hidden: NDArray[Any] | None = None) -> Pixels:
-    """Return a new (H, W) grey or (H, W, 3) RGB array of an array (H, W) or (H, W, 1 to 4).
+    """Return an (H, W) grey or (H, W, 3) RGB array of an array (H, W) or (H, W, 1 to 4), which is
+    that array itself where it is of that kind already.
 
     Bands may come first. Transparent pixels are laid over white, and `hidden` ones are white,
     whatever they hold; that is True where so, of the shape of `pixels` or (H, W).
@@ -74,6 +75,9 @@ def eight_bit(pixels: NDArray[Any], what: str, hidden: NDArray[Any] | None = Non
         )
     bands = pixels.shape[2]
     colours = bands - 1 if bands in (2, 4) else bands
+    if pixels.dtype == np.uint8 and colours == bands and hidden is None:
+        same = np.ascontiguousarray(pixels)
+        return same if colours == 3 else same[:, :, 0]
     high = _range(pixels[:, :, :colours], what, hidden)
     # With an alpha of 0 to 1, floats may run to 255 all the same.
     alpha_high = _range(pixels[:, :, colours:], what, hidden) if colours < bands else 0.0

@@ -32,7 +32,7 @@ from regmap.inputs.picture_pixels import (
     strips,
 )
 
-__all__ = ["MAX_ASPECT", "MAX_PIXELS", "MAX_SIDE", "MIN_SIDE", "read_picture"]
+__all__ = ["MAX_ASPECT", "MAX_PIXELS", "MAX_SIDE", "MIN_SIDE", "pixels_of", "read_picture"]
 
 log = logging.getLogger(__name__)
 
@@ -55,7 +55,7 @@ _SILENT = 0
 
 
 def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
-    """Return a picture as (H, W, 3) RGB or (H, W) grey, uint8, C-contiguous.
+    """Return a picture as a new array (H, W, 3) RGB or (H, W) grey, uint8, C-contiguous.
 
     Args:
         image: a path, the bytes of a file, an open binary file, an array, whatever has
@@ -80,6 +80,12 @@ def read_picture(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
             `MAX_ASPECT` times as long as wide, or larger than `max_pixels`; numbers are not finite
             or out of range.
     """
+    return pixels_of(image, max_pixels=max_pixels).copy()
+
+
+def pixels_of(image: object, *, max_pixels: int = MAX_PIXELS) -> Pixels:
+    """Return what `read_picture` does, to be looked at alone: an array that is such a picture
+    already comes back itself, for a copy takes as long as a good part of what is done with it."""
     most = _BYTES_A_PIXEL * whole(max_pixels, "max_pixels", error=PictureError) + _SLACK
     if isinstance(image, (str, os.PathLike)):
         path = Path(image)
