@@ -17,6 +17,7 @@ from regmap.inputs.captures.ground import are_heap, lies_beside, out_of_place, s
 from regmap.inputs.captures.names import Shape, name_all
 from regmap.inputs.captures.numerals import Points, squareness
 from regmap.inputs.captures.order import by_time
+from regmap.inputs.captures.units import in_one_unit
 from regmap.inputs.captures.versions import changes, newest
 from regmap.inputs.captures.words import (
     id_rank,
@@ -59,6 +60,8 @@ _NO = frozenset(("false", "no", "off", "none", "null", "nil", "0"))
 
 def shapes_of(found: Iterable[Found]) -> list[Shape]:
     """Return the sequences as areas, families marked by their patterns."""
+    found = list(found)
+    in_one_unit(found)
     shapes = [Shape(one, _polygon(one), order) for order, one in enumerate(found)]
     mark_patterns(shapes)
     head_floors(shapes)
@@ -77,7 +80,7 @@ def _ring(points: Points) -> Points:
 
 def _polygon(found: Found) -> Polygon | None:
     ring = _ring(found.points)
-    if not 3 <= len(ring) <= MAX_POINTS or not np.isfinite(ring).all():
+    if found.uneven or not 3 <= len(ring) <= MAX_POINTS or not np.isfinite(ring).all():
         return None
     holes = [hole for hole in map(_ring, found.holes) if len(hole) >= 3]
     polygon = Polygon(ring, holes)

@@ -40,6 +40,7 @@ class Found:
         parent: the serial of the group in which it stands.
         cut: the text ended within it; `ended`: all that it was listed with is there.
         closed: it was drawn, and closed; `posed`: its points are poses.
+        uneven: how many x and y stood in two lists, if these are not as long as each other.
     """
 
     points: Points
@@ -52,6 +53,7 @@ class Found:
     ended: bool = True
     closed: bool = False
     posed: bool = False
+    uneven: tuple[int, int] | None = None
     clues: list[Clue] = field(default_factory=list)
     holes: list[Points] = field(default_factory=list)
 
@@ -92,7 +94,7 @@ class _Finder:
             self.holding.update(above.serial for above, _ in way)
             own = path if run.key is None else (*path, run.key)
             one = Found(run.points, own, run.offset, _is_cut(group, run))
-            one.closed, one.posed = run.closed, run.posed
+            one.closed, one.posed, one.uneven = run.closed, run.posed, run.uneven
             self.found.append((one, way, run))
         if len(own_runs) > 1:
             self._holes(group, first)

@@ -32,6 +32,7 @@ _NO_NAME = re.compile(
     r"|#[0-9a-f]{3,8}|(?=[a-f]*\d)[0-9a-f]{6,}|[0-9a-f]{4,}(-[0-9a-f]{4,})+"  # colours, numbers
     r"|[-+]?\d[\d.,]*\s*(?:[mc]?m[2²]?|qm|sqm|px|%|s|ms|h)"  # measures
     r"|\d{4}-\d\d-\d\d.*|\d\d?:\d\d.*|\w+://.*"  # times, addresses
+    r"|(?:unit )?(?:mm|cm|px|inch(?:es)?|(?:milli|centi)?met(?:er|re)s?|pixels?)"  # units
     r"|true|false|yes|no|on|off|ok|null|none|nan|polygon|polyline|feature"
     r"|trace|debug|info|notice|warn|warning|error|fatal"  # of loggers
 )

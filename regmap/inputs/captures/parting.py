@@ -36,6 +36,7 @@ class Run:
         said: what else was.
         closed: a pen that drew them was told to go back to the first.
         posed: each comes with where something headed there.
+        uneven: how many x and y stood in two lists, if these are not as long as each other.
     """
 
     key: str | None
@@ -47,6 +48,7 @@ class Run:
     said: tuple[tuple[str, str], ...] = ()
     closed: bool = False
     posed: bool = False
+    uneven: tuple[int, int] | None = None
 
 
 def labelled(points: Sequence[Point], run: Run) -> list[Run]:

@@ -260,17 +260,20 @@ def _axes_apart(group: Group) -> list[Run]:
             found[which] = [v for v in numbers if v is not None]
         elif key is not None and isinstance(inner, Group):
             lists.append((key, inner))
-    if len(found) < 2 or not FEWEST <= len(found["x"]) == len(found["y"]):
+    counts = len(found.get("x", ())), len(found.get("y", ()))
+    if min(counts) < FEWEST:
         return []
+    uneven = counts if counts[0] != counts[1] else None
     more: list[list[tuple[str, str]]] = [[] for _ in found["x"]]
     for key, other in lists:
         if len(other.items) == len(more):
             for (_, value), said in zip(other.items, more, strict=True):
                 said.append((key, text_of(value) or ""))
-    pairs = zip(found["x"], found["y"], more, strict=True)
+    pairs = zip(found["x"], found["y"], more, strict=False)
     points = [Point((x, y), said) for x, y, said in pairs]
     last = len(group.items)
-    return labelled(points, Run(None, last - 1, last, _NONE, group.offset))
+    run = Run(None, last - 1, last, _NONE, group.offset, uneven=uneven)
+    return labelled(points, run) if uneven is None else [replace(run, points=array_of(points))]
 
 
 def _numbered_keys(group: Group) -> list[Run]:

@@ -7,7 +7,8 @@ log whose newest records stand first, `sift` leaves out what a long log says abo
 `blocks` puts corners together between which other things are said, and `nodes` where a list names
 them, `points`, `parting`, `pens` and `clues` find every sequence of points in the tree with what
 stands beside it, `names` and `choice` decide which of them are the rooms. Where nothing is found,
-`boxes` makes corners of the sides of boxes.
+`boxes` makes corners of the sides of boxes. `refusals` asks at last whether the text says itself
+that they are not all, or elsewhere.
 """
 
 from __future__ import annotations
@@ -47,6 +48,7 @@ from regmap.inputs.captures.order import in_time
 from regmap.inputs.captures.pairing import paired_rows, paired_values
 from regmap.inputs.captures.pieces import reassembled
 from regmap.inputs.captures.plain import find_plain
+from regmap.inputs.captures.refusals import against
 from regmap.inputs.captures.sift import sift
 from regmap.inputs.captures.streams import (
     announced,
@@ -111,7 +113,11 @@ class Candidate:
 def read_outlines(
     path: str | os.PathLike[str], *, key: str | None = None, most_parts: int = MAX_PARTS
 ) -> dict[str, Polygon]:
-    """Read the rooms' outlines from a file that holds them in any way: see `parse_outlines`."""
+    """Read the rooms' outlines from a file that holds them in any way: see `parse_outlines`.
+
+    They come in the capture's own units and frame, as the robot takes them: nothing is scaled,
+    turned or moved.
+    """
     place = as_path(path, "path", error=OutlineError)
     try:
         with place.open("rb") as file:
@@ -129,6 +135,10 @@ def parse_outlines(
     text: str | bytes, *, key: str | None = None, most_parts: int = MAX_PARTS
 ) -> dict[str, Polygon]:
     """Find the rooms' outlines in a text and return them as `{name: polygon}`.
+
+    They come in the capture's own units and frame, as the robot takes them: nothing is scaled,
+    turned or moved, whatever the text says about units. Only where single rooms tell units of their
+    own, which differ, all come in the smallest of them.
 
     Parameters
     ----------
@@ -150,7 +160,7 @@ def parse_outlines(
     Returns
     -------
     dict
-        In the order of the text, in its units. An outline's name is what stands beside it, a name
+        In the order of the text. An outline's name is what stands beside it, a name
         before an id; "room 1" and so on where there is nothing. Of several outlines of one room the
         last counts, and one that newer ones lie on is left out. Where time stamps plainly go back
         from record to record, or from list to list, the newest stand first: then the first counts,
@@ -161,7 +171,10 @@ def parse_outlines(
     ------
     OutlineError
         Nothing was found, or outlines of several floors, or such as mostly lie on each other; the
-        text is no text, or too long. The message lists what there is, and on which lines.
+        text says itself that rooms, corners or pieces of it are missing, that all areas are to be
+        kept out of, or that they are in pixels, in cells or told from an origin of their own; it is
+        no text, or too long. The message lists what there is, and on which lines. What is refused
+        for what the text says is taken as it is where `key` asks for it.
     """
     shapes = _Reading(text, key, most_parts).chosen()
     return {s.name: s.polygon for s in shapes if s.polygon is not None}
@@ -248,6 +261,8 @@ class _Reading:
     def _is_doubtful(self) -> bool:
         """Whether no outline encloses an area, or most of those of the rooms' kind do not, which
         are all where there are no rooms."""
+        if any(shape.found.uneven for shape in self.shapes):
+            return False
         if all(shape.polygon is None for shape in self.shapes):
             return True
         kinds = {room.pattern for room in self.best.rooms}
@@ -290,8 +305,11 @@ class _Reading:
                 f"outlines of {len(labels)} floors {self.floors.why}; choose one of {options}"
                 + self._listed(self.best.versions)
             )
-        if self.best.rooms:
-            return self.best.rooms
+        rooms = self.best.rooms
+        if self.key is None and not self.best.heap and (why := against(rooms, self.shapes)):
+            raise OutlineError(why + self._listed(rooms))
+        if rooms:
+            return rooms
         if self.best.heap:
             raise OutlineError(
                 "most of the outlines lie on each other, so they are no floor: perhaps they are of "

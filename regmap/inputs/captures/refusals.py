@@ -1,0 +1,198 @@
+"""What a text itself says against its outlines: that some is missing, or that they are elsewhere.
+
+What is said here is said of outlines that were chosen for the rooms, so that it can be refused; who
+asks for them by `key=` takes them as they are.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Callable, Iterator, Sequence
+from typing import TypeAlias
+
+from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.units import units_of
+from regmap.inputs.captures.words import ROOM, votes, words_of
+
+__all__ = ["against"]
+
+
+def _listed(words: str) -> frozenset[str]:
+    return frozenset(words.split())
+
+
+_KEPT_OUT_OF = _listed(
+    """
+    forbidden restricted restriction restrictions nogo noentry keepout keepaway exclude excluded
+    exclusion exclusions ban banned blocked barrier barriers fence fences nomop sperrzone sperrzonen
+    sperrbereich verboten gesperrt verbot verbotszone verbotszonen interdit interdite prohibited
+    offlimits lockout stayout noway taboo tabu sperrfläche
+    """
+)
+_CORNERS = _listed(
+    "corner corners point points pts vertex vertices verts node nodes coords ecken punkte"
+)
+_COUNTING = _listed("n no num number count counts total len length size anzahl nombre")
+_COUNTS = _listed("n count num")
+_RELATIVE = re.compile(
+    r"(?i)\b(?:relative|related|measured|counted|with respect)\s+(?:to|from)\s+"
+    r"(?:the\s+|this\s+|its\s+|their\s+)?(?:\w+\s+)?(?:origin|anchor|offset)\b"
+)
+
+Reason: TypeAlias = tuple[str, str]
+"""What is the matter, and what helps."""
+
+
+def against(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> str:
+    """Return what the text says against its rooms, with what helps; "" if nothing.
+
+    `shapes`: everything that may be an outline.
+    """
+    checks: tuple[Callable[[Sequence[Shape]], Reason | None], ...] = (
+        _kept_out_of,
+        _drawn,
+        _apart,
+        _of_many_units,
+        lambda one: _uneven(one, shapes),
+        _short_of_corners,
+        lambda one: _short_of_rooms(one, shapes),
+    )
+    for check in checks if rooms else checks[-3:-2]:
+        if (reason := check(rooms)) is not None:
+            what, how = reason
+            return f"{what}; {how}, or choose outlines with key= to take them as they are"
+    return ""
+
+
+def _kept_out_of(rooms: Sequence[Shape]) -> Reason | None:
+    """All there is are areas to keep out of."""
+    said = [next(_barring(room), None) for room in rooms]
+    if None in said:
+        return None
+    return (
+        f"the only outlines are of areas to keep out of ({said[0]})",
+        "give a text that holds rooms",
+    )
+
+
+def _barring(room: Shape) -> Iterator[str]:
+    """What says of an outline that it is to be kept out of: a key to it, or words before it."""
+    path = room.found.path
+    spoken = [at for at, key in enumerate(path) if votes(key)[0]]
+    yield from filter(_bars, path[spoken[-1] if spoken else 0 :])
+    if not spoken:
+        bare = (c.text for c in room.found.clues if c.key == "" and c.place < 0)
+        yield from filter(_bars, bare)
+
+
+def _bars(text: str) -> bool:
+    words = words_of(text)
+    joined = (a + b for a, b in itertools.pairwise(words))
+    virtual = "virtual" in words and not {"wall", "walls"}.isdisjoint(words)
+    return virtual or not _KEPT_OUT_OF.isdisjoint((*words, *joined, "".join(words)))
+
+
+def _drawn(rooms: Sequence[Shape]) -> Reason | None:
+    """All outlines are said to be in pixels, or in cells of a grid."""
+    if all("px" in units_of(room.found) for room in rooms):
+        return "the outlines are said to be in pixels of a picture", "give such as the robot has"
+    ends = [words_of(room.tail)[-2:] for room in rooms]
+    whole = all((room.found.points % 1 == 0).all() for room in rooms)
+    if whole and all(e[1:] == ("cells",) and votes(e[0])[1] for e in ends):
+        return (
+            f"the outlines are said to be in cells of a grid ({rooms[0].tail})",
+            "give them in the robot's own frame and unit",
+        )
+    return None
+
+
+def _apart(rooms: Sequence[Shape]) -> Reason | None:
+    """The outlines are said to be told from a place of their own, or moved where they stand."""
+    for clue in rooms[0].found.clues:
+        if _RELATIVE.search(clue.text):
+            return (
+                f"the outlines are said to be told from an origin of their own ({clue.text!r})",
+                "add it first",
+            )
+        if clue.key == "transform" and any(map(str.isdigit, clue.text)):
+            return f"the outlines stand under a transform ({clue.text})", "apply it first"
+    return None
+
+
+def _of_many_units(rooms: Sequence[Shape]) -> Reason | None:
+    """Two units are said of one outline, or others of others."""
+    several = [(room, units_of(room.found)) for room in rooms]
+    every = set().union(*(units for _, units in several))
+    if len(every) < 2:
+        return None
+    for room, units in several:
+        if len(units) > 1:
+            return (
+                f"{room.name!r} is said to be in {' and in '.join(sorted(units))}",
+                "take away what is wrong",
+            )
+    told = ", ".join(f"{room.name!r} in {min(units)}" for room, units in several[:4] if units)
+    return f"the outlines are in several units ({told})", "give all in one"
+
+
+def _uneven(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> Reason | None:
+    """A list of all x beside one of all y has more numbers than that, or fewer."""
+    kinds = {room.pattern for room in rooms}
+    for shape in shapes:
+        if shape.found.uneven and (shape.pattern in kinds or not rooms):
+            x, y = shape.found.uneven
+            return f"{shape.name!r} has {x} values of x and {y} of y", "give as many of both"
+    return None
+
+
+def _short_of_corners(rooms: Sequence[Shape]) -> Reason | None:
+    """Fewer corners are there than the text says."""
+    told = [dict(_told_corners(room)) for room in rooms]
+    for key in told[0]:
+        known = [counts.get(key, 0) for counts in told]
+        here = [len(room.found.points) for room in rooms]
+        short = [n - m for n, m in zip(known, here, strict=True)]
+        if not any(s > 1 for s in short) or any(s < -1 for s in short):
+            continue
+        # A number that is not called one of corners must follow their number to be one.
+        sure = bool(_CORNERS & set(words_of(key)))
+        follows = 0 in short or (len({*short}) == 1 and len({*here}) > 1)
+        if sure or (len(rooms) > 1 and (follows or len({*known}) == 1)):
+            at = max(range(len(short)), key=lambda i: short[i])
+            lost = sum(s > 1 for s in short)
+            return (
+                f"corners are missing of {lost} of {len(rooms)} outlines: of {rooms[at].name!r} "
+                f"the text says {key}={known[at]} and lists {here[at]}",
+                "give a text that was not cut",
+            )
+    return None
+
+
+def _told_corners(room: Shape) -> Iterator[tuple[str, int]]:
+    for clue in room.found.clues:
+        words = set(words_of(clue.key))
+        named = words & _CORNERS and (words & _COUNTING or words <= _CORNERS)
+        number = not clue.outside and clue.text.isdigit() and len(clue.text) < 6
+        if number and (named or clue.key.casefold() in _COUNTS):
+            yield clue.key, int(clue.text)
+
+
+def _short_of_rooms(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> Reason | None:
+    """Fewer rooms are there than the text says beside them, and one is cut off or not read."""
+    lists: dict[tuple[int, int], int] = {}
+    for shape in shapes:
+        whole = shape.polygon is not None and not shape.found.cut
+        lists[shape.found.moment] = lists.get(shape.found.moment, 0) + whole
+    for room in rooms:
+        for clue in room.found.clues:
+            words = set(words_of(clue.key))
+            known = int(clue.text) if clue.text.isdigit() and len(clue.text) < 6 else 0
+            named = words & ROOM and words & _COUNTING and words <= ROOM | _COUNTING
+            if named and clue.outside and known > max(len(rooms), lists[room.found.moment]):
+                return (
+                    f"rooms are missing: the text says {clue.key}={known}, and outlines of "
+                    f"{len(rooms)} are there",
+                    "give a text that was not cut",
+                )
+    return None
