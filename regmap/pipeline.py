@@ -208,6 +208,7 @@ class Pipeline:
         close = [n for n in rest if not far[n] and not judge.is_outdone(self.evidence[n], first)]
         self.blur_px = float(max((gaps[n] for n in close if share[n] >= _BLURRED), default=0.0))
         self.strain = strain.strain_of(self.fits[0], affine=self.affine)
+        self.missed = strain.missed_one_way(self.fits[0])
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         moved = displaced.displaced_walls(pose, offset, self.walls, self.scene.edges)
         part = self._shifted_part(pose, offset)
@@ -253,7 +254,11 @@ class Pipeline:
         close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
         bent = max(confidence.bent(int(self.beside.sum()), rooms), self.shifted)
         alone = precision.rests_on_one_line(self.fits[0])
-        sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * max(bent, alone, self.strain.sure))
+        sure *= (
+            close
+            * (1.0 - elsewhere)
+            * (1.0 - 0.5 * max(bent, alone, self.strain.sure, self.missed[0]))
+        )
         if self.blur_px > 0.0:
             sure = min(sure, 0.89)
         if self.contradicted:
@@ -268,6 +273,7 @@ class Pipeline:
         others = tuple(self._registration(n, unit, share * sure) for n in few)
         said = doubts.doubts(best, self.rival, rooms, len(told))
         said += doubts.one_line(alone) + doubts.strained(self.strain)
+        said += doubts.missed_one_way(*self.missed)
         said += doubts.moved_walls(self.rings, self.beside, self.beside_px, bent)
         lit = (self.fits[0].lit, self.fits[0].lit_px)
         said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX, lit)

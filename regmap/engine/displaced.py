@@ -177,7 +177,7 @@ def _at_one_shift(lost: _Lost, close: Floats, steps: Floats, pose: Floats, walls
                 ramp(1.0 - float(next_best / max(support[best], 1e-12)), *_LESS),
             ),
             ramp(float(support[best]) / max(lost.whole, 1e-12), *_OF_ALL),
-            ramp(_of_equal_length(_apart(lost.point[asked] @ axis), hit), *_OF_WALLS),
+            ramp(of_equal_length(walls_apart(lost.point[asked] @ axis), hit), *_OF_WALLS),
         )
         if sure > found.sure:
             room = np.bincount(lost.room[asked], hit, minlength=walls.rooms)
@@ -201,7 +201,7 @@ def _aside(point: Floats) -> Floats:
     return np.concatenate([-far[::-1], far])
 
 
-def _apart(place: Floats) -> NDArray[np.int64]:
+def walls_apart(place: Floats) -> NDArray[np.int64]:
     """(N,) numbers of the walls that places (N,) px along one direction belong to: the faces of one
     are no farther apart than walls are thick."""
     order = np.argsort(place, kind="stable")
@@ -214,7 +214,7 @@ def _apart(place: Floats) -> NDArray[np.int64]:
     return number
 
 
-def _of_equal_length(number: NDArray[np.int64], weight: Floats) -> float:
+def of_equal_length(number: NDArray[np.int64], weight: Floats) -> float:
     """How many walls of equal weight would carry as much as those of `number` (N,) do."""
     of_wall = np.bincount(number, weight)
     return float(of_wall.sum()) ** 2 / max(float((of_wall**2).sum()), 1e-12)

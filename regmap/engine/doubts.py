@@ -116,6 +116,18 @@ def one_line(alone: float) -> list[str]:
     ]
 
 
+def missed_one_way(sure: float, share: float) -> list[str]:
+    """In words, that walls across one direction are missed, a `share` of them, where that is
+    surely no chance."""
+    if sure <= 0.05:
+        return []
+    return [
+        f"across one direction {100 * share:.0f} % of the walls are not where they should be, and "
+        "across the other nearly all are: the picture may be stretched or bent; "
+        'model="affine" allows for a stretch'
+    ]
+
+
 def strained(strain: Strain) -> list[str]:
     """In words, that no one move lays the whole floor, where it is likely."""
     if strain.sure <= 0.05:

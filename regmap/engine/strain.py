@@ -5,7 +5,8 @@ parts: edges are off one way in the one, the other way in the other. Each of the
 than rough outlines are, and only their order tells. So the floor is cut in two, and the parts are
 fitted apart: what they differ by must be what the predicted error allows (the splitting test of
 Pennec & Thirion, International Journal of Computer Vision 25(3), 1997). In the same way a
-similarity must leave nothing to a stretch.
+similarity must leave nothing to a stretch. Where it leaves too much, walls are no longer found at
+all, and all those across one direction: print and rooms since joined hide walls of either.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from .displaced import of_equal_length, walls_apart
 from .measure import Fit, robust_weights
 from .moves import design_matrix
 from .precision import BEFOREHAND, spread_of_lines, sums_by_line, wall_lines
@@ -34,6 +36,14 @@ _UNKNOWN = 1e5
 # Standard errors, and px, by which a floor is strained: below the first it is chance, or does no
 # harm; from the second on it surely is. A dozen differences are looked at.
 _ERRORS, _STRAIN_PX = (3.2, 4.5), (1.5, 3.0)
+# Quality of an edge below which a piece of wall is not found, and the share inside the picture from
+# which on it should be.
+_MISSED, _SHOWN = 0.3, 0.7
+# By how much more is missed across one direction than across the other, as shares, and how many
+# walls of equal length that makes: by chance, and surely no chance.
+_MORE_MISSED, _OF_WALLS = (0.22, 0.32), (1.4, 1.9)
+# Walls within 18 degrees of a direction run across it.
+_FACING = np.cos(np.deg2rad(18.0))
 
 
 @dataclass(frozen=True)
@@ -89,6 +99,22 @@ def strain_of(fit: Fit, *, affine: bool) -> Strain:
     # A stretch parts a floor too, and a moved part stretches it: what is clearest is the cause.
     most = max(strain.sure for strain in found)
     return max((s for s in found if s.sure >= 0.5 * most), key=lambda strain: strain.errors)
+
+
+def missed_one_way(fit: Fit) -> tuple[float, float]:
+    """0..1, how surely walls are missed since the picture is stretched or bent: many across one of
+    the floor's two main directions, and few across the other; and the share missed of the many."""
+    weight = fit.chunks.weight * (fit.shown > _SHOWN)
+    missed, walls = [], []
+    for axis in (fit.pose[:, :2] / np.maximum(np.hypot(*fit.pose[:, :2]), 1e-12)).T:
+        facing = np.abs(fit.normal @ axis) > _FACING
+        whole = float((weight * facing).sum())
+        lost = weight * facing * (fit.quality < _MISSED)
+        missed.append(float(lost.sum()) / max(whole, 1e-12))
+        walls.append(of_equal_length(walls_apart(fit.place @ axis), lost))
+    most = int(missed[1] > missed[0])
+    more = missed[most] - missed[1 - most]
+    return min(ramp(more, *_MORE_MISSED), ramp(walls[most], *_OF_WALLS)), missed[most]
 
 
 def _strain(
