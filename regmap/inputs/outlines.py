@@ -153,6 +153,9 @@ def _clean_ring(raw: object, name: str, max_points: int) -> Ring:
 
 def _check_length(ring: Ring, name: str) -> None:
     """Refuse stars, combs and scribbles: thousands of long sides take quadratic time later on."""
+    # No side is longer than the diagonal of the box: so few could not be as long together.
+    if 1.5 * len(ring) <= MAX_LENGTH:
+        return
     along = ring - _before(ring)
     length, extent = float(np.hypot(*along.T).sum()), _extent(ring)
     if length > MAX_LENGTH * extent:
