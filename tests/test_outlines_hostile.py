@@ -76,6 +76,9 @@ REFUSED: dict[str, tuple[Any, str]] = {
     "objects": (np.array([[print, 1], [1, 2], [3, 4]], object), "not a list of"),
     "fields": (np.zeros(4, [("x", float), ("y", float)]), "not a list of"),
     "a number of 400 digits": ([[10**400, 0], [1, 0], [1, 1]], "too large"),
+    "a part without a ring": (
+        {"type": "MultiPolygon", "coordinates": [[SQUARE.tolist()], []]}, "a part without a border"
+    ),
     "deep lists": (json.loads("[" * 50 + "1" + "]" * 50), "not a list of"),
     "deep features": (wrapped(5000, lambda g: {"type": "Feature", "geometry": g}), "Recursion"),
     "deep collections": (

@@ -30,7 +30,7 @@ def read_shapes(polygons: object) -> list[tuple[str, list[list[object]]]]:
     """
     # What is asked here is content and code of others, which may be anything.
     try:
-        return list(_named(polygons))
+        shapes = list(_named(polygons))
     except OutlineError:
         raise
     except Exception as error:
@@ -38,6 +38,10 @@ def read_shapes(polygons: object) -> list[tuple[str, list[list[object]]]]:
             f"the outlines cannot be read ({type(error).__name__}: {error}); give a mapping of "
             "names to rings, a sequence of rings, shapely polygons or GeoJSON (RFC 7946)"
         ) from error
+    for name, parts in shapes:
+        if not all(parts):
+            raise OutlineError(f"outline {name!r} has a part without a border; leave that part out")
+    return shapes
 
 
 def _named(polygons: object) -> Iterator[tuple[str, list[list[object]]]]:

@@ -18,14 +18,16 @@ _PART = re.compile(rf"([A-Za-z])|({PURE})")
 
 
 def drawn_rings(text: str) -> list[list[tuple[float, float]]]:
-    """Return the corners of each part of path data, in the drawing's unit."""
+    """Return the corners of each part of path data, in the drawing's unit; none if it is broken."""
     rings: list[list[tuple[float, float]]] = []
     pen = "M"
     x = y = 0.0
     pending: list[float] = []
     for letter, number in _PART.findall(text):
         if letter:
-            pen, pending = letter, []
+            if pending:  # half a place: what follows would begin anywhere
+                return []
+            pen = letter
             if letter in "Zz" and rings:
                 x, y = rings[-1][0]
             continue
