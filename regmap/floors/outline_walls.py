@@ -122,10 +122,11 @@ def _sampled(ring: Floats, spacing: float) -> tuple[Floats, Floats, Floats, NDAr
 
 def _corners(closed: Floats) -> NDArray[np.intp]:
     """Indices of the points at which a closed line really turns; first and last are among them."""
-    kept = shapely.get_coordinates(shapely.simplify(shapely.LineString(closed), _STEP_MM))
+    kept = shapely.get_coordinates(shapely.simplify(shapely.LineString(closed), _STEP_MM)).tolist()
+    points = closed.tolist()
     found, at = [0], 0
     for corner in kept[1:-1]:
         # The kept points are some of the given ones, in their order.
-        at += 1 + int(np.argmax((closed[at + 1 :] == corner).all(axis=1)))
+        at = points.index(corner, at + 1)
         found.append(at)
     return np.array([*found, len(closed) - 1], dtype=np.intp)

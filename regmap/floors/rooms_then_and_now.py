@@ -11,8 +11,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from regmap.areas import overlay
 from regmap.errors import OutlineError, RegmapError
+from regmap.floors.shared_area import shared_areas
 
 __all__ = ["ROOM_CHANGES", "RoomChange", "room_changes"]
 
@@ -73,8 +73,7 @@ def room_changes(
             f"{len(pairs)} pairs of an old and a new room overlap, and at most {most} are "
             "compared: rooms lie upon each other; give each room once"
         )
-    for i, j in pairs:
-        shared[i, j] = overlay.intersection(rooms[i], shapes[j]).area
+    shared[pairs[:, 0], pairs[:, 1]] = shared_areas(rooms, shapes, pairs)
     own = np.array([room.area for room in old.values()])
     of_old, of_new = shared / own[:, None], shared / size
     # Corners that overlays put on a grid may make rooms that are equal share more than they are.
@@ -97,12 +96,12 @@ def _largest_first(shares: NDArray[np.float64]) -> NDArray[np.intp]:
     return told[np.argsort(-shares[told], kind="stable")]
 
 
-def _meeting(rooms: list[BaseGeometry], shapes: list[BaseGeometry]) -> list[tuple[int, int]]:
-    """Pairs of a room and a shape, by number, whose boxes have an area in common."""
+def _meeting(rooms: list[BaseGeometry], shapes: list[BaseGeometry]) -> NDArray[np.intp]:
+    """(P, 2) pairs of a room and a shape, by number, whose boxes have an area in common."""
     one, other = shapely.STRtree(shapes).query(rooms)
     own, its = shapely.bounds(rooms)[one], shapely.bounds(shapes)[other]
     good = (np.maximum(own[:, :2], its[:, :2]) < np.minimum(own[:, 2:], its[:, 2:])).all(axis=1)
-    return sorted(zip(one[good].tolist(), other[good].tolist(), strict=True))
+    return np.column_stack([one[good], other[good]])
 
 
 def _state(
