@@ -16,6 +16,9 @@ _FEWEST = 2
 
 _MOST_ITEMS = 40
 _SIDE = re.compile(r"(?:(min|max)([xy])|([xy])(min|max))(?:mm|cm|m)?")
+_ENDS = {"left": "minx", "bottom": "miny", "right": "maxx", "top": "maxy"}
+_SIZES = {"width": "x", "height": "y"}
+_UNIT = re.compile(r"(?:mm|cm|m)\Z")
 _BOXES = frozenset(("bbox", "box", "boxes", "bounds", "extent", "extents"))
 _CORNERS = {"min": 0, "lower": 0, "mincorner": 0, "max": 1, "upper": 1, "maxcorner": 1}
 _NO_LETTER = re.compile(r"[\W\d_]+")
@@ -26,7 +29,8 @@ Box = tuple[float, float, float, float]
 def with_boxes(root: Group) -> bool:
     """Put corners in the place of the sides of each box below a group; return whether there were.
 
-    Sides are called min and max of x and of y, or the corners min and max, each with its x and y.
+    Sides are called min and max of x and of y, or left, right, bottom and top, two of which may
+    come with width and height, or the corners min and max, each with its x and y.
     """
     boxed: list[tuple[Group, Box, list[Item]]] = []
     waiting = [root]
@@ -57,13 +61,18 @@ def _box(items: list[Item]) -> tuple[Box, list[Item]] | None:
     """The box that items tell, and what else they tell; None if they tell none, or two."""
     sides: dict[tuple[str, int], float] = {}
     others: list[Item] = []
+    sizes: dict[str, float] = {}
     for key, value in items:
         name = _NO_LETTER.sub("", key or "").lower()
-        side = _SIDE.fullmatch(name)
+        side = _SIDE.fullmatch(_ENDS.get(_UNIT.sub("", name), name))
         corner = (
             point_of(value) if name in _CORNERS and isinstance(value, Group | Numbers) else None
         )
         told: list[tuple[tuple[str, int], float]] = []
+        size = _SIZES.get(_UNIT.sub("", name))
+        if size is not None and (number := number_of(value)) is not None:
+            sizes[size] = number
+            continue
         if side is not None and (number := number_of(value)) is not None:
             told = [((side[2] or side[3], int((side[1] or side[4]) == "max")), number)]
         elif corner is not None and len(corner.values) == 2:
@@ -72,6 +81,9 @@ def _box(items: list[Item]) -> tuple[Box, list[Item]] | None:
             return None
         sides.update(told)
         others += [] if told else [(key, value)]
+    for axis, length in sizes.items():
+        if (axis, 0) in sides:  # from the top downwards it might be either way
+            sides.setdefault((axis, 1), sides[axis, 0] + length)
     if len(sides) != 4:
         return None
     x0, y0, x1, y1 = sides["x", 0], sides["y", 0], sides["x", 1], sides["y", 1]

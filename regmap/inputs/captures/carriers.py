@@ -17,6 +17,7 @@ __all__ = [
     "decoded",
     "unbroken_cells",
     "unchunked",
+    "uncounted",
     "undumped",
     "unmixed",
     "unprefixed",
@@ -43,6 +44,9 @@ _MARK = re.compile(r"[\[{(]|<(?=[^\W\d])(?![^<>]*/>)|([\])}]|</)")
 _OPEN = re.compile(r"(?:[\[{(]|<[^\W\d][^<>/]*>)[ \t\r]*\Z")
 _MOST_LINES = 100_000
 """A document does not go over more lines of a log, nor are more looked at in vain."""
+
+_COUNTED_LINE = re.compile(r"(?:[\[(](\d{1,9})[\])]|(0\d{2,8}))[:.]?[ \t]+(?=\S)", re.ASCII)
+_FEWEST_COUNTED = 6
 
 _HUNK = re.compile(r"^@@ -\d+(?:,\d+)? \+\d+(?:,\d+)? @@", re.MULTILINE)
 _BROKEN = re.compile(
@@ -156,6 +160,21 @@ def undumped(text: str) -> str:
 
 
 # --- lines of a log ----------------------------------------------------------------------------
+
+
+def uncounted(text: str) -> str:
+    """Return the text without numbers that count its lines: `[00017] ` or `000017 `.
+
+    All lines have one, each by one more than the last; those without brackets have zeros in front.
+    """
+    lines = text.split("\n")
+    found = [_COUNTED_LINE.match(line) for line in lines if line.strip()]
+    if len(found) < _FEWEST_COUNTED or not all(found):
+        return text
+    told = [match[1] or match[2] for match in found if match]
+    if any(int(b) != int(a) + 1 for a, b in itertools.pairwise(told)):
+        return text
+    return "\n".join(_COUNTED_LINE.sub("", line, count=1) for line in lines)
 
 
 def unprefixed(text: str) -> str:

@@ -258,12 +258,26 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     rooms = newest(by_time(chosen))
     if not every:
         out = out_of_place(rooms)
-        if are_heap(rooms, out):
+        if are_heap(rooms, out) or _are_told_apart(chosen, rooms):
             return Choice((), chosen, heap=True)
         rooms = [room for at, room in enumerate(rooms) if at not in out]
         if len(rooms) == 1 and _is_chance(rooms[0]):
             return Choice()
     return Choice(rooms, chosen)
+
+
+def _are_told_apart(chosen: Sequence[Shape], rooms: Sequence[Shape]) -> bool:
+    """Whether most rooms that were told one by one lie under newer ones of other names.
+
+    Then each is told from a place of its own, and none is newer than another.
+    """
+    told = Counter(shape.found.moment for shape in chosen)
+    newest_of = {shape.name: shape for shape in chosen if told[shape.found.moment] == 1}
+    left = {id(room) for room in rooms}
+    lost = sum(id(shape) not in left for shape in newest_of.values())
+    # One room under ever new names has one area.
+    areas = {round(s.polygon.area) for s in newest_of.values() if s.polygon is not None}
+    return lost > len(rooms) and 2 * len(areas) > len(newest_of) > 2
 
 
 def name_rest(shapes: Sequence[Shape], tables: Names) -> None:

@@ -289,9 +289,13 @@ def _from_keys(items: list[Item]) -> Point | None:
             return None  # several points
         elif (text := text_of(value)) is not None:
             more.append((key or "", text))
-        elif not isinstance(value, Group) or any(isinstance(v, Group) for _, v in value.items):
-            return None
+        elif not isinstance(value, Group) or any(_holds_points(v) for _, v in value.items):
+            return None  # an outline stands beside the place of its label
     return Point((found["x"], found["y"]), more) if len(found) == 2 else None
+
+
+def _holds_points(value: Value) -> bool:
+    return isinstance(value, Group) or (isinstance(value, Numbers) and value.bracketed)
 
 
 def _from_list(items: list[Item]) -> Point | None:

@@ -38,8 +38,9 @@ _IMPLIED = {
 """Elements that end where another begins (HTML Living Standard, optional tags)."""
 
 _LONGEST_REMARK = 40
-_HEADED = re.compile(r"[ \t:=]*+[\[({]*+[-+.]?\d")
-_ANGLED = re.compile(r"(?:\n[^<\n]*+){1,4}<[^\W\d][^<>\n]{0,40}>[ \t:=]*+[\[({]*+[-+.]?\d")
+_BELOW = r"[ \t:=]*+(?:\r?\n[ \t]*+)?[\[({]*+[-+.]?\d"
+_HEADED = re.compile(_BELOW)
+_ANGLED = re.compile(rf"(?:\n[^<\n]*+){{1,60}}+<[^\W\d][^<>\n]{{0,40}}>{_BELOW}")
 _REMARK = re.compile(r"[^\W_][^\n{}\[\]()<>=;:\"]*")
 
 Match = re.Match[str]
@@ -93,7 +94,7 @@ class Markup(Assembly):
     def _is_heading(self, found: Match) -> bool:
         """Whether what looks like an element that never ends is a word in angle brackets.
 
-        Numbers stand behind it, and another such word with numbers on a line below.
+        Numbers stand behind it or right below, and another such word with numbers on a line below.
         """
         if found["attributes"] or not _HEADED.match(self.text, found.end()):
             return False

@@ -11,7 +11,7 @@ import numpy as np
 
 from regmap.inputs.captures.corner import Point, on_ground
 from regmap.inputs.captures.numerals import Points, as_number, counts
-from regmap.inputs.captures.words import id_rank, is_kind, name_rank, votes
+from regmap.inputs.captures.words import id_rank, is_kind, is_plumbing, name_rank, votes
 
 __all__ = ["FEWEST", "Run", "array_of", "labelled"]
 
@@ -82,7 +82,9 @@ def labelled(points: Sequence[Point], run: Run) -> list[Run]:
         said = [one for one in points[indices[0]].more if one != own and one[0]]
         rest = [points[i].more for i in indices[1:]]
         common = tuple(one for one in said if all(one in more for more in rest))
-        result.append(replace(run, points=array, label=own if text else None, said=common))
+        # `vertex 1 2` says what it is, not of which room.
+        named = text and not (name[0] == "" and is_plumbing(text))
+        result.append(replace(run, points=array, label=own if named else None, said=common))
     return result
 
 

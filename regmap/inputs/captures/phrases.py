@@ -26,6 +26,11 @@ _CALLED = re.compile(
     r"\b(?:called|named|genannt|namens|appel\u00e9e?|nomm\u00e9e?|llamad[oa])\s+([^,;:]*[^,;:\s])",
     re.IGNORECASE,
 )
+_DECLARING = frozenset(
+    ("static", "const", "constexpr", "int", "float", "double", "let", "var", "final", "public")
+)
+"""Words of programs that all names stand behind, or none."""
+
 _UNITS = frozenset(("m2", "m²", "qm", "sqm", "m", "%"))
 _REMARKED = re.compile(r"[\s=:,;]+")
 _NUMBER_SIGN = re.compile(r"(?:#|№|[Nn]o\.|[Nn]r\.)\d+[.:)]?")
@@ -142,7 +147,7 @@ def _leads(split: Sequence[list[str]], at: int) -> bool:
     them, or it is small and all that follows is not: called Hall, called Bath."""
     word = split[0][at]
     small = word.islower() and all(words[at + 1][:1].isupper() for words in split)
-    return _stands_before(word) or _bare(word) in KNOWN or small
+    return _stands_before(word) or _bare(word) in KNOWN or word in _DECLARING or small
 
 
 def _untailed(split: list[list[str]], *, logged: bool) -> list[list[str]]:

@@ -106,11 +106,17 @@ def _lines(text: str, number: re.Pattern[str]) -> list[_Line]:
 
 
 def _without_names(content: str) -> str:
-    """A row with blanks for its cells that hold letters, if tabs part them: Room 2 is a name."""
+    """A row with blanks for what is quoted and holds letters, and for its cells that hold letters,
+    if tabs part them: Room 2 is a name."""
+    content = _QUOTED.sub(_blanked, content)
     if "\t" not in content:
         return content
     cells = content.split("\t")
     return "\t".join(" " * len(cell) if _LETTER.search(cell) else cell for cell in cells)
+
+
+def _blanked(found: re.Match[str]) -> str:
+    return " " * len(found[0]) if _LETTER.search(found[0]) else found[0]
 
 
 def _on_a_line(line: _Line) -> Found | None:

@@ -176,10 +176,33 @@ def _chained(points: Sequence[Point]) -> bool:
     return 2 * sum(joints) > len(joints)
 
 
+def _in_turn(walls: Sequence[tuple[Point, Point]]) -> Sequence[tuple[Point, Point]]:
+    """Walls each where the last one ended, if just two of them meet at each corner; else as told."""
+    meeting: defaultdict[tuple[float, ...], list[int]] = defaultdict(list)
+    for at, (begin, end) in enumerate(walls):
+        meeting[begin.values].append(at)
+        meeting[end.values].append(at)
+    if any(len(two) != 2 for two in meeting.values()):
+        return walls
+    left = dict.fromkeys(range(len(walls)))
+    turned: list[tuple[Point, Point]] = []
+    while left:
+        at = next(iter(left))
+        begin, end = walls[at]
+        while at in left:
+            del left[at]
+            turned.append((begin, end))
+            one, other = meeting[end.values]
+            at = other if one == at else one
+            first, second = walls[at]
+            begin, end = (first, second) if first.values == end.values else (second, first)
+    return turned
+
+
 def _rings(walls: Sequence[tuple[Point, Point]], run: Run) -> list[Run]:
     """Walls from corner to corner, each where the last one ended, as the rings that they close."""
     rings: list[list[Point]] = []
-    for begin, end in walls:
+    for begin, end in _in_turn(walls):
         ring = rings[-1] if rings else []
         closed = len(ring) > 2 and ring[0].values == ring[-1].values
         if not ring or closed or ring[-1].values != begin.values:

@@ -33,6 +33,7 @@ from regmap.inputs.captures.carriers import (
     decoded,
     unbroken_cells,
     unchunked,
+    uncounted,
     undumped,
     unmixed,
     unprefixed,
@@ -49,6 +50,7 @@ from regmap.inputs.captures.pairing import paired_rows, paired_values
 from regmap.inputs.captures.pieces import reassembled
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.refusals import against
+from regmap.inputs.captures.scattered import put_in_order
 from regmap.inputs.captures.sift import sift
 from regmap.inputs.captures.streams import (
     announced,
@@ -58,7 +60,11 @@ from regmap.inputs.captures.streams import (
     unstreamed,
     with_points,
 )
-from regmap.inputs.captures.thousands import ungrouped, without_thousands_marks
+from regmap.inputs.captures.thousands import (
+    unapostrophed,
+    ungrouped,
+    without_thousands_marks,
+)
 from regmap.inputs.captures.tree import build
 from regmap.inputs.captures.unpack import (
     MAX_PARTS,
@@ -77,9 +83,9 @@ MAX_BYTES = 2**29
 """The longest text taken."""
 
 _REWRITTEN = (
-    undumped, changed, reassembled, made_whole, unprefixed, decoded, unmixed, unbroken,
+    undumped, uncounted, changed, reassembled, made_whole, unprefixed, decoded, unmixed, unbroken,
     unbroken_cells, unstreamed, plain_marks, paired_values, paired_rows,
-    announced, without_thousands_marks, ungrouped, with_points, rejoined,
+    announced, unapostrophed, without_thousands_marks, ungrouped, with_points, rejoined,
 )  # fmt: skip
 
 _NUMBERED = re.compile(r"room \d+")
@@ -234,6 +240,7 @@ class _Reading:
         packed = unpacked(self.plain.strip(), self.budget)
         try:
             tree = build(self.plain if packed is None else packed, self.budget)
+            put_in_order(tree)
             gather_blocks(tree)
             place_nodes(tree)
             found, self.tables = find(tree)
@@ -306,7 +313,11 @@ class _Reading:
                 + self._listed(self.best.versions)
             )
         rooms = self.best.rooms
-        if self.key is None and not self.best.heap and (why := against(rooms, self.shapes)):
+        if (
+            self.key is None
+            and not self.best.heap
+            and (why := against(rooms, self.shapes, self.plain))
+        ):
             raise OutlineError(why + self._listed(rooms))
         if rooms:
             return rooms

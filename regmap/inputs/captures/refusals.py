@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 from regmap.inputs.captures.names import Shape
@@ -39,15 +40,19 @@ _RELATIVE = re.compile(
     r"(?i)\b(?:relative|related|measured|counted|with respect)\s+(?:to|from)\s+"
     r"(?:the\s+|this\s+|its\s+|their\s+)?(?:\w+\s+)?(?:origin|anchor|offset)\b"
 )
+_Y_FIRST = re.compile(
+    r"(?i)\b(?:ax[ie]s|coord\w{0,9}|point|corner)[_ -]?(?:order|layout|sequence)[\"']?"
+    r"\s{0,9}[:=]\s{0,9}[\[(\"']{0,2}\s{0,20}[\"']?y[\"']?[\s,]{1,20}[\"']?x\b"
+)
 
 Reason: TypeAlias = tuple[str, str]
 """What is the matter, and what helps."""
 
 
-def against(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> str:
+def against(rooms: Sequence[Shape], shapes: Sequence[Shape], text: str) -> str:
     """Return what the text says against its rooms, with what helps; "" if nothing.
 
-    `shapes`: everything that may be an outline.
+    `shapes`: everything that may be an outline; `text`: all of it.
     """
     checks: tuple[Callable[[Sequence[Shape]], Reason | None], ...] = (
         _kept_out_of,
@@ -57,8 +62,9 @@ def against(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> str:
         lambda one: _uneven(one, shapes),
         _short_of_corners,
         lambda one: _short_of_rooms(one, shapes),
+        lambda _: _turned(text),
     )
-    for check in checks if rooms else checks[-3:-2]:
+    for check in checks if rooms else checks[4:5]:
         if (reason := check(rooms)) is not None:
             what, how = reason
             return f"{what}; {how}, or choose outlines with key= to take them as they are"
@@ -146,9 +152,18 @@ def _uneven(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> Reason | None:
     return None
 
 
+def _turned(text: str) -> Reason | None:
+    """The text says that y comes before x."""
+    found = _Y_FIRST.search(text)
+    if found is None:
+        return None
+    return f"y is said to come before x ({' '.join(found[0].split())})", "give x first"
+
+
 def _short_of_corners(rooms: Sequence[Shape]) -> Reason | None:
     """Fewer corners are there than the text says."""
-    told = [dict(_told_corners(room)) for room in rooms]
+    sources = Counter(c.source for room in rooms for c in room.found.clues)
+    told = [dict(_told_corners(room, sources)) for room in rooms]
     for key in told[0]:
         known = [counts.get(key, 0) for counts in told]
         here = [len(room.found.points) for room in rooms]
@@ -169,11 +184,13 @@ def _short_of_corners(rooms: Sequence[Shape]) -> Reason | None:
     return None
 
 
-def _told_corners(room: Shape) -> Iterator[tuple[str, int]]:
+def _told_corners(room: Shape, sources: Mapping[int, int]) -> Iterator[tuple[str, int]]:
+    """Numbers said of one outline alone that may be that of its corners, by their keys."""
     for clue in room.found.clues:
         words = set(words_of(clue.key))
         named = words & _CORNERS and (words & _COUNTING or words <= _CORNERS)
-        number = not clue.outside and clue.text.isdigit() and len(clue.text) < 6
+        own = not clue.outside and sources[clue.source] == 1
+        number = own and clue.text.isdigit() and len(clue.text) < 6
         if number and (named or clue.key.casefold() in _COUNTS):
             yield clue.key, int(clue.text)
 

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 from regmap.inputs.captures.tables import numbers_of
 
-__all__ = ["ungrouped", "without_thousands_marks"]
+__all__ = ["unapostrophed", "ungrouped", "without_thousands_marks"]
 
 _FEWEST = 3
 _MARKS = ("'", "\u2019", "\u202f", "\u00a0", "\u2009", " ", ",", ".")
@@ -54,6 +54,20 @@ _LOCAL_POINT = re.compile(
     rf"(?P<y>{_LOCAL_NUMBER}){_UNIT}(?=[ \t]*\r?$)",
     re.MULTILINE,
 )
+
+
+_QUOTE_GROUPED = re.compile(r"(?<![\w'\u2019.,])([-+]?\d{1,3}(?:['\u2019]\d{3})++)(?![\w'\u2019])")
+
+_BLANKS = re.compile(r"\d[ \t]{1,3}[-+]?\d")
+
+
+def unapostrophed(text: str) -> str:
+    """Return the text with plain numbers for such as 12'800, which nothing else is written like."""
+    if len(_QUOTE_GROUPED.findall(text)) < _FEWEST:
+        return text
+    if _HINT.search(text) and len(_BLANKS.findall(text)) < _FEWEST:
+        return text  # signs stand between x and y
+    return _QUOTE_GROUPED.sub(lambda found: re.sub("['\u2019]", "", found[1]), text)
 
 
 def ungrouped(text: str) -> str:

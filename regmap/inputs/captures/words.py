@@ -184,6 +184,7 @@ NUMBERED_AXIS = re.compile(r"([xy])[_\W]?(\d{1,5})|(\d{1,5})[_\W]?([xy])", re.IG
 
 _WAY_MARK = re.compile(r"[./]")
 _COUNTED = re.compile(r"\d+(?: ?(?:of|/) ?\d+)?\Z", re.ASCII)
+_UNIT_WORDS = frozenset(("mm", "cm", "m", "in", "inch"))
 _COMPASS = {"lon": "x", "lng": "x", "long": "x", "longitude": "x", "east": "x", "easting": "x"}
 _COMPASS |= {"lat": "y", "latitude": "y", "north": "y", "northing": "y"}
 
@@ -297,7 +298,7 @@ def is_no_place(key: str) -> bool:
 
 def tells_size(keys: Iterable[str]) -> bool:
     """Whether keys tell how wide and high something is: of boxes."""
-    return {"width", "height"} <= {key.casefold() for key in keys}
+    return {"width", "height"} <= {"".join(words_of(key)[:1]) for key in keys}
 
 
 @lru_cache(maxsize=4096)
@@ -361,7 +362,8 @@ def id_rank(key: str) -> int | None:
 @lru_cache(maxsize=4096)
 def axis(key: str) -> str | None:
     """Return "x" or "y" if a key names that coordinate."""
-    if (compass := _COMPASS.get(key.lower())) is not None:
+    words = words_of(key)
+    if words and _UNIT_WORDS.issuperset(words[1:]) and (compass := _COMPASS.get(words[0])):
         return compass
     found = _AXIS.fullmatch(key)
     return (found[1] or found[2]).lower() if found else None
