@@ -1,6 +1,6 @@
 """Outlines out of texts: how many spellings are read right, and time against reading the file.
 
-The spellings were seen while the reader was made, and so were the sets A to O of `captured`, after
+The spellings were seen while the reader was made, and so were the sets A to P of `captured`, after
 each was read once; that package says what was read then. `drawn` is put together anew by the seed.
 """
 

@@ -64,12 +64,13 @@ def _box(items: list[Item]) -> tuple[Box, list[Item]] | None:
     sizes: dict[str, float] = {}
     for key, value in items:
         name = _NO_LETTER.sub("", key or "").lower()
-        side = _SIDE.fullmatch(_ENDS.get(_UNIT.sub("", name), name))
+        bare = name if name in _ENDS or name in _SIZES else _UNIT.sub("", name)
+        side = _SIDE.fullmatch(_ENDS.get(bare, name))
         corner = (
             point_of(value) if name in _CORNERS and isinstance(value, Group | Numbers) else None
         )
         told: list[tuple[tuple[str, int], float]] = []
-        size = _SIZES.get(_UNIT.sub("", name))
+        size = _SIZES.get(bare)
         if size is not None and (number := number_of(value)) is not None:
             sizes[size] = number
             continue

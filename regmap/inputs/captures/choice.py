@@ -51,6 +51,9 @@ _FORBIDDEN = re.compile(
     re.IGNORECASE,
 )
 
+_LOOKED_AT = 100
+"""Of more outlines than this the last are compared with the rooms."""
+
 _STROKES = frozenset(("path", "paths", "line", "lines"))
 """What drawings call whatever a pen draws."""
 
@@ -267,7 +270,8 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
 
 
 def _are_told_apart(chosen: Sequence[Shape], rooms: Sequence[Shape]) -> bool:
-    """Whether most rooms that were told one by one lie under newer ones of other names.
+    """Whether most rooms that were told one by one lie under newer ones of other names, or some do
+    and all have one first corner.
 
     Then each is told from a place of its own, and none is newer than another.
     """
@@ -275,9 +279,15 @@ def _are_told_apart(chosen: Sequence[Shape], rooms: Sequence[Shape]) -> bool:
     newest_of = {shape.name: shape for shape in chosen if told[shape.found.moment] == 1}
     left = {id(room) for room in rooms}
     lost = sum(id(shape) not in left for shape in newest_of.values())
-    # One room under ever new names has one area.
-    areas = {round(s.polygon.area) for s in newest_of.values() if s.polygon is not None}
-    return lost > len(rooms) and 2 * len(areas) > len(newest_of) > 2
+    if not lost or len(newest_of) < 3:
+        return False
+    # One room under ever new names stays where it is.
+    first = {tuple(shape.found.points[0]) for shape in newest_of.values()}
+    several = list(newest_of.values())[-_LOOKED_AT:]
+    other = sum(not any(map(shape.matches, rooms)) for shape in several)
+    if len(first) == 1:
+        return not all(map(several[-1].matches, several))
+    return min(lost, other) > len(rooms)
 
 
 def name_rest(shapes: Sequence[Shape], tables: Names) -> None:

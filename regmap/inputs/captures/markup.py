@@ -18,7 +18,7 @@ MAX_SKIPPED = 65536
 _MOST_IN_VAIN = 2**27
 """Over so many characters of one text ends are looked for that do not come."""
 
-_NEAR = 2000
+_NEAR = 50_000
 """Another word in angle brackets stands so near."""
 
 _VOID = frozenset(("area", "br", "col", "hr", "img", "input", "link", "meta", "source", "track"))
@@ -40,7 +40,7 @@ _IMPLIED = {
 _LONGEST_REMARK = 40
 _BELOW = r"[ \t:=]*+(?:\r?\n[ \t]*+)?[\[({]*+[-+.]?\d"
 _HEADED = re.compile(_BELOW)
-_ANGLED = re.compile(rf"(?:\n[^<\n]*+){{1,60}}+<[^\W\d][^<>\n]{{0,40}}>{_BELOW}")
+_ANGLED = re.compile(rf"(?:\n[^<\n]*+){{1,5000}}+<[^\W\d][^<>\n]{{0,40}}>{_BELOW}")
 _REMARK = re.compile(r"[^\W_][^\n{}\[\]()<>=;:\"]*")
 
 Match = re.Match[str]

@@ -95,7 +95,8 @@ class Numbers:
         behind = len(between)
         if measured and behind == 1 and between != [" "]:
             return found[0]
-        counted = len(set(between)) == 1 and 2 * self.values()[1] == behind - 1
+        count = self.values()[1]
+        counted = len(set(between)) == 1 and count >= 3 and 2 * count == behind - 1
         if counted or ({mark} == set(between) and behind % 2 == 0):
             return found[0]
         if between[0] == "\t":

@@ -83,7 +83,8 @@ def labelled(points: Sequence[Point], run: Run) -> list[Run]:
         rest = [points[i].more for i in indices[1:]]
         common = tuple(one for one in said if all(one in more for more in rest))
         # `vertex 1 2` says what it is, not of which room.
-        named = text and not (name[0] == "" and is_plumbing(text))
+        _, corner, *others = votes(text)
+        named = text and not (name[0] == "" and corner and is_plumbing(text) and not any(others))
         result.append(replace(run, points=array, label=own if named else None, said=common))
     return result
 

@@ -177,7 +177,7 @@ def _chained(points: Sequence[Point]) -> bool:
 
 
 def _in_turn(walls: Sequence[tuple[Point, Point]]) -> Sequence[tuple[Point, Point]]:
-    """Walls each where the last one ended, if just two of them meet at each corner; else as told."""
+    """Walls each where the last one ended, if two of them meet at each corner; else as told."""
     meeting: defaultdict[tuple[float, ...], list[int]] = defaultdict(list)
     for at, (begin, end) in enumerate(walls):
         meeting[begin.values].append(at)

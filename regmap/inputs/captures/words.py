@@ -297,8 +297,9 @@ def is_no_place(key: str) -> bool:
 
 
 def tells_size(keys: Iterable[str]) -> bool:
-    """Whether keys tell how wide and high something is: of boxes."""
-    return {"width", "height"} <= {"".join(words_of(key)[:1]) for key in keys}
+    """Whether keys tell how wide and high something is, or both its sides: of boxes."""
+    first = {"".join(words_of(key)[:1]) for key in keys}
+    return {"width", "height"} <= first or {"left", "right"} <= first
 
 
 @lru_cache(maxsize=4096)
