@@ -167,12 +167,16 @@ def uncounted(text: str) -> str:
 
     All lines have one, each by one more than the last; those without brackets have zeros in front.
     """
-    lines = text.split("\n")
-    found = [_COUNTED_LINE.match(line) for line in lines if line.strip()]
-    if len(found) < _FEWEST_COUNTED or not all(found):
+    if _COUNTED_LINE.match(text.lstrip()) is None:
         return text
-    told = [match[1] or match[2] for match in found if match]
-    if any(int(b) != int(a) + 1 for a, b in itertools.pairwise(told)):
+    lines = text.split("\n")
+    told: list[int] = []
+    for line in filter(str.strip, lines):
+        found = _COUNTED_LINE.match(line)
+        if found is None or (told and int(found[1] or found[2]) != told[-1] + 1):
+            return text
+        told.append(int(found[1] or found[2]))
+    if len(told) < _FEWEST_COUNTED:
         return text
     return "\n".join(_COUNTED_LINE.sub("", line, count=1) for line in lines)
 

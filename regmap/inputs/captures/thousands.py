@@ -63,6 +63,8 @@ _BLANKS = re.compile(r"\d[ \t]{1,3}[-+]?\d")
 
 def unapostrophed(text: str) -> str:
     """Return the text with plain numbers for such as 12'800, which nothing else is written like."""
+    if "'" not in text and "\u2019" not in text:
+        return text
     if len(_QUOTE_GROUPED.findall(text)) < _FEWEST:
         return text
     if _HINT.search(text) and len(_BLANKS.findall(text)) < _FEWEST:
