@@ -142,3 +142,9 @@ def test_quoted_names_with_numbers_are_no_points() -> None:
         lines.append(f'plan: cell[{at}] title = "{name}"')
         lines += [f"plan: cell[{at}] c[{k}] = ({x}, {y})" for k, (x, y) in enumerate(ring)]
     assert same(parse_outlines("\n".join(lines)), named)
+
+
+def test_complex_numbers_of_which_the_real_part_is_nothing() -> None:
+    rooms = {n: [complex(x, y) for x, y in r] for n, r in HOUSE.items()}
+    assert any(corner.real == 0 for ring in rooms.values() for corner in ring)
+    assert same(parse_outlines(repr(rooms)), HOUSE)

@@ -22,6 +22,7 @@ _IMAGINARY = re.compile(r"[+-][ ]?[\d.]+(?:j|im)(?!\w)")
 _COMPLEX = re.compile(
     r"(?:(?<!\w)\()?+(?<![\w.])(-?[\d.]++)[ ]?(?:\+[ ]?)?(-?(?<=[+ -])[\d.]++)(?:j|im)(?!\w)\)?+"
 )
+_ALONE = re.compile(r"(?<![\w.+-])(-?\d++(?:\.\d++)?)j(?!\w)")
 _BARS = re.compile("[\u2502\u2503\u2551]")
 _RULED = {
     **dict.fromkeys(map(ord, "\u2502\u2503\u2551\u2506\u250a"), "|"),
@@ -111,7 +112,10 @@ def plain_marks(text: str) -> str:
         text = text.translate(_RULED)
     if _ODD_MARK.search(text):
         text = _LONG_MINUS.sub("-", text).translate(_ANGLES)
-    return _COMPLEX.sub(r"(\1, \2)", text) if _IMAGINARY.search(text) else text
+    if not _IMAGINARY.search(text):
+        return text
+    # Where the real part is nothing, Python leaves it out.
+    return _ALONE.sub(r"(0, \1)", _COMPLEX.sub(r"(\1, \2)", text))
 
 
 def _letter(found: re.Match[str]) -> str:
