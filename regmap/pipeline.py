@@ -247,7 +247,9 @@ class Pipeline:
         """The best fit as a Registration, twins as its alternatives."""
         share = 1.0 / (1 + len(self.twins))
         best, rooms = self.evidence[0], self.walls.rooms
-        sure = confidence.confidence(best, self.rival, rooms, judge.crossed(self.fits[0]))
+        crossed, lines = judge.crossed(self.fits[0]), precision.lines_held(self.fits[0])
+        most = confidence.at_most(best, rooms, crossed, lines)
+        sure = confidence.confidence(best, self.rival, most)
         if len(self.ties[0]) and not self.contradicted:
             gap = self._tie_gaps(self.fits[0].pose[None]).item()
             sure = ties.vouched(sure, gap, ties.tie_reach(self.picture.shape[:2]))
@@ -271,7 +273,7 @@ class Pipeline:
         told = self.twins if sure >= NOTHING_FITS else []
         few = told[: budget.alternatives(rooms)]
         others = tuple(self._registration(n, unit, share * sure) for n in few)
-        said = doubts.doubts(best, self.rival, rooms, len(told))
+        said = doubts.doubts(best, self.rival, rooms, len(told), most)
         said += doubts.one_line(alone) + doubts.strained(self.strain)
         said += doubts.missed_one_way(*self.missed)
         said += doubts.moved_walls(self.rings, self.beside, self.beside_px, bent)

@@ -33,6 +33,13 @@ _UNCONFIRMED = 0.67
 # part of the floor has moved. A wall that was moved has two.
 _BESIDE_ROOMS, _BESIDE_SHARE = (2.0, 3.0), (0.15, 0.30)
 
+LONE = 0.99
+"""The most that is said of a fit below which its rooms may have their like elsewhere."""
+
+# Lines that one room, or two, must rest on to be like no other: up to the first their like may be
+# anywhere.
+_ONE_OF_MANY_LINES, _TWO_OF_MANY_LINES = (7.0, 11.0), (8.0, 12.0)
+
 SIGNS = (
     "forward",
     "inner",
@@ -138,21 +145,34 @@ def veto(best: Evidence, rival: float) -> float:
     )
 
 
-def confidence(best: Evidence, rival: float, rooms: int, crossed: bool) -> float:
+def confidence(best: Evidence, rival: float, most: float) -> float:
     """Probability that the best fit is the right one, found as well as its precision says.
 
     A logistic regression on `signs`, fitted to made floors, half of them strangers (see
-    `calibration`), and never more than the weakest sign admits. `rooms`: how many
-    outlines there are; `crossed`: whether walls of more than one direction support the fit.
+    `calibration`), and never more than the weakest sign admits, nor than `most`, see `at_most`.
     """
     standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
     score = float(standard @ calibration.WEIGHT) + calibration.BIAS
     sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
-    # What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
-    # two rooms alike are not rare, unless these are all that the picture shows.
-    two = 0.85 + 0.145 * ramp(best.captured, 0.35, 0.60)
-    limit = 0.5 if rooms == 1 or not crossed else two if rooms == 2 else 0.995
-    return float(min(limit, sure, veto(best, rival)))
+    return float(min(most, sure, veto(best, rival)))
+
+
+def at_most(best: Evidence, rooms: int, crossed: bool, lines: float) -> float:
+    """What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
+    two rooms alike are not rare, unless these are all that the picture shows. But lawns are of one
+    piece or two, and no two are alike. `rooms`: how many outlines there are; `crossed`: whether
+    walls of more than one direction support the fit; `lines`: on how many it rests, see
+    `precision.lines_held`.
+    """
+    most = 0.995
+    if not crossed:
+        return 0.5
+    if rooms == 1:
+        return 0.5 + (most - 0.5) * ramp(lines, *_ONE_OF_MANY_LINES)
+    if rooms == 2:
+        alone = max(ramp(best.captured, 0.35, 0.60), ramp(lines, *_TWO_OF_MANY_LINES))
+        return 0.85 + (most - 0.85) * alone
+    return most
 
 
 def bent(beside: int, rooms: int) -> float:

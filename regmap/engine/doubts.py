@@ -21,8 +21,11 @@ STARTED_IN_DOUBT = (
 )
 
 
-def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) -> list[str]:
-    """In words, what keeps the confidence down, and what would raise it."""
+def doubts(
+    best: judge.Evidence, rival: float, rooms: int, alternatives: int, most: float
+) -> list[str]:
+    """In words, what keeps the confidence down, and what would raise it; `most`: see
+    `confidence.at_most`."""
     said: list[str] = []
     if alternatives:
         said.append(
@@ -69,7 +72,7 @@ def doubts(best: judge.Evidence, rival: float, rooms: int, alternatives: int) ->
             f"a usual room would be {best.room_px:.0f} px wide in this picture: too few to tell it "
             "from other marks; a larger picture would help"
         )
-    if rooms <= 2:
+    if rooms <= 2 and most < confidence.LONE:
         said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere")
     return said
 

@@ -197,11 +197,8 @@ def rests_on_one_line(fit: Fit) -> float:
     One line can be laid on any wall; what tells that it is the right one are the others. Where the
     picture shows one line alone, as if it is cut off, nothing contradicts it.
     """
-    rough = robust_weights(fit, smallest=0.35)[1]
-    owner, _ = wall_lines(fit, fit.place.mean(axis=0))
+    owner, agrees = _on_lines(fit)
     shown = fit.chunks.weight * fit.shown
-    on_line = np.abs(fit.residual) <= max(_ON_LINE * rough, _ON_LINE_PX)
-    agrees = fit.chunks.weight * fit.quality * on_line
     axes = fit.pose[:, :2] / np.maximum(np.hypot(*fit.pose[:, :2]), 1e-12)
     alone = 0.0
     for axis in axes.T:
@@ -213,6 +210,21 @@ def rests_on_one_line(fit: Fit) -> float:
             share = total / float((shown * facing).sum())
             alone = max(alone, 1.0 - max(ramp(number, *_LINES), ramp(share, *_MOST_LINES)))
     return alone
+
+
+def lines_held(fit: Fit) -> float:
+    """On how many lines of equal weight a fit rests: a room of four walls can be laid anywhere, and
+    a lawn of many bends nowhere but where it is."""
+    of_line = np.bincount(*_on_lines(fit))
+    return float(of_line.sum()) ** 2 / max(float((of_line**2).sum()), 1e-12)
+
+
+def _on_lines(fit: Fit) -> tuple[NDArray[np.intp], Floats]:
+    """(Q,) the line of each chunk, and what of its weight lies on it."""
+    rough = robust_weights(fit, smallest=0.35)[1]
+    owner, _ = wall_lines(fit, fit.place.mean(axis=0))
+    on_line = np.abs(fit.residual) <= max(_ON_LINE * rough, _ON_LINE_PX)
+    return owner, fit.chunks.weight * fit.quality * on_line
 
 
 def wall_lines(fit: Fit, anchor: Floats) -> tuple[NDArray[np.intp], Floats]:

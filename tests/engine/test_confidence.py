@@ -64,15 +64,17 @@ def test_a_rival_that_is_nearer_vetoes_more(given_: Evidence, one: float, other:
 
 
 @settings(max_examples=100, deadline=None)
-@given(evidence(), SHARE, st.integers(1, 40), st.booleans())
-@example(PERFECT, NO_RIVAL, 6, True)
+@given(evidence(), SHARE, st.integers(1, 40), st.booleans(), st.floats(0.0, 50.0))
+@example(PERFECT, NO_RIVAL, 6, True, 12.0)
 def test_the_weakest_sign_decides(
-    given_: Evidence, rival: float, rooms: int, crossed: bool
+    given_: Evidence, rival: float, rooms: int, crossed: bool, lines: float
 ) -> None:
-    found = confidence.confidence(given_, rival, rooms, crossed)
-    assert 0.0 <= found <= min(confidence.veto(given_, rival), 0.995)
-    if rooms == 1 or not crossed:
-        assert found <= 0.5
+    most = confidence.at_most(given_, rooms, crossed, lines)
+    found = confidence.confidence(given_, rival, most)
+    assert 0.0 <= found <= min(confidence.veto(given_, rival), most)
+    assert 0.5 <= most <= 0.995
+    if (rooms == 1 and lines < 7.0) or not crossed:
+        assert most == 0.5
 
 
 def test_signs_by_hand() -> None:
@@ -101,7 +103,7 @@ def test_log_odds_add_up_sign_by_sign(name: str) -> None:
     added = []
     for other in (weak, replace(weak, shown=0.8)):
         fits = [other, replace(other, **{name: getattr(other, name) - 0.05})]
-        found = [confidence.confidence(fit, NO_RIVAL, 6, True) for fit in fits]
+        found = [confidence.confidence(fit, NO_RIVAL, 0.995) for fit in fits]
         least = min(confidence.veto(fit, NO_RIVAL) for fit in fits)
         assert 0.01 < min(found) < max(found) < min(least, 0.995)
         added.append(logit(found[0]) - logit(found[1]))

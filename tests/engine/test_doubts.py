@@ -33,7 +33,7 @@ def test_a_sign_that_takes_the_confidence_is_named_before_it_does(name: str) -> 
     """And the figure in the text is the sign's own."""
     said = []
     for percent in range(90, 0, -1):
-        reasons = doubts(weak(name, percent / 100), NO_RIVAL, 6, 0)
+        reasons = doubts(weak(name, percent / 100), NO_RIVAL, 6, 0, 0.995)
         said.append(len(reasons))
         if reasons:
             assert f"only {percent} %" in reasons[0]
@@ -46,7 +46,7 @@ def test_a_sign_that_takes_the_confidence_is_named_before_it_does(name: str) -> 
 
 def test_a_rival_is_named_before_it_takes_the_confidence() -> None:
     for percent in range(35, 101):
-        reasons = doubts(GOOD, percent / 100, 6, 0)
+        reasons = doubts(GOOD, percent / 100, 6, 0, 0.995)
         if percent / 100 > judge.TOLD:
             assert f"{percent} % as well" in reasons[0]
         if not reasons:
@@ -77,46 +77,47 @@ TELLING: dict[str, tuple[Callable[[], Evidence], str]] = {
 @pytest.mark.parametrize("name", USUAL)
 def test_of_what_is_usual_nothing_is_said(name: str) -> None:
     evidence = USUAL[name]()
-    assert doubts(evidence, NO_RIVAL, 10, 0) == []
+    assert doubts(evidence, NO_RIVAL, 10, 0, 0.995) == []
     assert sure(evidence) > 0.9
 
 
 @pytest.mark.parametrize("name", TELLING)
 def test_what_is_out_of_the_ordinary_is_said_alone(name: str) -> None:
     evidence, text = TELLING[name]
-    (said,) = doubts(evidence(), NO_RIVAL, 10, 0)
+    (said,) = doubts(evidence(), NO_RIVAL, 10, 0, 0.995)
     assert text in said
 
 
 def test_rooms_drawn_otherwise_are_counted_and_few_of_them_are_chance() -> None:
     """Two rooms may have been rebuilt; of three in a dozen another storey is likelier."""
     storey = replace(GOOD, room_support=np.full(12, 0.9), room_shown=np.ones(12))
-    assert doubts(replace(storey, denied=2 / 12), NO_RIVAL, 12, 0) == []
-    (said,) = doubts(replace(storey, denied=3 / 12), NO_RIVAL, 12, 0)
+    assert doubts(replace(storey, denied=2 / 12), NO_RIVAL, 12, 0, 0.995) == []
+    (said,) = doubts(replace(storey, denied=3 / 12), NO_RIVAL, 12, 0, 0.995)
     assert "3 of 12 rooms are drawn otherwise" in said
     # Three of forty are no storey of their own.
     large = replace(storey, room_support=np.full(40, 0.9), denied=3 / 40)
-    assert doubts(large, NO_RIVAL, 40, 0) == []
+    assert doubts(large, NO_RIVAL, 40, 0, 0.995) == []
 
 
 def test_without_a_room_that_is_seen_something_is_said_all_the_same() -> None:
     unseen = replace(GOOD, forward=0.0, room_support=np.full(4, np.nan), shown=0.0)
-    said = doubts(unseen, NO_RIVAL, 4, 0)
+    said = doubts(unseen, NO_RIVAL, 4, 0, 0.995)
     assert "only 0 % of the outlines" in said[0]
     assert "rooms are not confirmed" not in said[0]
     assert "0 % of the outlines lie inside" in said[1]
 
 
 @pytest.mark.parametrize("rooms", [1, 2, 3, 50])
-def test_one_room_or_two_are_named_as_too_few(rooms: int) -> None:
+def test_one_room_or_two_are_named_as_too_few_unless_they_are_like_no_others(rooms: int) -> None:
     few = [f"{rooms} room(s) alone can be laid on most pictures somewhere"]
-    assert doubts(GOOD, NO_RIVAL, rooms, 0) == (few if rooms < 3 else [])
+    assert doubts(GOOD, NO_RIVAL, rooms, 0, 0.9) == (few if rooms < 3 else [])
+    assert doubts(GOOD, NO_RIVAL, rooms, 0, 0.995) == []
 
 
 def test_alternatives_are_counted_and_no_rival_is_told_beside_them() -> None:
-    (said,) = doubts(GOOD, 1.0, 6, 2)
+    (said,) = doubts(GOOD, 1.0, 6, 2, 0.995)
     assert said.startswith("2 other position(s)")
-    (one,) = doubts(GOOD, 1.0, 6, 1)
+    (one,) = doubts(GOOD, 1.0, 6, 1, 0.995)
     assert one.startswith("1 other position(s)")
 
 

@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from regmap.engine import judge
-from regmap.engine.confidence import confidence
+from regmap.engine.confidence import at_most, confidence
 from regmap.engine.doubts import doubts, near_misses
 from regmap.engine.judge import Evidence
 from regmap.engine.measure import Fit
@@ -42,8 +42,15 @@ GOOD = Evidence(
 NO_RIVAL = 0.35
 
 
-def sure(evidence: Evidence, *, rival: float = NO_RIVAL, rooms: int = 6) -> float:
-    return confidence(evidence, rival, rooms, True)
+def sure(
+    evidence: Evidence,
+    *,
+    rival: float = NO_RIVAL,
+    rooms: int = 6,
+    crossed: bool = True,
+    lines: float = 5.0,
+) -> float:
+    return confidence(evidence, rival, at_most(evidence, rooms, crossed, lines))
 
 
 # --- counting ------------------------------------------------------------------------------------
@@ -150,7 +157,18 @@ def test_one_room_and_parallel_walls_are_never_more_than_a_guess() -> None:
     # Two rooms alike may be others, unless the picture shows nothing else.
     assert sure(replace(best, captured=0.4), rooms=2) < 0.9
     assert sure(best, rooms=2) > 0.9
-    assert confidence(best, NO_RIVAL, 6, False) <= 0.5
+    assert sure(best, crossed=False) <= 0.5
+    assert sure(best, rooms=1, crossed=False, lines=30.0) <= 0.5
+
+
+@pytest.mark.parametrize("rooms", [1, 2])
+def test_one_room_of_many_bends_is_like_no_other(rooms: int) -> None:
+    """A lawn: of one piece or two, and its border has dozens of directions."""
+    best = replace(GOOD, forward=1.0, inner=1.0, excess=1.0, backward=1.0, captured=0.4)
+    said = [sure(best, rooms=rooms, lines=lines) for lines in (4.0, 7.0, 9.0, 10.0, 12.0, 30.0)]
+    assert said[0] == said[1] < 0.9
+    assert said == sorted(said)
+    assert said[-1] == said[-2] > 0.9
 
 
 @pytest.mark.parametrize("value", [0.0, 1.0])
@@ -207,7 +225,7 @@ def test_chances_of_being_a_few_pixels_off_are_told_apart() -> None:
 def test_rooms_of_a_few_pixels_are_told_from_other_marks_with_doubt_only() -> None:
     said = [sure(replace(GOOD, room_px=width)) for width in (3.0, 5.0, 8.0, 20.0)]
     assert said[0] == 0.0 < said[1] < 0.5 < 0.9 < said[2] == said[3]
-    (why,) = doubts(replace(GOOD, room_px=5.0), NO_RIVAL, 6, 0)
+    (why,) = doubts(replace(GOOD, room_px=5.0), NO_RIVAL, 6, 0, 0.995)
     assert "5 px wide" in why
     assert "larger picture" in why
 
@@ -231,7 +249,8 @@ def test_a_rival_that_is_as_good_is_a_veto_too() -> None:
 
 
 def said(evidence: Evidence, *, rival: float = 0.4, rooms: int = 6, alternatives: int = 0) -> str:
-    return "; ".join(doubts(evidence, rival, rooms, alternatives))
+    most = at_most(evidence, rooms, True, 5.0)
+    return "; ".join(doubts(evidence, rival, rooms, alternatives, most))
 
 
 def test_reasons_name_what_is_weak_and_what_helps() -> None:
@@ -309,9 +328,9 @@ def test_a_pose_under_which_walls_stand_much_less_sharply_is_ruled_out() -> None
 
 
 def test_walls_that_the_picture_lacks_are_told() -> None:
-    said = doubts(replace(GOOD, missing=0.55), NO_RIVAL, 6, 0)
+    said = doubts(replace(GOOD, missing=0.55), NO_RIVAL, 6, 0, 0.995)
     assert any("lacks 55 % of the walls between rooms" in reason for reason in said)
-    assert not doubts(GOOD, NO_RIVAL, 6, 0)
+    assert not doubts(GOOD, NO_RIVAL, 6, 0, 0.995)
 
 
 def test_missing_walls_speak_of_another_floor_where_others_stand_in_their_stead() -> None:
@@ -336,7 +355,9 @@ def test_clear_rooms_beside_others_drawn_otherwise_are_another_storey() -> None:
     storey = replace(GOOD, room_support=support, denied=9 / 29, excess=0.5, backward=0.82)
     assert sure(replace(storey, denied=0.0), rooms=29) > 0.9
     assert sure(storey, rooms=29) <= 0.5
-    assert any("9 of 29 rooms are drawn otherwise" in why for why in doubts(storey, 0.0, 29, 0))
+    assert any(
+        "9 of 29 rooms are drawn otherwise" in why for why in doubts(storey, 0.0, 29, 0, 0.995)
+    )
 
 
 def test_inner_walls_may_be_hidden_rather_than_missing() -> None:
