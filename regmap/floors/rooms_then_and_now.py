@@ -35,7 +35,7 @@ class RoomChange:
             several rooms; "changed": its walls stand elsewhere; "gone": the new outlines leave its
             place empty.
         overlap: 0..1, area that it shares with the new room that is most like it, over the area
-            that either covers.
+            that either covers; to some hundredths where rooms have thousands of corners.
         now: new room -> share (0..1) of the old one's area, largest first.
     """
 
