@@ -210,21 +210,18 @@ class Pipeline:
         self.strain = strain.strain_of(self.fits[0], affine=self.affine)
         self.missed = strain.missed_one_way(self.fits[0])
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
-        moved = displaced.displaced_walls(pose, offset, self.walls, self.scene.edges)
-        part = self._shifted_part(pose, offset)
+        laid = displaced.lay_walls(pose, offset, self.walls, self.scene.edges)
+        moved = displaced.displaced_walls(laid)
+        part = max(displaced.shifted_part(laid), self._shifted_nearby(), key=lambda part: part.sure)
         self.beside = displaced.rooms_beside(moved, self.walls) | part.rooms
         farthest = max(float(np.abs(np.nan_to_num(moved)).max()), abs(part.by_px))
         self.beside_px, self.shifted = farthest / self.factor, part.sure
 
-    def _shifted_part(self, pose: Floats, offset: Floats) -> displaced.Shifted:
+    def _shifted_nearby(self) -> displaced.Shifted:
         fit = self.fits[0]
         probe = self.fine if fit.chunks is self.fine.chunks else self.coarse
         paint = measure.paint_rooms(self.levels[0], fit.pose, probe)
-        parts = (
-            displaced.shifted_part(pose, offset, self.walls, self.scene.edges),
-            displaced.shifted_nearby(self.picture, fit, probe, paint, self.factor),
-        )
-        return max(parts, key=lambda part: part.sure)
+        return displaced.shifted_nearby(self.picture, fit, probe, paint, self.factor)
 
     def _meets_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""
@@ -256,11 +253,8 @@ class Pipeline:
         close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
         bent = max(confidence.bent(int(self.beside.sum()), rooms), self.shifted)
         alone = precision.rests_on_one_line(self.fits[0])
-        sure *= (
-            close
-            * (1.0 - elsewhere)
-            * (1.0 - 0.5 * max(bent, alone, self.strain.sure, self.missed[0]))
-        )
+        apart = max(bent, alone, self.strain.sure, self.missed[0])
+        sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * apart)
         if self.blur_px > 0.0:
             sure = min(sure, 0.89)
         if self.contradicted:

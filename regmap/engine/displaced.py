@@ -8,13 +8,24 @@ runs. And what is missing of several walls, of whole ones and of pieces, is all 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from .edges import ORIENTATIONS, Edges, normal_channel
-from .measure import MARGIN, Fit, Probe, look, place_samples
+from .measure import (
+    MARGIN,
+    Fit,
+    Probe,
+    look,
+    main_axes,
+    missed_chunks,
+    of_equal_weight,
+    place_samples,
+)
 from .profiles import Paint
 from .ramp import ramp
 from .score import draw_walls
@@ -43,10 +54,11 @@ _MUCH = 0.1
 _SHOWN = 0.7
 # How near an edge a point of a wall is, 0..1, that is found.
 _FOUND = 0.6
-# Quality of an edge below which a fit misses a piece of a wall, and px within which it is nearby.
-_MISSED, _NEARBY_PX = 0.3, 12.0
-# Walls within 18 degrees of a direction run across it.
-_FACING = np.cos(np.deg2rad(18.0))
+# px within which what a fit misses is nearby.
+_NEARBY_PX = 12.0
+FACING = np.cos(np.deg2rad(18.0))
+"""Walls within 18 degrees of a direction run across it."""
+
 # What stands at one shift of what is missing along one direction; by how much less stands at any
 # other that is so many px off; its share of all outlines, and how many walls of equal length it
 # would make: by chance, and surely no chance. One wall may have been moved.
@@ -64,33 +76,73 @@ class Shifted:
     rooms: NDArray[np.bool_]
 
 
-def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Floats:
-    """(W,) working px by which the picture shows each wall farther out than a fit lays it; nan
-    where it is in its place, or nowhere.
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """Walls under a pose, and what is seen where they should be: `samples` of them, their places
+    `point` and outward normals (M, 2) working px; `there` (M, K) 0..1 how near an edge each is, at
+    its place and right beside, and `inside` (M, K) 1 in the picture. `pose`, `offset` as in
+    `lay_walls`."""
 
-    `pose` (2, 3) own frame -> working px; `offset` (2,) working px by which borders lie outside the
-    outlines, inner walls and outer ones. Walls are those of `Walls.bend`.
-    """
-    samples, point, normal = _laid(pose, offset, walls)
-    owner = walls.bend[samples.wall]
-    number = int(walls.bend.max()) + 1
+    pose: Floats
+    offset: Floats
+    walls: Walls
+    edges: Edges
+    samples: Samples
+    point: Floats
+    normal: Floats
+    there: Floats
+    inside: Floats
+
+    @cached_property
+    def steps(self) -> Floats:
+        """(K,) working px aside at which walls are looked for that are not in their places."""
+        diagonal = float(np.hypot(*np.ptp(self.point, axis=0)))
+        most = np.clip(_SHARE * diagonal, _LEAST_PX, _MOST_PX)
+        far = np.arange(_BESIDE_PX + 1.0, most + 1.0)
+        return np.concatenate([-far[::-1], far])
+
+    @cached_property
+    def claimed(self) -> dict[int, NDArray[np.uint8]]:
+        """Where outlines run, see `draw_walls`."""
+        thick = round(2.0 * _CLAIMED_PX)
+        return draw_walls(self.pose, self.offset, self.walls, self.edges.size, thick=thick)
+
+    def beside(self, which: NDArray[Any]) -> Floats:
+        """(N, K) 0..1 how near an edge that no outline claims some samples are at `steps`."""
+        point, normal = self.point[which], self.normal[which]
+        return _on_edges(point, normal, self.steps, self.edges, self.claimed)[0]
+
+
+def lay_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Laid:
+    """Lay walls under a `pose` (2, 3) own frame -> working px, borders lying `offset` (2,) working
+    px outside the outlines of inner walls and of outer ones."""
+    samples = sample_walls(walls, _SAMPLES)
+    placed, normals = place_samples(pose[None], samples.point, samples.along)
+    moved = np.where(walls.outer[samples.wall], offset[1], offset[0])
+    point, normal = placed[0] + normals[0] * moved[:, None], normals[0]
+    there, inside = _on_edges(point, normal, _NEAR, edges, {})
+    return Laid(pose, offset, walls, edges, samples, point, normal, there, inside)
+
+
+def displaced_walls(laid: Laid) -> Floats:
+    """(W,) working px by which the picture shows each wall farther out than a fit lays it; nan
+    where it is in its place, or nowhere. Walls are those of `Walls.bend`."""
+    samples, point, normal = laid.samples, laid.point, laid.normal
+    owner = laid.walls.bend[samples.wall]
+    number = int(laid.walls.bend.max()) + 1
     moved: Floats = np.full(number, np.nan)
 
-    there, inside = _on_edges(point, normal, _NEAR, edges, {})
-    shown = _by_wall(inside, owner, samples.weight, number).mean(axis=1)
-    found = _by_wall(there, owner, samples.weight, number).max(axis=1)
+    shown = _by_wall(laid.inside, owner, samples.weight, number).mean(axis=1)
+    found = _by_wall(laid.there, owner, samples.weight, number).max(axis=1)
     asked = np.flatnonzero((shown > _SHOWN) & (found < _NOT_THERE))
     few = np.isin(owner, asked)
     if not few.any():
         return moved
-    far = _aside(point)
-    claimed = draw_walls(pose, offset, walls, edges.size, thick=round(2.0 * _CLAIMED_PX))
-    beside, _ = _on_edges(point[few], normal[few], far, edges, claimed)
-    support = _by_wall(beside, owner[few], samples.weight[few], number)[asked]
+    support = _by_wall(laid.beside(few), owner[few], samples.weight[few], number)[asked]
     most = support.max(axis=1)
     clear = (most > _BESIDE) & (most - found[asked] > _MORE)
-    moved[asked[clear]] = far[support.argmax(axis=1)][clear]
-    step = _steps(point + normal * np.nan_to_num(moved)[owner][:, None], normal, edges)
+    moved[asked[clear]] = laid.steps[support.argmax(axis=1)][clear]
+    step = _steps(point + normal * np.nan_to_num(moved)[owner][:, None], normal, laid.edges)
     parts = _by_wall(step[:, None], owner, samples.weight, number)[:, 0]
     usual = float(np.median(parts[found > _BESIDE])) if (found > _BESIDE).any() else 0.0
     moved[parts < _PARTS * usual] = np.nan
@@ -98,22 +150,21 @@ def displaced_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) ->
     return moved
 
 
-def shifted_part(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Shifted:
+def shifted_part(laid: Laid) -> Shifted:
     """What is missing of the walls across one of the floor's directions, where most of it is found
-    at one shift along that direction. `pose`, `offset` as in `displaced_walls`."""
-    nothing = Shifted(0.0, 0.0, np.zeros(walls.rooms, dtype=bool))
-    samples, point, normal = _laid(pose, offset, walls)
-    there, inside = _on_edges(point, normal, _NEAR, edges, {})
-    shown = inside.mean(axis=1) > _SHOWN
-    lost = np.flatnonzero(shown & (there.max(axis=1) < _NOT_THERE))
+    at one shift along that direction."""
+    shown = laid.inside.mean(axis=1) > _SHOWN
+    lost = np.flatnonzero(shown & (laid.there.max(axis=1) < _NOT_THERE))
     if not len(lost):
-        return nothing
-    claimed = draw_walls(pose, offset, walls, edges.size, thick=round(2.0 * _CLAIMED_PX))
-    steps = _aside(point)
-    close, _ = _on_edges(point[lost], normal[lost], steps, edges, claimed)
-    whole = float(samples.weight[shown].sum())
-    pieces = _Lost(point, normal, samples.weight, samples.room, whole).chosen(lost)
-    return _at_one_shift(pieces, close, steps, pose, walls)
+        return _nothing(laid.walls)
+    weight, room = laid.samples.weight, laid.samples.room
+    whole = float(weight[shown].sum())
+    pieces = _Lost(laid.point[lost], laid.normal[lost], weight[lost], room[lost], whole)
+    return _at_one_shift(pieces, laid.beside(lost), laid.steps, laid.pose, laid.walls)
+
+
+def _nothing(walls: Walls) -> Shifted:
+    return Shifted(0.0, 0.0, np.zeros(walls.rooms, dtype=bool))
 
 
 def shifted_nearby(
@@ -121,13 +172,13 @@ def shifted_nearby(
 ) -> Shifted:
     """As `shifted_part`, by as little as parts two lines: what `fit` misses on the full picture is
     looked for right beside it. `factor`: working px per full px; `probe` is the fit's own."""
-    shown = fit.shown > _SHOWN
-    weight = fit.chunks.weight
+    shown, missed = missed_chunks(fit)
+    weight, lost = fit.chunks.weight, np.flatnonzero(missed)
     whole = float(weight[shown].sum())
-    lost = np.flatnonzero(shown & (fit.quality < _MISSED))
-    pieces = _Lost(fit.place * factor, fit.normal, weight, fit.chunks.room, whole).chosen(lost)
-    if float(pieces.weight.sum()) < _OF_ALL[0] * whole:
-        return Shifted(0.0, 0.0, np.zeros(probe.walls.rooms, dtype=bool))
+    if float(weight[lost].sum()) < _OF_ALL[0] * whole:
+        return _nothing(probe.walls)
+    place, room = fit.place[lost] * factor, fit.chunks.room[lost]
+    pieces = _Lost(place, fit.normal[lost], weight[lost], room, whole)
     view = look(
         image, 1.0, fit.pose, fit.offset, probe, paint, half=_NEARBY_PX + MARGIN, exact=False
     )
@@ -150,19 +201,14 @@ class _Lost:
     room: NDArray[np.int64]
     whole: float
 
-    def chosen(self, which: NDArray[np.intp]) -> _Lost:
-        """Some of them."""
-        point, normal = self.point[which], self.normal[which]
-        return _Lost(point, normal, self.weight[which], self.room[which], self.whole)
-
 
 def _at_one_shift(lost: _Lost, close: Floats, steps: Floats, pose: Floats, walls: Walls) -> Shifted:
     """What of the pieces is found at one shift: `close` (N, K) 0..1 how well each is at `steps`
     (K,) working px outward, the same to either side."""
-    found = Shifted(0.0, 0.0, np.zeros(walls.rooms, dtype=bool))
-    for axis in (pose[:, :2] / np.maximum(np.hypot(*pose[:, :2]), 1e-12)).T:
+    found = _nothing(walls)
+    for axis in main_axes(pose):
         facing = lost.normal @ axis
-        asked = np.flatnonzero(np.abs(facing) > _FACING)
+        asked = np.flatnonzero(np.abs(facing) > FACING)
         if not len(asked):
             continue
         weight = lost.weight[asked]
@@ -177,28 +223,13 @@ def _at_one_shift(lost: _Lost, close: Floats, steps: Floats, pose: Floats, walls
                 ramp(1.0 - float(next_best / max(support[best], 1e-12)), *_LESS),
             ),
             ramp(float(support[best]) / max(lost.whole, 1e-12), *_OF_ALL),
-            ramp(of_equal_length(walls_apart(lost.point[asked] @ axis), hit), *_OF_WALLS),
+            ramp(of_equal_weight(walls_apart(lost.point[asked] @ axis), hit), *_OF_WALLS),
         )
         if sure > found.sure:
             room = np.bincount(lost.room[asked], hit, minlength=walls.rooms)
             length = np.bincount(walls.room, walls.length, minlength=walls.rooms)
             found = Shifted(sure, float(steps[best]), room >= _MUCH * length)
     return found
-
-
-def _laid(pose: Floats, offset: Floats, walls: Walls) -> tuple[Samples, Floats, Floats]:
-    """Samples of the walls, and their places and outward normals (M, 2) in working px."""
-    samples = sample_walls(walls, _SAMPLES)
-    placed, normals = place_samples(pose[None], samples.point, samples.along)
-    moved = np.where(walls.outer[samples.wall], offset[1], offset[0])
-    return samples, placed[0] + normals[0] * moved[:, None], normals[0]
-
-
-def _aside(point: Floats) -> Floats:
-    """(K,) working px aside at which walls are looked for that are not at points (M, 2)."""
-    diagonal = float(np.hypot(*np.ptp(point, axis=0)))
-    far = np.arange(_BESIDE_PX + 1.0, np.clip(_SHARE * diagonal, _LEAST_PX, _MOST_PX) + 1.0)
-    return np.concatenate([-far[::-1], far])
 
 
 def walls_apart(place: Floats) -> NDArray[np.int64]:
@@ -212,12 +243,6 @@ def walls_apart(place: Floats) -> NDArray[np.int64]:
             first, wall = place[index], wall + 1
         number[index] = wall
     return number
-
-
-def of_equal_length(number: NDArray[np.int64], weight: Floats) -> float:
-    """How many walls of equal weight would carry as much as those of `number` (N,) do."""
-    of_wall = np.bincount(number, weight)
-    return float(of_wall.sum()) ** 2 / max(float((of_wall**2).sum()), 1e-12)
 
 
 def rooms_beside(moved: Floats, walls: Walls) -> NDArray[np.bool_]:

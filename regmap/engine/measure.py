@@ -31,6 +31,10 @@ Floats = NDArray[np.float64]
 # have it.
 _QUIET, _GRAINS, _ERRORS = 2.0, 4.0, 3.3
 
+# Quality of an edge below which a chunk has none, and its share inside the picture from which on it
+# should have one.
+_MISSED, _SHOWN = 0.3, 0.7
+
 # px by which the border across one chunk of a wall may be off, of no fault of the outlines.
 _UNSURE = 1.0
 MARGIN = 3.0
@@ -221,6 +225,24 @@ def _inside(point: Floats, image: NDArray[np.uint8]) -> NDArray[np.float32]:
     height, width = image.shape[:2]
     good = (point >= 1.0).all(axis=1) & (point[:, 0] <= width - 1) & (point[:, 1] <= height - 1)
     return np.asarray(good, dtype=np.float32)
+
+
+def main_axes(pose: Floats) -> Floats:
+    """(2, 2), row by row the unit vectors px of the floor's two main directions under a pose."""
+    linear = pose[:, :2]
+    return np.asarray((linear / np.maximum(np.hypot(*linear), 1e-12)).T)
+
+
+def missed_chunks(fit: Fit) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """(Q,) which chunks of a fit the picture shows, and which of these have no edge."""
+    shown = fit.shown > _SHOWN
+    return shown, shown & (fit.quality < _MISSED)
+
+
+def of_equal_weight(number: NDArray[np.integer], weight: Floats) -> float:
+    """How many things of equal weight would carry as much as those of `number` (N,) do."""
+    of_one = np.bincount(number, weight)
+    return float(of_one.sum()) ** 2 / max(float((of_one**2).sum()), 1e-12)
 
 
 def robust_weights(fit: Fit, *, smallest: float) -> tuple[Floats, float]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from regmap import accuracy
 
-from .measure import Fit, robust_weights
+from .measure import Fit, main_axes, of_equal_weight, robust_weights
 from .moves import design_matrix
 from .ramp import ramp
 from .wall_offset import offset_prior
@@ -199,14 +199,12 @@ def rests_on_one_line(fit: Fit) -> float:
     """
     owner, agrees = _on_lines(fit)
     shown = fit.chunks.weight * fit.shown
-    axes = fit.pose[:, :2] / np.maximum(np.hypot(*fit.pose[:, :2]), 1e-12)
     alone = 0.0
-    for axis in axes.T:
+    for axis in main_axes(fit.pose):
         facing = np.abs(fit.normal @ axis) > _FACING
-        of_line = np.bincount(owner, agrees * facing)
-        total = float(of_line.sum())
+        total = float((agrees * facing).sum())
         if total > 0.0:
-            number = total**2 / float((of_line**2).sum())
+            number = of_equal_weight(owner, agrees * facing)
             share = total / float((shown * facing).sum())
             alone = max(alone, 1.0 - max(ramp(number, *_LINES), ramp(share, *_MOST_LINES)))
     return alone
@@ -215,8 +213,7 @@ def rests_on_one_line(fit: Fit) -> float:
 def lines_held(fit: Fit) -> float:
     """On how many lines of equal weight a fit rests: a room of four walls can be laid anywhere, and
     a lawn of many bends nowhere but where it is."""
-    of_line = np.bincount(*_on_lines(fit))
-    return float(of_line.sum()) ** 2 / max(float((of_line**2).sum()), 1e-12)
+    return of_equal_weight(*_on_lines(fit))
 
 
 def _on_lines(fit: Fit) -> tuple[NDArray[np.intp], Floats]:

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .displaced import of_equal_length, walls_apart
-from .measure import Fit, robust_weights
+from .displaced import FACING, walls_apart
+from .measure import Fit, main_axes, missed_chunks, of_equal_weight, robust_weights
 from .moves import design_matrix
 from .precision import BEFOREHAND, spread_of_lines, sums_by_line, wall_lines
 from .ramp import ramp
@@ -36,14 +36,9 @@ _UNKNOWN = 1e5
 # Standard errors, and px, by which a floor is strained: below the first it is chance, or does no
 # harm; from the second on it surely is. A dozen differences are looked at.
 _ERRORS, _STRAIN_PX = (3.2, 4.5), (1.5, 3.0)
-# Quality of an edge below which a piece of wall is not found, and the share inside the picture from
-# which on it should be.
-_MISSED, _SHOWN = 0.3, 0.7
 # By how much more is missed across one direction than across the other, as shares, and how many
 # walls of equal length that makes: by chance, and surely no chance.
 _MORE_MISSED, _OF_WALLS = (0.22, 0.32), (1.4, 1.9)
-# Walls within 18 degrees of a direction run across it.
-_FACING = np.cos(np.deg2rad(18.0))
 
 
 @dataclass(frozen=True)
@@ -86,15 +81,15 @@ def strain_of(fit: Fit, *, affine: bool) -> Strain:
     same = np.concatenate([same, np.stack([~fit.outer, fit.outer], axis=1)], axis=1)
     offsets = offset_prior(fit, weight, robust_weights(fit, smallest=0.35)[1])[0]
     found = [] if affine else [_strain(seen, same, moves[:, 4:], offsets, stretched=True)]
-    axes = fit.pose[:, :2] / np.maximum(np.hypot(*fit.pose[:, :2]), 1e-12)
-    for axis in axes.T:
+    axes = main_axes(fit.pose)
+    for axis in axes:
         place = away @ axis
         order = np.argsort(place, kind="stable")
         sofar = np.cumsum(weight[order])
         for share in _CUTS:
             beyond = place > place[order[np.searchsorted(sofar, share * total)]]
             part = _Lines(fit.residual, weight, 2 * line + beyond, side, seen.least)
-            apart = fit.normal @ axes * beyond[:, None]
+            apart = fit.normal @ axes.T * beyond[:, None]
             found.append(_strain(part, same, apart, offsets, stretched=False))
     # A stretch parts a floor too, and a moved part stretches it: what is clearest is the cause.
     most = max(strain.sure for strain in found)
@@ -104,14 +99,12 @@ def strain_of(fit: Fit, *, affine: bool) -> Strain:
 def missed_one_way(fit: Fit) -> tuple[float, float]:
     """0..1, how surely walls are missed since the picture is stretched or bent: many across one of
     the floor's two main directions, and few across the other; and the share missed of the many."""
-    weight = fit.chunks.weight * (fit.shown > _SHOWN)
+    shown, lost = missed_chunks(fit)
     missed, walls = [], []
-    for axis in (fit.pose[:, :2] / np.maximum(np.hypot(*fit.pose[:, :2]), 1e-12)).T:
-        facing = np.abs(fit.normal @ axis) > _FACING
-        whole = float((weight * facing).sum())
-        lost = weight * facing * (fit.quality < _MISSED)
-        missed.append(float(lost.sum()) / max(whole, 1e-12))
-        walls.append(of_equal_length(walls_apart(fit.place @ axis), lost))
+    for axis in main_axes(fit.pose):
+        weight = fit.chunks.weight * (np.abs(fit.normal @ axis) > FACING)
+        missed.append(float(weight[lost].sum()) / max(float(weight[shown].sum()), 1e-12))
+        walls.append(of_equal_weight(walls_apart(fit.place @ axis), weight * lost))
     most = int(missed[1] > missed[0])
     more = missed[most] - missed[1 - most]
     return min(ramp(more, *_MORE_MISSED), ramp(walls[most], *_OF_WALLS)), missed[most]

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from regmap import synthetic
-from regmap.engine.displaced import displaced_walls, rooms_beside, shifted_part
+from regmap.engine.displaced import displaced_walls, lay_walls, rooms_beside, shifted_part
 from regmap.engine.edges import find_edges
 from regmap.engine.walls import build_walls
 from regmap.register import quietly
@@ -103,7 +103,7 @@ def test_walls_are_found_where_they_were_moved_to() -> None:
     walls = build_walls([(ring,) for ring in rings])
     flip = np.diag([1.0, -1.0])
     pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    moved = displaced_walls(pose, np.zeros(2), walls, find_edges(image, 1.0))
+    moved = displaced_walls(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
     far = moved[np.isfinite(moved)]
     assert len(far) == 1
     assert far[0] == pytest.approx(10.0, abs=1.0)
@@ -127,7 +127,7 @@ def moved_walls(
     walls = build_walls([(ring,) for ring in rings])
     flip = np.diag([1.0, -1.0])
     pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    moved = displaced_walls(pose, np.zeros(2), walls, find_edges(image, 1.0))
+    moved = displaced_walls(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
     found = {}
     for start, end, room, bend in zip(walls.start, walls.end, walls.room, walls.bend, strict=True):
         if np.isfinite(moved[bend]):
@@ -239,7 +239,7 @@ def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
     walls = build_walls([(ring.astype(float),) for ring in rings])
     flip = np.diag([1.0, -1.0])
     pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    part = shifted_part(pose, np.zeros(2), walls, find_edges(image, 1.0))
+    part = shifted_part(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
     assert part.sure == pytest.approx(sure)
     if sure:
         direction = pose[:, :2] / np.hypot(*pose[:, :2])
