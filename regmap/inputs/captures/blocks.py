@@ -137,12 +137,9 @@ class _Blocks:
 
 def gather_blocks(root: Group) -> None:
     """Put the corners of each block below a group into one list, beside what opens the block."""
-    waiting = [root]
-    while waiting:
-        group = waiting.pop()
+    for group in root.every():
         if group.kind in _LISTS and len(group.items) >= _FEWEST_ITEMS:
             _gather(group)
-        waiting += [value for _, value in group.items if isinstance(value, Group)]
 
 
 def _gather(group: Group) -> None:

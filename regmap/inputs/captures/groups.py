@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from typing import TypeAlias
 
 from regmap.inputs.captures.numerals import Numbers, as_number
@@ -62,6 +63,14 @@ class Group:
         self.cut = False
         self.joins = False
         self.serial = next(Group._serials)
+
+    def every(self) -> Iterator[Group]:
+        """Yield it and all groups below, each before what it holds then: it may be changed."""
+        waiting = [self]
+        while waiting:
+            group = waiting.pop()
+            yield group
+            waiting += [value for _, value in group.items if isinstance(value, Group)]
 
 
 Value: TypeAlias = float | str | Numbers | Group

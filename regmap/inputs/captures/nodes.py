@@ -67,11 +67,8 @@ class _Sought:
 def place_nodes(root: Group) -> None:
     """Put the points that lists name in the place of those lists, and take away the table."""
     sought = _Sought()
-    waiting = [root]
-    while waiting:
-        group = waiting.pop()
+    for group in root.every():
         _look(group, sought)
-        waiting += [value for _, value in group.items if isinstance(value, Group)]
     if not sought.lists:
         return
     tables = sorted(sought.tables, key=lambda table: -len(table.corners))

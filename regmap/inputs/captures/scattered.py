@@ -21,12 +21,9 @@ def put_in_order(root: Group) -> None:
 
     Each outline has all numbers from 0 or 1 on, once; so what is told anew is left as it stands.
     """
-    waiting = [root]
-    while waiting:
-        group = waiting.pop()
+    for group in root.every():
         if group.kind in _LISTS and len(group.items) >= _FEWEST_ITEMS:
             _order(group)
-        waiting += [value for _, value in group.items if isinstance(value, Group)]
 
 
 def _order(group: Group) -> None:
