@@ -9,7 +9,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 from regmap.inputs.captures.names import Shape
@@ -26,9 +26,9 @@ def _listed(words: str) -> frozenset[str]:
 _KEPT_OUT_OF = _listed(
     """
     forbidden restricted restriction restrictions nogo noentry keepout keepaway exclude excluded
-    exclusion exclusions ban banned blocked barrier barriers fence fences nomop sperrzone sperrzonen
+    exclusion exclusions ban banned blocked barrier barriers fence fences sperrzone sperrzonen
     sperrbereich verboten gesperrt verbot verbotszone verbotszonen interdit interdite prohibited
-    offlimits lockout stayout noway taboo tabu sperrfläche
+    offlimits lockout stayout taboo tabu sperrfläche
     """
 )
 _CORNERS = _listed(
@@ -54,21 +54,24 @@ def against(rooms: Sequence[Shape], shapes: Sequence[Shape], text: str) -> str:
 
     `shapes`: everything that may be an outline; `text`: all of it.
     """
-    checks: tuple[Callable[[Sequence[Shape]], Reason | None], ...] = (
-        _kept_out_of,
-        _drawn,
-        _apart,
-        _of_many_units,
-        lambda one: _uneven(one, shapes),
-        _short_of_corners,
-        lambda one: _short_of_rooms(one, shapes),
-        lambda _: _turned(text),
-    )
-    for check in checks if rooms else checks[4:5]:
-        if (reason := check(rooms)) is not None:
+    for reason in _reasons(rooms, shapes, text):
+        if reason is not None:
             what, how = reason
             return f"{what}; {how}, or choose outlines with key= to take them as they are"
     return ""
+
+
+def _reasons(rooms: Sequence[Shape], shapes: Sequence[Shape], text: str) -> Iterator[Reason | None]:
+    if rooms:
+        yield _kept_out_of(rooms)
+        yield _drawn(rooms)
+        yield _apart(rooms)
+        yield _of_many_units(rooms)
+    yield _uneven(rooms, shapes)
+    if rooms:
+        yield _short_of_corners(rooms)
+        yield _short_of_rooms(rooms, shapes)
+        yield _turned(text)
 
 
 def _kept_out_of(rooms: Sequence[Shape]) -> Reason | None:
@@ -94,9 +97,12 @@ def _barring(room: Shape) -> Iterator[str]:
 
 def _bars(text: str) -> bool:
     words = words_of(text)
-    joined = (a + b for a, b in itertools.pairwise(words))
+    pairs = list(itertools.pairwise(words))
+    # No entry, no crossing: no whatever.
+    refused = any(first == "no" and second.isalpha() for first, second in pairs)
     virtual = "virtual" in words and not {"wall", "walls"}.isdisjoint(words)
-    return virtual or not _KEPT_OUT_OF.isdisjoint((*words, *joined, "".join(words)))
+    joined = (first + second for first, second in pairs)
+    return refused or virtual or not _KEPT_OUT_OF.isdisjoint((*words, *joined, "".join(words)))
 
 
 def _drawn(rooms: Sequence[Shape]) -> Reason | None:
