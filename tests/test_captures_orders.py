@@ -150,16 +150,14 @@ def test_complex_numbers_of_which_the_real_part_is_nothing() -> None:
     assert same(parse_outlines(repr(rooms)), HOUSE)
 
 
-@pytest.mark.parametrize("dash", ["- ", ""])
-def test_rings_one_a_line_are_several_though_together_they_would_be_one(dash: str) -> None:
-    """Rooms apart: from line to line it is far, and from the end of each to its beginning near."""
+def test_rings_in_a_list_are_several_though_together_they_would_be_one() -> None:
     rings = {
         "Foyer": [(0, 0), (900, 0), (900, 900), (0, 900)],
         "Wardrobe": [(20000, 901), (20000, 0), (20900, 0), (20900, 901)],
         "Stage": [(40000, 0), (40900, 0), (40900, 900), (40000, 900)],
         "Loft": [(800, 20000), (800, 20900), (-100, 20900), (-100, 20000)],
     }
-    lines = [dash + " ".join(f"({x}, {y})" for x, y in ring) for ring in rings.values()]
+    lines = ["- " + " ".join(f"({x}, {y})" for x, y in ring) for ring in rings.values()]
     names = [f"    - {name}" for name in rings]
     text = "\n".join(["rooms:", "  names:", *names, "  outlines:", *(f"    {ln}" for ln in lines)])
     found = {k: list(v.exterior.coords)[:-1] for k, v in parse_outlines(text).items()}

@@ -186,8 +186,8 @@ def folded_points(group: Group) -> Points:
     """The points of a block whose lines hold nothing else, several of them on one: (N, 2).
 
     They are of one outline that goes on from line to line if a line has too few for an outline of
-    its own, or if together they cross nowhere and it is less far from line to line than from the
-    end of each back to its beginning; else N is 0.
+    its own, or if together they cross nowhere, and no dash makes each line a thing of its own; else
+    N is 0.
     """
     if group.kind != "block" or len(group.items) < 2 or any(key for key, _ in group.items):
         return _NONE
@@ -200,11 +200,9 @@ def folded_points(group: Group) -> Points:
     if max(counts) < 3 or sum(counts) > _MOST_FOLDED:  # two points on each line are walls
         return _NONE
     points = np.concatenate(lines)
-    if min(counts) < 3:
-        return points
-    first, last = (np.array([line[at] for line in lines]) for at in (0, -1))
-    on, back = (np.hypot(*(to - last).T).sum() for to in (np.roll(first, -1, axis=0), first))
-    return points if on <= back and Polygon(points).is_valid else _NONE
+    listed = all(isinstance(value, Group) and value.kind == "dash" for _, value in group.items)
+    on = min(counts) < 3 or (not listed and Polygon(points).is_valid)
+    return points if on else _NONE
 
 
 def _points_on(value: Value) -> Points:
