@@ -208,9 +208,9 @@ class Pipeline:
         close = [n for n in rest if not far[n] and not judge.is_outdone(self.evidence[n], first)]
         self.blur_px = float(max((gaps[n] for n in close if share[n] >= _BLURRED), default=0.0))
         self.strain = strain.strain_of(self.fits[0], affine=self.affine)
-        self.missed = strain.missed_one_way(self.fits[0])
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         laid = displaced.lay_walls(pose, offset, self.walls, self.scene.edges)
+        self.missed = strain.missed_one_way(self.fits[0], displaced.seen_beside(laid))
         moved = displaced.displaced_walls(laid)
         part = max(displaced.shifted_part(laid), self._shifted_nearby(), key=lambda part: part.sure)
         self.beside = displaced.rooms_beside(moved, self.walls) | part.rooms

@@ -7,9 +7,10 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from . import contours, judge, refine, segment, starts
+from . import contours, judge, segment, starts
 from . import score as scoring
 from .edges import Edges, steady_edges
+from .refine_coarse import refine_coarse
 from .starts import Scene
 from .walls import Samples, Walls, sample_walls
 
@@ -117,7 +118,7 @@ def _drawn(
 ) -> tuple[Floats, Floats]:
     """Poses (C, 2, 3) drawn onto the edges that are `seen`, and their wall offsets (C, 2), without
     those that have no hope after a few steps beside the best of them, or one of a `known` score."""
-    poses, offsets = refine.refine_coarse(
+    poses, offsets = refine_coarse(
         poses,
         seen,
         scene.samples,
@@ -129,7 +130,7 @@ def _drawn(
     hope = total >= _HOPELESS * max(known, total[_admitted(scene, poses, allowed)].max())
     if not hope.any():
         return poses[hope], offsets[hope]
-    return refine.refine_coarse(
+    return refine_coarse(
         poses[hope],
         seen,
         scene.samples,
@@ -194,7 +195,7 @@ def settle_near(scene: Scene, poses: Floats, most: int) -> tuple[Floats, Floats,
     """As `find_candidates`, from poses given from outside (C, 2, 3), drawn onto the edges from up
     to some 2 % away."""
     reaches = (16.0, 12.0, *_REACHES)
-    moved, offset = refine.refine_coarse(
+    moved, offset = refine_coarse(
         poses,
         scene.edges,
         scene.samples,

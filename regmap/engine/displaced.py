@@ -54,6 +54,8 @@ _MUCH = 0.1
 _SHOWN = 0.7
 # How near an edge a point of a wall is, 0..1, that is found.
 _FOUND = 0.6
+# Working px beside a missed wall of a bent floor within which its edge is.
+_BENT_PX = 20.0
 # px within which what a fit misses is nearby.
 _NEARBY_PX = 12.0
 FACING = np.cos(np.deg2rad(18.0))
@@ -122,6 +124,19 @@ def lay_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Laid:
     point, normal = placed[0] + normals[0] * moved[:, None], normals[0]
     there, inside = _on_edges(point, normal, _NEAR, edges, {})
     return Laid(pose, offset, walls, edges, samples, point, normal, there, inside)
+
+
+def seen_beside(laid: Laid) -> Floats:
+    """(2,) of the walls that run across each of the floor's two main directions and have no edge at
+    their place, the share, by length, that have one nearby where no outline runs."""
+    missed = (laid.there.max(axis=1) <= _FOUND) & (laid.inside.min(axis=1) > 0.5)
+    beside, weight = np.zeros(len(missed)), laid.samples.weight
+    if missed.any():
+        near = np.abs(laid.steps) <= _BENT_PX
+        beside[missed] = laid.beside(missed)[:, near].max(axis=1, initial=0.0) > _FOUND
+    facing = np.abs(laid.normal @ main_axes(laid.pose).T) > FACING
+    asked = weight[:, None] * (missed[:, None] & facing)
+    return np.asarray(beside @ asked / np.maximum(asked.sum(axis=0), 1e-12))
 
 
 def displaced_walls(laid: Laid) -> Floats:

@@ -1,4 +1,4 @@
-"""Point-to-line ICP: all candidates at once on the working picture, then each on the full one.
+"""Point-to-line ICP of one pose after the other, on the working picture and then on finer ones.
 
 The outlines may lie inside or outside the borders that the picture draws. The distance between the
 two, outward from the room, is an unknown of every step: one for walls between rooms, one for walls
@@ -12,7 +12,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from .edges import Edges, normal_channel
 from .faces import settle
 from .lit import lit_sides
 from .measure import (
@@ -27,17 +26,12 @@ from .measure import (
     read,
     robust_weights,
 )
-from .moves import apply_step, columns, design_matrix
+from .moves import apply_step, design_matrix
 from .profiles import Paint
-from .score import lay
 from .wall_offset import offset_prior
-from .walls import Samples
 
 Floats = NDArray[np.float64]
-Single = NDArray[np.float32]
 
-# Working px: beyond this a wall would be thicker than half a small room.
-_FARTHEST_OFFSET = 14.0
 # How many times their own scatter edges are sought to either side.
 _ROUGH = 3.0
 # Farther than this, px, no edge is sought: there other walls begin.
@@ -59,83 +53,12 @@ _HARMLESS = 0.8
 _SEEN = 0.1
 # Full px from which on the walls of two fits stand otherwise.
 _OTHER_WALLS = 1.0
+# px of a level by which a fit that is read out would move on; and how many such steps it may take.
+_UNSETTLED, _MORE_STEPS = 0.1, 8
+# What the scatter must fall to on the finest picture where it is worth seeing against all odds.
+_CLEARED_UP = 0.25
 # How many times lines are listed anew, and px of a level beyond which that is worth while.
 _LOOKS, _FAR = 3, 2.0
-
-
-def refine_coarse(
-    poses: Floats,
-    edges: Edges,
-    samples: Samples,
-    outer: NDArray[np.bool_],
-    *,
-    affine: bool,
-    reaches: tuple[float, ...],
-    offset: Floats | None = None,
-) -> tuple[Floats, Floats]:
-    """Refined poses (C, 2, 3) and their wall offsets (C, 2), inner and outer, in working px, which
-    start at `offset`, or at nothing.
-
-    `outer` (E,) tells for each wall whether it is an outer one; `reaches`: for each iteration the
-    distance in working px at which an edge stops to count.
-    """
-    offset = np.zeros((len(poses), 2)) if offset is None else offset
-    kind = outer[samples.wall].astype(np.int64)
-    kinds = np.stack([kind == 0, kind == 1]).astype(np.float32)
-    weights = samples.weight.astype(np.float32)
-    width, height = edges.size
-    middle, half = 0.5 * np.array([width, height]), 0.5 * float(np.hypot(width, height))
-    for reach in reaches:
-        x, y, nx, ny = _place(poses, samples)
-        shift = offset[:, kind]
-        out_x, out_y = x + nx * shift, y + ny * shift
-        channel = normal_channel(nx, ny)
-        inside = (out_x >= 1) & (out_x < width - 1) & (out_y >= 1) & (out_y < height - 1)
-        if not len(edges.point):
-            break
-        right, down = edges.near.ways(channel, out_x, out_y, nx, ny)
-        away = (right * right + down * down).astype(np.float32)
-        weight = weights * inside * np.exp(np.float32(-0.5 / reach**2) * away)
-        residual = (right * nx + down * ny).astype(np.float32)
-        u, v = (x - middle[0]) / half, (y - middle[1]) / half
-        parts = (part.astype(np.float32) for part in (u, v, nx, ny))
-        design = np.stack(columns(*parts, affine=affine), axis=1)
-        every = np.broadcast_to(kinds, (len(poses), *kinds.shape))
-        step = _solve(np.concatenate([design, every], axis=1), residual, weight, offset, reach)
-        poses = apply_step(poses, step, middle, half, affine=affine)
-        offset = np.clip(offset + step[:, -2:], -_FARTHEST_OFFSET, _FARTHEST_OFFSET)
-    return poses, offset
-
-
-def _solve(
-    design: Single, residual: Single, weight: Single, offset: Floats, reach: float
-) -> Floats:
-    """Weighted least squares for every pose at once, designs (C, P, M); mild priors hold the two
-    wall offsets small and alike."""
-    weighted = design * weight[:, None]
-    matrix = (weighted @ design.transpose(0, 2, 1)).astype(np.float64)
-    right = (weighted @ residual[..., None])[..., 0].astype(np.float64)
-    total = np.maximum(weight.sum(axis=1, dtype=np.float64), 1e-9)[:, None, None]
-    matrix += np.eye(design.shape[1])[None] * 1e-4 * total
-    prior = total * (0.01 / max(reach, 1.0) * np.eye(2) + 0.01 * np.array([[1, -1], [-1, 1]]))
-    matrix[:, -2:, -2:] += prior
-    right[:, -2:] -= (prior @ offset[..., None])[..., 0]
-    return np.asarray(np.linalg.solve(matrix, right[..., None])[..., 0])
-
-
-def _place(poses: Floats, samples: Samples) -> tuple[Floats, Floats, Floats, Floats]:
-    """Places x, y and outward unit normals x, y of samples under poses, (C, M) each, in px.
-
-    In double precision: where a wall stands in the middle between two edges, rounding alone would
-    decide which of them draws it.
-    """
-    point, along, linear = samples.point, samples.along, poses[:, :, :2]
-    x, y = lay(linear, poses[:, :, 2], point[:, 0], point[:, 1])
-    run_x, run_y = lay(linear, np.zeros((len(poses), 2)), along[:, 0], along[:, 1])
-    # In the own frame (y up) this turn of `along` is the outward normal; a flip turns it round.
-    side = np.sign(np.linalg.det(linear))[:, None]
-    side = side / np.sqrt(np.maximum(run_x * run_x + run_y * run_y, 1e-24))
-    return x, y, run_y * side, -run_x * side
 
 
 def refine_apart(
@@ -237,8 +160,9 @@ def _refine(
                 half = max(half, min(_ROUGH * rough * factor, halves[0]))
                 start, reach = (pose, offset), max(half, _END_HALF) if last else half
                 view = _look(level, pose, offset, probe, paint, reach, exact=last)
-            pose, offset, rough = _fine_step(
-                view, level, pose, offset, probe, half, affine=affine, exact=final
+            fit = read(view, factor, pose, offset, probe, half=half)
+            pose, offset, rough = _step_from(
+                fit, level[1], factor, half, affine=affine, exact=final
             )
             moved = factor * gap_px(pose, offset, *start, probe)
             if any(
@@ -246,8 +170,28 @@ def _refine(
             ):
                 return None
     # What the last step saw is still there to see.
-    at, reach = (start, reach) if moved < still else ((pose, offset), 0.0)
-    half = _END_HALF
+    seen = (start, reach) if moved < still else ((pose, offset), 0.0)
+    fit = _read_out(level, pose, offset, probe, paint, rough, seen, view, affine, exact=exact)
+    return replace(fit, elsewhere=elsewhere)
+
+
+def _read_out(
+    level: tuple[float, NDArray[np.uint8]],
+    pose: Floats,
+    offset: Floats,
+    probe: Probe,
+    paint: Paint,
+    rough: float,
+    seen: tuple[tuple[Floats, Floats], float],
+    view: View,
+    affine: bool,
+    *,
+    exact: bool,
+) -> Fit:
+    """The fit at a pose, read as widely as its scatter, `rough` px, asks for; `seen`: at which pose
+    and offsets `view` was taken, and px of the level to either side within which it tells."""
+    factor, image = level
+    (at, reach), half, steps = seen, _END_HALF, _MORE_STEPS if exact else 0
     while True:
         half = max(half, min(_ROUGH * rough * factor, _WIDEST if exact else 6.0))
         if reach < half:
@@ -256,8 +200,16 @@ def _refine(
         fit = read(view, factor, *at, probe, half=half)
         # Within too narrow a look any outlines would seem to be off by no more than that.
         _, rough = robust_weights(fit, smallest=0.35 / factor)
-        if not exact or half >= min(_ROUGH * rough * factor, _WIDEST):
-            return replace(carried(fit, pose, offset), elsewhere=elsewhere)
+        if exact and half < min(_ROUGH * rough * factor, _WIDEST):
+            continue
+        if steps:
+            # Rough outlines settle slowly; and the wider look may show that walls stand on the
+            # other faces of their lines.
+            on = _step_from(fit, image, factor, half, affine=affine, exact=True)[:2]
+            if factor * gap_px(*on, pose, offset, probe) > _UNSETTLED:
+                (pose, offset), reach, steps = on, 0.0, steps - 1
+                continue
+        return carried(fit, pose, offset)
 
 
 def seen_in_light(levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, probe: Probe) -> Fit:
@@ -332,8 +284,28 @@ def refine_fully(
         )
         finer = worth_seeing(levels, fit)
         if finer[-1][0] <= seen[-1][0]:
-            return fit
+            break
         seen = finer
+    return _cleared_up(levels, fit, probe, affine=affine, halves=halves) or fit
+
+
+def _cleared_up(
+    levels: list[tuple[float, NDArray[np.uint8]]],
+    fit: Fit,
+    probe: Probe,
+    *,
+    affine: bool,
+    halves: tuple[float, ...],
+) -> Fit | None:
+    """A rough fit refined on the finest level after all, where nearly all of its scatter goes: its
+    walls stood on both faces of lines too thin for the coarser levels."""
+    rough = robust_weights(fit, smallest=0.35)[1]
+    if len(levels) == 1 or rough * levels[-1][0] <= _TOO_FINE:
+        return None
+    finest = refine_fine(
+        levels[1:], fit.pose, fit.offset, probe, affine=affine, halves=halves, exact=True
+    )
+    return finest if robust_weights(finest, smallest=0.35)[1] <= _CLEARED_UP * rough else None
 
 
 def worth_seeing(
@@ -348,23 +320,21 @@ def worth_seeing(
     return [level for level in levels[1:] if rough * level[0] <= _TOO_FINE] or levels[:1]
 
 
-def _fine_step(
-    view: View,
-    level: tuple[float, NDArray[np.uint8]],
-    pose: Floats,
-    offset: Floats,
-    probe: Probe,
+def _step_from(
+    fit: Fit,
+    image: NDArray[np.uint8],
+    factor: float,
     half: float,
     *,
     affine: bool,
     exact: bool,
 ) -> tuple[Floats, Floats, float]:
-    """One step from what a view at a pose shows within `half` px: weigh, solve, move.
+    """One step from what a fit saw within `half` px of a level, `image` and its `factor`: weigh,
+    solve, move.
 
     Returns the moved pose, the wall offsets, and the scatter of the edges about them in px.
     """
-    factor, image = level
-    fit = read(view, factor, pose, offset, probe, half=half)
+    pose, offset = fit.pose, fit.offset
     weight, rough = robust_weights(fit, smallest=0.35 / factor)
     middle = 0.5 * np.array([image.shape[1], image.shape[0]]) / factor
     size = 0.5 * float(np.hypot(*image.shape[:2])) / factor

@@ -7,8 +7,15 @@ import pytest
 from numpy.typing import NDArray
 
 from regmap import synthetic
-from regmap.engine.displaced import displaced_walls, lay_walls, rooms_beside, shifted_part
+from regmap.engine.displaced import (
+    displaced_walls,
+    lay_walls,
+    rooms_beside,
+    seen_beside,
+    shifted_part,
+)
 from regmap.engine.edges import find_edges
+from regmap.engine.measure import main_axes
 from regmap.engine.walls import build_walls
 from regmap.register import quietly
 from regmap.registration import Registration
@@ -108,6 +115,25 @@ def test_walls_are_found_where_they_were_moved_to() -> None:
     assert len(far) == 1
     assert far[0] == pytest.approx(10.0, abs=1.0)
     assert rooms_beside(moved, walls).tolist() == [True, False]
+
+
+@pytest.mark.parametrize("gone", [False, True])
+def test_a_missed_wall_is_seen_beside_itself_or_not_at_all(gone: bool) -> None:
+    """The leftmost wall of two rooms is drawn 10 px inside its outline, or not drawn."""
+    image = np.full((240, 360, 3), 255, np.uint8)
+    image[40:200, 0 if gone else 50 : 180] = (150, 200, 160)
+    image[40:200, 180:320] = (210, 160, 150)
+    rings = [
+        np.array([[left, -40.0], [right, -40.0], [right, -200.0], [left, -200.0]])
+        for left, right in ((40.0, 180.0), (180.0, 320.0))
+    ]
+    walls = build_walls([(ring,) for ring in rings])
+    flip = np.diag([1.0, -1.0])
+    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
+    across = seen_beside(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
+    upright = int(np.abs(main_axes(pose)[1, 0]) > 0.5)
+    assert across[upright] == pytest.approx(0.0 if gone else 1.0, abs=0.1)
+    assert across[1 - upright] == 0.0
 
 
 def moved_walls(

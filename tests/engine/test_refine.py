@@ -17,6 +17,7 @@ from regmap.engine import moves, refine, wall_offset
 from regmap.engine.edges import find_edges
 from regmap.engine.measure import Fit, look, make_probe, paint_rooms, read, robust_weights
 from regmap.engine.pyramid import pyramid
+from regmap.engine.refine_coarse import refine_coarse
 from regmap.engine.walls import Walls, build_walls, sample_walls
 from regmap.errors import DoubtfulFitWarning
 from tests.engine import boxes, scenes
@@ -103,7 +104,7 @@ def test_coarse_refinement_draws_many_poses_in_at_once() -> None:
         scenes.moved(truth, SIZE, shift_x=5000.0),
     ]
     edges = find_edges(scene.image, 1.0)
-    poses, offset = refine.refine_coarse(
+    poses, offset = refine_coarse(
         np.stack(starts), edges, samples, walls.outer, affine=False, reaches=REACHES
     )
     assert poses.shape == (4, 2, 3)
@@ -114,7 +115,7 @@ def test_coarse_refinement_draws_many_poses_in_at_once() -> None:
     assert np.isfinite(poses).all()
     assert np.isfinite(offset).all()
     # Each pose goes its own way: alone it ends in the same place.
-    alone, _ = refine.refine_coarse(
+    alone, _ = refine_coarse(
         starts[1][None], edges, samples, walls.outer, affine=False, reaches=REACHES
     )
     np.testing.assert_allclose(alone[0], poses[1], rtol=0, atol=1e-9)
@@ -242,7 +243,7 @@ def test_where_there_is_no_edge_nothing_moves_far() -> None:
     assert scenes.gap_px(walls, fit.pose, truth) < 0.5
     assert fit.quality.max() < 1e-6
     edges, samples = find_edges(blank.image, 1.0), sample_walls(walls, 50)
-    poses, offset = refine.refine_coarse(
+    poses, offset = refine_coarse(
         truth[None], edges, samples, walls.outer, affine=False, reaches=REACHES
     )
     np.testing.assert_allclose(poses[0], truth, atol=1e-9)
@@ -321,3 +322,26 @@ def test_a_twin_stands_on_the_same_faces_of_its_walls() -> None:
     other = fit.alternatives[0]
     assert other.mirrored != fit.mirrored
     assert other.wall_offset == pytest.approx(fit.wall_offset, abs=1.0)
+
+
+@pytest.mark.parametrize(("family", "seed"), [("offset", 349), ("renovated", 309)])
+def test_walls_on_both_faces_of_lines_too_thin_for_the_working_picture_are_cleared_up(
+    family: str, seed: int
+) -> None:
+    sample = synthetic.sample(family, seed)
+    fit = register(sample.image, sample.outlines)
+    found = frames.apply(frames.affine_to_matrix(fit.transform), sample.visible_px)
+    truth = frames.apply(sample.image_to_device, sample.visible_px)
+    pixel = np.sqrt(abs(np.linalg.det(sample.image_to_device[:, :2])))
+    assert np.sqrt(((found - truth) ** 2).sum(axis=1).mean()) < 0.3 * pixel
+    assert fit.confidence >= 0.9
+    assert fit.reprojection_error < 0.3
+
+
+def test_what_a_wider_look_shows_at_the_end_is_followed() -> None:
+    """All walls stood on the outer faces of their lines, and only the last look saw the inner."""
+    sample = synthetic.sample("chrome", 322)
+    fit = register(sample.image, sample.outlines)
+    off = np.average(fit.residuals[:, 2])
+    assert abs(off) < 0.2
+    assert fit.confidence >= 0.9
