@@ -17,6 +17,7 @@ from regmap.inputs.captures.ground import are_heap, lies_beside, out_of_place, s
 from regmap.inputs.captures.names import Shape, name_all
 from regmap.inputs.captures.numerals import Points, squareness
 from regmap.inputs.captures.order import by_time
+from regmap.inputs.captures.turned import x_first
 from regmap.inputs.captures.units import in_one_unit
 from regmap.inputs.captures.versions import changes, newest
 from regmap.inputs.captures.words import (
@@ -61,9 +62,10 @@ _YES = frozenset(("true", "1", "yes"))
 _NO = frozenset(("false", "no", "off", "none", "null", "nil", "0"))
 
 
-def shapes_of(found: Iterable[Found]) -> list[Shape]:
-    """Return the sequences as areas, families marked by their patterns."""
+def shapes_of(found: Iterable[Found], text: str) -> list[Shape]:
+    """Return the sequences of a text as areas, families marked by their patterns."""
     found = list(found)
+    x_first(found, text)
     in_one_unit(found)
     shapes = [Shape(one, _polygon(one), order) for order, one in enumerate(found)]
     mark_patterns(shapes)

@@ -20,7 +20,7 @@ from regmap.inputs.captures.groups import (
     unwrap,
 )
 from regmap.inputs.captures.numerals import NUMBER, Numbers, as_number, counts, parts, plane_columns
-from regmap.inputs.captures.words import axis, id_rank, is_no_place
+from regmap.inputs.captures.words import axis, id_rank, is_no_place, words_of
 
 __all__ = ["Point", "constructed", "in_turn", "on_ground", "point_of", "unlikely", "wall_of"]
 
@@ -50,11 +50,13 @@ class Point:
         values: two or more numbers, its coordinates among them.
         more: (key, text).
         keys: of the values, if none of them is a known name of a coordinate.
+        unit: how their names end: x_cm, y_cm.
     """
 
     values: tuple[float, ...]
     more: list[tuple[str, str]] = field(default_factory=list)
     keys: tuple[str, ...] = ()
+    unit: str = ""
 
 
 def point_of(value: Value) -> Point | None:
@@ -291,7 +293,10 @@ def _from_keys(items: list[Item]) -> Point | None:
             more.append((key or "", text))
         elif not isinstance(value, Group) or any(_holds_points(v) for _, v in value.items):
             return None  # an outline stands beside the place of its label
-    return Point((found["x"], found["y"]), more) if len(found) == 2 else None
+    if len(found) < 2:
+        return None
+    ends = {words_of(key)[-1] for key, _ in items if key is not None and axis(key)}
+    return Point((found["x"], found["y"]), more, unit=min(ends) if len(ends) == 1 else "")
 
 
 def _holds_points(value: Value) -> bool:

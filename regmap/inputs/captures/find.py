@@ -41,6 +41,7 @@ class Found:
         cut: the text ended within it; `ended`: all that it was listed with is there.
         closed: it was drawn, and closed; `posed`: its points are poses.
         uneven: how many x and y stood in two lists, if these are not as long as each other.
+        turned: the text has y before x.
     """
 
     points: Points
@@ -54,6 +55,7 @@ class Found:
     closed: bool = False
     posed: bool = False
     uneven: tuple[int, int] | None = None
+    turned: bool = False
     clues: list[Clue] = field(default_factory=list)
     holes: list[Points] = field(default_factory=list)
 

@@ -1,12 +1,13 @@
-"""Coordinates whose x and y stand on lines of their own, put together line by line."""
+"""Coordinates told by their names, whose x and y stand on lines of their own or y before x."""
 
 from __future__ import annotations
 
+import itertools
 import re
 
 from regmap.inputs.captures.numerals import PURE
 
-__all__ = ["paired_rows", "paired_values"]
+__all__ = ["keyed_pairs", "paired_rows", "paired_values"]
 
 _VALUE = re.compile(
     r"(?P<head>[\w.-]*?)(?P<axis>[xXyY])(?P<tail>[\w.-]*)\{(?P<said>[^{}\n]+)\}"
@@ -17,7 +18,12 @@ _ROW = re.compile(
     rf"(?P<values>{PURE}(?:[ \t]*[,;|\t ][ \t]*{PURE})+)[ \t\]\r]*"
 )
 _NUMBERS = re.compile(PURE)
+_SPOKEN = re.compile(
+    rf"(?<![\w.])(?:(?P<n>N)|(?P<y>[yY]))[ ]?(?P<first>{PURE})(?:[ ]?mm)?(?P<sign>[,;]?[ ]{{1,4}})"
+    rf"(?(n)E|[xX])[ ]?(?P<second>{PURE})(?![\w.]*\w)"
+)
 _FEWEST_MARKS = 4
+_FEWEST = 3
 
 
 def paired_values(text: str) -> str:
@@ -69,3 +75,13 @@ def _are_twins(one: re.Match[str], other: re.Match[str]) -> bool:
     counts = {len(_NUMBERS.findall(row["values"])) for row in (one, other)}
     worded = any(map(str.isalpha, one["head"]))
     return worded and axes == "xy" and one["head"] == other["head"] and len(counts) == 1
+
+
+def keyed_pairs(text: str) -> str:
+    """Return the text with keys for the names of coordinates of which y stands first.
+
+    `y 4200, x 310` and `N 4200 E 310` become `y=4200, x=310` and `y=4200 x=310`.
+    """
+    if len(list(itertools.islice(_SPOKEN.finditer(text), _FEWEST))) < _FEWEST:
+        return text
+    return _SPOKEN.sub(r"y=\g<first>\g<sign>x=\g<second>", text)

@@ -81,7 +81,7 @@ def labelled(points: Sequence[Point], run: Run) -> list[Run]:
         own = (name[0], text)
         said = [one for one in points[indices[0]].more if one != own and one[0]]
         rest = [points[i].more for i in indices[1:]]
-        common = tuple(one for one in said if all(one in more for more in rest))
+        common = (*run.said, *(one for one in said if all(one in more for more in rest)))
         # `vertex 1 2` says what it is, not of which room.
         _, corner, *others = votes(text)
         named = text and not (name[0] == "" and corner and is_plumbing(text) and not any(others))

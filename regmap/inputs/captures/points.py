@@ -160,6 +160,9 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     same = all(items[i][0] == key for i in range(at, end))
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
     run = Run(name, at, end, _NONE, offset, posed=_are_poses(points))
+    units = {point.unit for point in points}
+    if len(units) == 1 and (unit := units.pop()) in ("mm", "cm", "m"):
+        run.said = (("unit", unit),)
     return labelled(points, run) if points else _rings(walls, run), end
 
 

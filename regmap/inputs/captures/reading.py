@@ -40,13 +40,13 @@ from regmap.inputs.captures.carriers import (
 )
 from regmap.inputs.captures.choice import Choice, choose, name_rest, shapes_of
 from regmap.inputs.captures.cut_messages import made_whole
-from regmap.inputs.captures.find import find
+from regmap.inputs.captures.find import Found, Names, find
 from regmap.inputs.captures.floors import floors_of, labels
 from regmap.inputs.captures.groups import ends_open
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
 from regmap.inputs.captures.order import in_time
-from regmap.inputs.captures.pairing import paired_rows, paired_values
+from regmap.inputs.captures.pairing import keyed_pairs, paired_rows, paired_values
 from regmap.inputs.captures.pieces import reassembled
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.refusals import against
@@ -84,7 +84,7 @@ MAX_BYTES = 2**29
 
 _REWRITTEN = (
     undumped, uncounted, changed, reassembled, made_whole, unprefixed, decoded, unmixed, unbroken,
-    unbroken_cells, unstreamed, plain_marks, paired_values, paired_rows,
+    unbroken_cells, unstreamed, plain_marks, keyed_pairs, paired_values, paired_rows,
     announced, unapostrophed, without_thousands_marks, ungrouped, with_points, rejoined,
 )  # fmt: skip
 
@@ -239,21 +239,18 @@ class _Reading:
             self.plain = rewritten(self.plain)
         packed = unpacked(self.plain.strip(), self.budget)
         try:
-            tree = build(self.plain if packed is None else packed, self.budget)
+            self.read = self.plain if packed is None else packed
+            tree = build(self.read, self.budget)
             put_in_order(tree)
             gather_blocks(tree)
             place_nodes(tree)
-            found, self.tables = find(tree)
+            self._take(*find(tree))
         except RecursionError:
             raise OutlineError(
                 "the text is nested too deeply; cut out the part with the rooms"
             ) from None
-        self.shapes = shapes_of(found)
-        self._choose()
         if not self.best.versions and with_boxes(tree):
-            found, self.tables = find(tree)
-            self.shapes = shapes_of(found)
-            self._choose()
+            self._take(*find(tree))
         if not ends_open(tree) and not measures(tree):
             if self._is_doubtful():
                 self._read_plainly()
@@ -264,6 +261,12 @@ class _Reading:
         for shape in self.best.rooms:
             shape.chosen = not self.floors.labels
         self._breaks: list[int] | None = None
+
+    def _take(self, found: Sequence[Found], tables: Names) -> None:
+        """Choose the rooms among what was found."""
+        self.tables = tables
+        self.shapes = shapes_of(found, self.read)
+        self._choose()
 
     def _is_doubtful(self) -> bool:
         """Whether no outline encloses an area, or most of those of the rooms' kind do not, which
@@ -280,7 +283,7 @@ class _Reading:
     def _read_plainly(self, fewest: int = 0) -> None:
         """Read the text by its numbers alone, if that brings more rooms, or `fewest`."""
         shapes, wanted, best = self.shapes, self.wanted, self.best
-        self.shapes = shapes_of(find_plain(self.plain)) or self.shapes
+        self.shapes = shapes_of(find_plain(self.plain), self.plain) or self.shapes
         self._choose()
         if best.rooms and len(self.best.rooms) < (fewest or len(best.rooms) + 1):
             self.shapes, self.wanted, self.best = shapes, wanted, best
@@ -316,7 +319,7 @@ class _Reading:
         if (
             self.key is None
             and not self.best.heap
-            and (why := against(rooms, self.shapes, self.plain))
+            and (why := against(rooms, self.shapes, self.read))
         ):
             raise OutlineError(why + self._listed(rooms))
         if rooms:

@@ -13,8 +13,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.turned import are_bare_pairs, said_y_first
 from regmap.inputs.captures.units import units_of
-from regmap.inputs.captures.words import ROOM, votes, words_of
+from regmap.inputs.captures.words import ROOM, is_kind, votes, words_of
 
 __all__ = ["against"]
 
@@ -40,10 +41,9 @@ _RELATIVE = re.compile(
     r"(?i)\b(?:relative|related|measured|counted|with respect)\s+(?:to|from)\s+"
     r"(?:the\s+|this\s+|its\s+|their\s+)?(?:\w+\s+)?(?:origin|anchor|offset)\b"
 )
-_Y_FIRST = re.compile(
-    r"(?i)\b(?:ax[ie]s|coord\w{0,9}|point|corner)[_ -]?(?:order|layout|sequence)[\"']?"
-    r"\s{0,9}[:=]\s{0,9}[\[(\"']{0,2}\s{0,20}[\"']?y[\"']?[\s,]{1,20}[\"']?x\b"
-)
+_FEW = 3
+_CROSSED = 4
+"""If one outline in so many crosses itself, that is how they are told, and no mishap of one."""
 
 Reason: TypeAlias = tuple[str, str]
 """What is the matter, and what helps."""
@@ -69,9 +69,10 @@ def _reasons(rooms: Sequence[Shape], shapes: Sequence[Shape], text: str) -> Iter
         yield _of_many_units(rooms)
     yield _uneven(rooms, shapes)
     if rooms:
+        yield _crossed(rooms, shapes)
         yield _short_of_corners(rooms)
         yield _short_of_rooms(rooms, shapes)
-        yield _turned(text)
+        yield _turned(rooms, text)
 
 
 def _kept_out_of(rooms: Sequence[Shape]) -> Reason | None:
@@ -158,12 +159,35 @@ def _uneven(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> Reason | None:
     return None
 
 
-def _turned(text: str) -> Reason | None:
-    """The text says that y comes before x."""
-    found = _Y_FIRST.search(text)
-    if found is None:
+def _crossed(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> Reason | None:
+    """Many outlines of the rooms' kind cross themselves: those that do not were read wrong, too."""
+    kinds = {room.pattern for room in rooms}
+    known = {room.name for room in rooms}
+    said = set().union(*map(_kinds, rooms))
+    crossed = (s for s in shapes if s.polygon is None and not s.found.cut and s.pattern in kinds)
+    lost = [
+        n for n in dict.fromkeys(s.name for s in crossed if _kinds(s) <= said) if n not in known
+    ]
+    if not lost or _CROSSED * len(lost) < len(lost) + len(rooms):
         return None
-    return f"y is said to come before x ({' '.join(found[0].split())})", "give x first"
+    return (
+        f"{len(lost)} of {len(lost) + len(rooms)} outlines, {lost[0]!r} among them, enclose "
+        "nothing or cross themselves, so that the others may be read wrong as well",
+        "give the corners of each in turn, as pairs of x and y",
+    )
+
+
+def _kinds(shape: Shape) -> set[tuple[str, str]]:
+    """What an outline is said to be, by the key that says so."""
+    clues = (clue for clue in shape.found.clues if is_kind(clue.key) and not clue.outside)
+    return {(clue.key, clue.text) for clue in clues}
+
+
+def _turned(rooms: Sequence[Shape], text: str) -> Reason | None:
+    """The text says that y comes before x, and has pairs without names."""
+    said = said_y_first(text)
+    told = said and any(not r.found.turned and are_bare_pairs(r.found, text) for r in rooms[:_FEW])
+    return (f"y is said to come before x ({said})", "give x first") if told else None
 
 
 def _short_of_corners(rooms: Sequence[Shape]) -> Reason | None:
