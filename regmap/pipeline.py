@@ -204,7 +204,9 @@ class Pipeline:
         ruled_out = [judge.is_ruled_out(self.evidence[n], first, shifted[n]) for n in rest]
         other = [n for n, out in zip(rest, ruled_out, strict=True) if far[n] and not out]
         self.twins = [n for n in other if judge.is_twin(self.evidence[n], first, shifted[n])]
-        self.rival = max((share[n] for n in other if n not in self.twins), default=0.0)
+        rivals = [n for n in other if n not in self.twins]
+        against = (judge.rivalry(self.evidence[n], first, shifted[n]) for n in rivals)
+        self.rival = max(against, default=0.0)
         close = [n for n in rest if not far[n] and not judge.is_outdone(self.evidence[n], first)]
         self.blur_px = float(max((gaps[n] for n in close if share[n] >= _BLURRED), default=0.0))
         self.strain = strain.strain_of(self.fits[0], affine=self.affine)

@@ -15,6 +15,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.frames import scale_of
+
 from .edges import ORIENTATIONS, Edges, normal_channel
 from .measure import (
     MARGIN,
@@ -34,8 +36,9 @@ from .walls import Samples, Walls, sample_walls
 Floats = NDArray[np.float64]
 
 _SAMPLES = 600
-# How far to either side a wall is looked for, as a share of the floor's diagonal, and working px.
-_SHARE, _LEAST_PX, _MOST_PX = 0.04, 8.0, 60.0
+# How far to either side a wall is looked for, as shares of the floor's diagonal and of a usual
+# room's width, and working px.
+_SHARE, _OF_ROOM, _LEAST_PX, _MOST_PX = 0.04, 0.3, 8.0, 60.0
 # Working px within which a wall is where it should be, and from which on it clearly is not.
 _THERE_PX, _BESIDE_PX = 2.5, 4.0
 _NEAR = np.arange(-_THERE_PX, _THERE_PX + 0.1)
@@ -99,7 +102,10 @@ class Laid:
     def steps(self) -> Floats:
         """(K,) working px aside at which walls are looked for that are not in their places."""
         diagonal = float(np.hypot(*np.ptp(self.point, axis=0)))
-        most = np.clip(_SHARE * diagonal, _LEAST_PX, _MOST_PX)
+        # In small rooms it is print that stands beside.
+        around = np.bincount(self.walls.room, self.walls.length)
+        room = 0.25 * float(np.median(around)) * scale_of(self.pose)
+        most = max(min(_SHARE * diagonal, _OF_ROOM * room, _MOST_PX), _LEAST_PX)
         far = np.arange(_BESIDE_PX + 1.0, most + 1.0)
         return np.concatenate([-far[::-1], far])
 

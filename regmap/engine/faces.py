@@ -40,6 +40,9 @@ _GRID_SCATTER = 0.8
 _ALIKE = 0.1
 # px: ends nearer to each other are one; those farther off than this are clearly other ones.
 _APART, _CLEARLY = 1.0, 2.0
+# What a nat by which an end is behind is worth: walls have two faces, and each is evidence. On made
+# floors an end that was said to be wrong by 20 to 35 % without this was so in none of 19.
+_TELLING = 2.0
 # How far a line may be off in each round, px.
 _NEAR = (3.0, 3.0, 2.5, 2.0, 1.5, 1.0, 1.0)
 # Rounds before which outer walls may turn out to be inner ones, the scatter in px with which that
@@ -170,7 +173,7 @@ def chance_elsewhere(ends: Floats, score: Floats, best: int, corners: Floats) ->
     one: what the others weigh that put the corners of the floor clearly elsewhere."""
     placed = corners @ ends[:, :, :2].transpose(0, 2, 1) + ends[:, None, :, 2]
     gap = np.sqrt(((placed[:, None] - placed[None]) ** 2).sum(axis=3).mean(axis=2))
-    weight = np.exp(np.minimum(score - score[best], 0.0))
+    weight = np.exp(_TELLING * np.minimum(score - score[best], 0.0))
     # Of those that ended at one place, one counts.
     kept = [best]
     for n in np.argsort(-score, kind="stable"):

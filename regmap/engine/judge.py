@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from regmap.frames import scale_of
 
 from .measure import Fit
+from .ramp import ramp
 from .score import Scores, clear_rooms
 
 Floats = NDArray[np.float64]
@@ -48,6 +49,9 @@ _STRAY = 0.05
 _BLUNT, _BY_CHANCE = 10.0, 4.6
 # Nats, and share of the best pose's surprise besides, by which that of a pose ruled out is less.
 _OUTDONE, _OUTDONE_SHARE = 4.0, 0.25
+# Share of the walls of another pose that are flat, beyond so many times what is flat under the best
+# one: by chance, and surely no chance.
+_AS_FLAT, _FLAT_UNDER_IT = 2.0, (0.05, 0.12)
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -274,6 +278,20 @@ def is_outdone(other: Evidence, best: Evidence) -> bool:
     """True if walls between rooms stand on borders much more sharply under the best pose."""
     least = _OUTDONE + _OUTDONE_SHARE * max(best.surprise, 0.0)
     return best.surprise - other.surprise > least
+
+
+def rivalry(other: Evidence, best: Evidence, shifted: bool) -> float:
+    """The evidence of a different pose, no twin, as a share of the best one's: what of it speaks
+    against the best one.
+
+    Where the picture is flat under walls of the other and shows all those of the best, a floor that
+    is nearly symmetric is told from its image. Along a row of rooms, where poses are `shifted`,
+    print lies on some of them and says nothing.
+    """
+    share = other.total / max(best.total, 1e-12)
+    if shifted:
+        return share
+    return share * (1.0 - ramp(other.absent - _AS_FLAT * best.absent, *_FLAT_UNDER_IT))
 
 
 def crossed(fit: Fit) -> bool:

@@ -14,6 +14,7 @@ from regmap.engine.doubts import doubts, near_misses
 from regmap.engine.judge import Evidence
 from regmap.engine.measure import Fit
 from regmap.engine.score import Scores
+from regmap.register import quietly
 from tests.engine import boxes
 
 Floats = NDArray[np.float64]
@@ -402,3 +403,39 @@ def test_print_on_some_of_very_many_rooms_makes_no_other_storey() -> None:
     blunt = sure(replace(covered, surprise=250.0, sharpness=0.2), rooms=60)
     assert few == blunt <= 0.75
     assert many > 0.9
+
+
+@pytest.mark.parametrize(
+    ("flat", "best_flat", "left"),
+    [(0.0, 0.0, 1.0), (0.05, 0.0, 1.0), (0.12, 0.0, 0.0), (0.30, 0.15, 1.0), (0.45, 0.15, 0.0)],
+)
+def test_a_pose_under_which_the_picture_is_flat_speaks_against_no_other(
+    flat: float, best_flat: float, left: float
+) -> None:
+    best = replace(GOOD, absent=best_flat)
+    other = replace(GOOD, absent=flat, total=0.8 * GOOD.total)
+    assert judge.rivalry(other, best, False) == pytest.approx(0.8 * left)
+    # Along a row of rooms print hides walls, and what is flat says nothing.
+    assert judge.rivalry(other, best, True) == pytest.approx(0.8)
+
+
+def test_a_floor_that_is_nearly_symmetric_is_told_from_its_image() -> None:
+    """Three rooms, of which one wall alone is not where its mirror image would be."""
+    rooms = {"Nave": (0.0, 0.0, 8e3, 6e3), "Vestry": (8e3, 0.0, 11e3, 3e3)}
+    rooms["Tower"] = (-3e3, 0.0, 0.0, 2.2e3)
+    image = np.full((420, 760, 3), 245, np.uint8)
+    for number, (left, low, right, high) in enumerate(rooms.values()):
+        corner, other = (int((x + 4e3) / 20) for x in (left, right))
+        image[400 - int(high / 20) : 400 - int(low / 20), corner:other] = (
+            150 + 30 * number,
+            190,
+            170,
+        )
+    outlines = {
+        name: [(left, low), (right, low), (right, high), (left, high)]
+        for name, (left, low, right, high) in rooms.items()
+    }
+    fit = quietly(image, outlines)
+    assert not fit.mirrored
+    assert not fit.alternatives
+    assert fit.confidence >= 0.9
