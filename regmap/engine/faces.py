@@ -58,6 +58,9 @@ _NOTHING = 1e-30
 # The steps in which it is tabulated how likely a chunk is to stand there when starts are weighed,
 # px: far finer than the grid's scatter, and all ways are so many of them.
 _STEP = 0.25
+# px from a chunk beyond which it is no matter how far off it is: of lines listed within reach,
+# nothing is left then that a double could add to what is likely of a stray one.
+_FARTHEST = _REACH + 10.0 * _GRID_SCATTER
 
 
 @dataclass(frozen=True, eq=False)
@@ -231,17 +234,19 @@ def _weighed(lines: Lines, share: Floats, moved: Floats, ways: Floats) -> list[F
     on, weighted by `share` (Q,): looked up, since there are half a million gaps."""
     lowest = float(moved.min(initial=0.0)) + ways[0]
     count = int((float(moved.max(initial=0.0)) + ways[-1] - lowest) / _STEP) + 2
-    away = lowest + _STEP * np.arange(count)
-    table = (
-        _likelihood(
-            lines, _gaps(lines, np.repeat(away[:, None], len(share), axis=1)), _GRID_SCATTER
-        )
-        * share
-    )
-    cell = np.rint((moved + ways[0] - lowest) / _STEP).astype(np.int64)
-    cell = cell * len(share) + np.arange(len(share))
-    steps = np.rint((ways - ways[0]) / _STEP).astype(np.int64) * len(share)
-    return [table.take(cell + step).sum(axis=1) for step in steps]
+    # Where no line is near, all places are alike: a start that takes walls far off needs no more.
+    first = min(max(int((-_FARTHEST - lowest) / _STEP), 0), count - 1)
+    last = min(max(int((_FARTHEST - lowest) / _STEP) + 1, first), count - 1)
+    away = lowest + _STEP * np.arange(first, last + 1)
+    gap = _gaps(lines, np.repeat(away[:, None], len(share), axis=1))
+    table = _likelihood(lines, gap, _GRID_SCATTER) * share
+    cell = np.rint((moved + ways[0] - lowest) / _STEP).astype(np.int64) - first
+    steps = np.rint((ways - ways[0]) / _STEP).astype(np.int64)
+    own = np.arange(len(share))
+    return [
+        table.take(np.clip(cell + step, 0, last - first) * len(share) + own).sum(axis=1)
+        for step in steps
+    ]
 
 
 def _icp(

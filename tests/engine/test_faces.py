@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from types import SimpleNamespace
 from typing import cast
 
@@ -89,6 +90,25 @@ def test_a_border_scatters_normally_about_its_line_or_is_another(wide: float) ->
     found = np.exp(faces._likelihood(lines, gap, wide)[0])
     certain = scipy.stats.norm.pdf(0.3, scale=wide) + 0.1 / 18.0
     np.testing.assert_allclose(found, [certain, 1.0 / 18.0, (1.0 - 0.9 * 0.6) / 18.0])
+
+
+def test_starts_are_weighed_however_far_they_take_walls() -> None:
+    """A star has normals along its border: growth by a pixel outward takes it thousands of pixels
+    aside. As evaluated place by place; the table has no more places for that."""
+    rng = np.random.default_rng(4)
+    lines = faces.Lines(rng.uniform(-9.0, 9.0, (50, 4)), rng.uniform(0.0, 1.0, (50, 4)))
+    share, ways = rng.uniform(0.1, 1.0, 50), np.array([-1.5, 0.0, 1.5])
+    near = np.round(rng.uniform(-12.0, 12.0, (30, 50)) / faces._STEP) * faces._STEP
+    far = near * np.where(rng.uniform(size=near.shape) < 0.3, 4000.0, 1.0)
+    for moved in (near, far, far - 40_000.0, far + 40_000.0):
+        tracemalloc.start()
+        found = faces._weighed(lines, share, moved, ways)
+        _, peak = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        gaps = [lines.place.T[:, None] - (moved + way) for way in ways]
+        expected = [faces._likelihood(lines, gap, faces._GRID_SCATTER) @ share for gap in gaps]
+        np.testing.assert_allclose(found, expected, rtol=1e-9)
+        assert peak < 2e6
 
 
 def test_of_very_many_chunks_some_are_enough() -> None:
