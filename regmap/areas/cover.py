@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from regmap.areas.content import Content, Held, RoughContent
-from regmap.areas.grid import CellGrid, Flags, areas_outside, outside, union_area
+from regmap.areas.content import Alone, Content, RoughContent
+from regmap.areas.grid import CellGrid, Covered, Flags, union_area
 from regmap.areas.inside import ENOUGH, fewer, greedy_blocks
 from regmap.areas.trade import MOST_TRADED, traded
 
@@ -48,10 +48,11 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         grid: of that polygon.
         count: most boxes, at least 1.
     """
-    exact = Content(polygon)
-    content: Held = exact
-    if len(exact.edges) > _EDGES:
-        content = RoughContent(grid)
+    full = Content(polygon)
+    exact = content = Alone(full)
+    many = len(full.edges) > _EDGES
+    if many:
+        content = Alone(RoughContent(grid))
     extent = float(max(np.ptp(grid.x), np.ptp(grid.y)))
     coarse, fine = extent / 2.0 ** np.arange(5, 8), extent / 2.0 ** np.arange(7, 15)
     whole = np.array([[grid.x[0], grid.y[0], grid.x[-1], grid.y[-1]]])
@@ -73,7 +74,7 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
         if not beam or union_area(best) <= grid.area * (1 + ENOUGH):
             return _shrunk(exact, best, range(len(best)))
     if count <= MOST_TRADED:
-        most = _PIECES if len(exact.edges) > _EDGES else 2 * _PIECES
+        most = _PIECES if many else 2 * _PIECES
         pieces = CellGrid.of(polygon, lines=_PIECES, most=most)
         beam += traded(pieces.held[pieces.touched], count, 2 * _ENDED)
     likely = _unlike([best, *beam], extent / 12)[: fewer(_ENDED, count)]
@@ -81,7 +82,7 @@ def tightest_cover(polygon: BaseGeometry, grid: CellGrid, count: int) -> Floats:
     ended = [_polish(content, boxes, coarse.tolist()) for boxes in ended]
     again = _bettered(content, grid, _smallest(ended), (2, 3))
     again = _shrunk(exact, again, range(len(again)))
-    tries = _TRIES // max(len(exact.edges), _EDGES)
+    tries = _TRIES // max(len(full.edges), _EDGES)
     return _polish(exact, again, [*coarse.tolist(), *fine.tolist()], tries)
 
 
@@ -117,7 +118,7 @@ def _unlike(covers: list[Floats], gap: float) -> list[Floats]:
     return kept
 
 
-def _bettered(content: Held, grid: CellGrid, boxes: Floats, sizes: tuple[int, ...]) -> Floats:
+def _bettered(content: Alone, grid: CellGrid, boxes: Floats, sizes: tuple[int, ...]) -> Floats:
     """Cover anew what so many of the boxes alone cover, while that helps."""
     helped, tries = True, fewer(_TAKEN, len(boxes))
     while helped:
@@ -179,7 +180,9 @@ def _band_and_rest(grid: CellGrid, left: Flags, others: Floats) -> Floats:
     """
     # Bounds as x0, y0, -x1, -y1, so that joining bounds is taking the least.
     signs = np.array([1.0, 1.0, -1.0, -1.0])
-    held = np.where(left[..., None], grid.held * signs, np.inf)
+    rows, columns = (np.flatnonzero(left.any(axis=axis)) for axis in (1, 0))
+    some = np.ix_(rows, columns)
+    held = np.where(left[some][..., None], grid.held[some] * signs, np.inf)
     pairs = []
     for axis in (0, 1):
         strips = held.min(axis=axis)
@@ -197,7 +200,8 @@ def _band_and_rest(grid: CellGrid, left: Flags, others: Floats) -> Floats:
     both = np.concatenate(pairs)
     shared = np.concatenate([both[:, :, :2].max(axis=1), both[:, :, 2:].min(axis=1)], axis=1)
     shared[:, 2:] = np.maximum(shared[:, 2:], shared[:, :2])
-    one, other, twice = (areas_outside(b, others) for b in (both[:, 0], both[:, 1], shared))
+    covered = Covered.by(others)
+    one, other, twice = (covered.areas_outside(b) for b in (both[:, 0], both[:, 1], shared))
     cost = one + other - twice
     order = np.argsort(cost, kind="stable")[:_RANKED]
     return _spread_out(both[order], float(np.ptp(grid.x) + np.ptp(grid.y)) / 24)
@@ -215,13 +219,13 @@ def _spread_out(pairs: Floats, gap: float) -> Floats:
 # --- Without the grid
 
 
-def _shrunk(content: Held, boxes: Floats, order: Iterable[int]) -> Floats:
+def _shrunk(content: Alone, boxes: Floats, order: Iterable[int]) -> Floats:
     """Shrink boxes in this order to what each alone covers; drop those that are idle then."""
     boxes = boxes.copy()
     idle: list[int] = []
     for i in order:
         others = np.delete(boxes, [i, *idle], axis=0)
-        bounds = content.bounds(outside(boxes[i], others))
+        bounds = content.alone(boxes[i], others)
         if bounds is None:
             idle.append(i)
         else:
@@ -229,7 +233,7 @@ def _shrunk(content: Held, boxes: Floats, order: Iterable[int]) -> Floats:
     return np.delete(boxes, idle, axis=0)
 
 
-def _polish(content: Held, boxes: Floats, steps: Iterable[float], tries: int = 4000) -> Floats:
+def _polish(content: Alone, boxes: Floats, steps: Iterable[float], tries: int = 4000) -> Floats:
     """Move sides outwards by these steps while the boxes together become smaller."""
     total = union_area(boxes)
     tries = fewer(tries, len(boxes) ** 2)
@@ -248,7 +252,7 @@ def _polish(content: Held, boxes: Floats, steps: Iterable[float], tries: int = 4
     return boxes
 
 
-def _tried(content: Held, boxes: Floats, i: int, side: int, step: float) -> Floats:
+def _tried(content: Alone, boxes: Floats, i: int, side: int, step: float) -> Floats:
     """Return the boxes after one side moved outwards and whom that relieves shrank."""
     grown = boxes.copy()
     grown[i, side] += step if side >= 2 else -step

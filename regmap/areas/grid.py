@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -17,7 +17,6 @@ from regmap.areas.cells import cut_into_cells
 __all__ = [
     "CellGrid",
     "Covered",
-    "areas_outside",
     "disjoint",
     "edges_of",
     "maximal_blocks",
@@ -101,12 +100,15 @@ def edges_of(polygon: BaseGeometry) -> Floats:
 
 def _lines(corners: Floats, near: float, gap: float, most: int) -> Floats:
     lines = np.unique(corners)
-    if (np.diff(lines) <= near).any():
+    new = np.concatenate([[True], np.diff(lines) > near])
+    if not new.all():
         # One after the other: in a long row of corners each may be near the one before it.
-        kept, first = [lines[0]], 0
-        while (first := int(np.searchsorted(lines, kept[-1] + near, side="right"))) < len(lines):
-            kept.append(lines[first])
-        lines = np.array([*(kept[:-1] or kept), lines[-1]])
+        rows = np.append(np.flatnonzero(new), len(lines))
+        for start, end in pairwise(rows.tolist()):
+            while (start := int(np.searchsorted(lines[:end], lines[start] + near, "right"))) < end:
+                new[start] = True
+        last, lines = lines[-1], lines[new]
+        lines = np.append(lines[:-1] if len(lines) > 1 else lines, last)
     if len(lines) > most:
         # One corner's line for each of many equal strips, and the two ends.
         strips = (lines - lines[0]) * ((most - 1) / (lines[-1] - lines[0])) + 1e-6
@@ -172,14 +174,9 @@ def disjoint(boxes: Floats) -> Floats:
     """Return (M, 4) boxes that do not overlap and cover the same as (N, 4) boxes do."""
     if not len(boxes):
         return np.empty((0, 4))
-    x, y = np.unique(boxes[:, [0, 2]]), np.unique(boxes[:, [1, 3]])
+    x, y = _distinct(boxes[:, [0, 2]].ravel()), _distinct(boxes[:, [1, 3]].ravel())
     row, column = np.nonzero(_covered(x, y, boxes))
     return np.column_stack([x[column], y[row], x[column + 1], y[row + 1]])
-
-
-def areas_outside(boxes: Floats, others: Floats) -> Floats:
-    """Return the area of each of (N, 4) boxes that lies outside all (M, 4) others."""
-    return Covered.by(others).areas_outside(boxes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -234,8 +231,8 @@ def _between(lines: Floats, places: Floats) -> tuple[Blocks, Floats]:
 
 def outside(box: Floats, others: Floats) -> Floats:
     """Return (M, 4) boxes that do not overlap: what of a (4,) box no other (N, 4) box covers."""
-    x = np.unique(np.clip([box[0], box[2], *others[:, 0], *others[:, 2]], box[0], box[2]))
-    y = np.unique(np.clip([box[1], box[3], *others[:, 1], *others[:, 3]], box[1], box[3]))
+    ends = np.concatenate([box[None], others]).reshape(-1, 2)
+    x, y = (_distinct(np.clip(ends[:, axis], box[axis], box[2 + axis])) for axis in (0, 1))
     row, column = np.nonzero(~_covered(x, y, others))
     return np.column_stack([x[column], y[row], x[column + 1], y[row + 1]])
 
@@ -245,4 +242,13 @@ def _covered(x: Floats, y: Floats, boxes: Floats) -> Flags:
     middle_x, middle_y = (x[:-1] + x[1:]) / 2, (y[:-1] + y[1:]) / 2
     across = (boxes[:, None, 0] < middle_x) & (middle_x < boxes[:, None, 2])
     along = (boxes[:, None, 1] < middle_y) & (middle_y < boxes[:, None, 3])
-    return np.asarray((along[:, :, None] & across[:, None, :]).any(axis=0), dtype=np.bool_)
+    # How many boxes: a product of small whole numbers, which is exact and quick.
+    found: Flags = along.T.astype(np.float32) @ across.astype(np.float32) > 0.5
+    return found
+
+
+def _distinct(values: Floats) -> Floats:
+    """Return the values that differ, increasing: numpy's unique, which takes longer for a few."""
+    values = np.sort(values)
+    found: Floats = values[np.concatenate([[True], values[1:] > values[:-1]])]
+    return found

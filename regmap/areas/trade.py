@@ -120,13 +120,17 @@ def _trades(boxes: Floats, pieces: Floats, extent: Floats) -> Floats:
         drawn_in = boxes.copy()
         drawn_in[i] = shrunk * signs
         made.append(drawn_in[None])
-        for side in range(4):
-            own = own[np.argsort(own[:, side], kind="stable")]
-            count = np.searchsorted(own[:, side], shrunk[side] + _SHARES * extent[side % 2])
-            count = np.unique(count[(count > 0) & (count < len(own))])
-            before = np.minimum.accumulate(own, axis=0)
-            after = np.minimum.accumulate(own[::-1], axis=0)[::-1]
-            made.append(_stretched(boxes, i, after[count] * signs, before[count - 1] * signs))
+        # For each side (M, 4) what lies nearest to it first, and how many pieces each share takes.
+        order = np.argsort(own, axis=0, kind="stable")
+        ends = shrunk + np.outer(_SHARES, np.tile(extent, 2))
+        count = (own < ends[:, None]).sum(axis=1)
+        new = (count > 0) & (count < len(own))
+        new[1:] &= count[1:] > count[:-1]
+        side, share = np.nonzero(new.T)
+        taken, own = count[share, side], own[order]
+        bare = np.minimum.accumulate(own, axis=0)[taken - 1, side]
+        kept = np.minimum.accumulate(own[::-1], axis=0)[::-1][taken, side]
+        made.append(_stretched(boxes, i, kept * signs, bare * signs))
     return np.concatenate(made)
 
 

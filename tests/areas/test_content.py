@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import shapely
+from numpy.typing import NDArray
 
 from regmap.areas import content as contents
 from regmap.areas import grid
@@ -48,6 +49,36 @@ def test_of_many_edges_and_boxes_bounds_are_the_same_a_few_at_a_time(
         else:
             np.testing.assert_array_equal(found, expected)
     assert 5 <= sum(bounds is None for bounds in usual) < 20
+
+
+def test_what_a_box_alone_holds_is_looked_up_where_only_others_far_off_changed() -> None:
+    shape = star(5)
+    asked = 0
+
+    class Counted(contents.Content):
+        def bounds(self, boxes: NDArray[np.float64]) -> NDArray[np.float64] | None:
+            nonlocal asked
+            asked += 1
+            return super().bounds(boxes)
+
+    known = contents.Alone(Counted(shape))
+    rng = np.random.default_rng(6)
+    low = rng.uniform(shape.bounds[:2], shape.bounds[2:], (20, 2)) - 600.0
+    boxes = np.hstack([low, low + rng.uniform(200.0, 1500.0, (20, 2))])
+    beyond = np.array([[1e5, 1e5, 2e5, 2e5]])
+    for turn in range(3):
+        for i in range(len(boxes)):
+            others = np.vstack([np.delete(boxes, i, axis=0), beyond + turn])
+            found = known.alone(boxes[i], others)
+            left = shape.intersection(shapely.box(*boxes[i])).difference(together(others))
+            if left.area > 1:
+                assert found == pytest.approx(np.array(left.bounds), abs=1e-4)
+    assert asked == len(boxes)
+    moved = boxes[1:] + np.array([0.0, 0.0, 1.0, 1.0])
+    known.alone(boxes[0], moved)
+    near = shapely.box(*boxes[0])
+    meets = any(near.intersection(shapely.box(*box)).area > 0 for box in boxes[1:])
+    assert asked == len(boxes) + meets
 
 
 def test_points_inside_as_shapely_has_them() -> None:

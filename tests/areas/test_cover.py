@@ -56,7 +56,7 @@ def test_cells_are_held_by_a_box_that_holds_their_content() -> None:
 
 def test_boxes_shrink_to_what_they_alone_hold() -> None:
     shape = star(4)
-    content = contents.Content(shape)
+    content = contents.Alone(contents.Content(shape))
     low, high = np.array(shape.bounds[:2]), np.array(shape.bounds[2:])
     half = 0.5 * (low + high)
     boxes = np.array([[*low, half[0] + 100, high[1]], [half[0] - 100, *low[1:], *high],
@@ -110,7 +110,10 @@ def test_a_box_that_holds_nothing_alone_cannot_be_covered_anew() -> None:
 
 def test_covers_are_bettered_for_so_long_and_stay_covers(monkeypatch: pytest.MonkeyPatch) -> None:
     shape = star(8)
-    content, cells = contents.Content(shape), grid.CellGrid.of(shape, lines=12, most=24)
+    content, cells = (
+        contents.Alone(contents.Content(shape)),
+        grid.CellGrid.of(shape, lines=12, most=24),
+    )
     start = cover._with_rest(cells, inside.greedy_blocks(cells, 2))[0]
     reached = []
     for most in (0, 4, 400):
@@ -126,7 +129,7 @@ def test_covers_are_bettered_for_so_long_and_stay_covers(monkeypatch: pytest.Mon
 @pytest.mark.parametrize("side", range(4))
 def test_where_a_side_moves_out_the_others_make_room(side: int) -> None:
     """Two halves of a square: whichever side moves between them, the other half ends there."""
-    content = contents.Content(shapely.box(0, 0, 10, 10))
+    content = contents.Alone(contents.Content(shapely.box(0, 0, 10, 10)))
     halves = np.array([[0, 0, 4, 10], [4, 0, 10, 10.0]])
     if side % 2:
         halves = halves[:, [1, 0, 3, 2]]

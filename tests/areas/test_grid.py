@@ -119,7 +119,7 @@ def test_what_boxes_cover_of_others_as_shapely_has_it() -> None:
         boxes = random_boxes(rng, 30, step=turn % 2 * 0.5)
         joined = together(others) if len(others) else shapely.Polygon()
         expected = [shapely.box(*box).difference(joined).area for box in boxes]
-        assert grid.areas_outside(boxes, others) == pytest.approx(expected, abs=1e-9)
+        assert grid.Covered.by(others).areas_outside(boxes) == pytest.approx(expected, abs=1e-9)
         assert grid.union_area(others) == pytest.approx(joined.area)
         left = grid.outside(boxes[0], others)
         assert grid.union_area(left) == pytest.approx(expected[0], abs=1e-9)
