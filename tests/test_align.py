@@ -26,7 +26,7 @@ from regmap.errors import (
     OutlineError,
     RegmapError,
 )
-from regmap.floors import FrameChange, NoChangeError, align_outlines
+from regmap.floors import FrameChange, NoChangeError, align_outlines, alignment
 from regmap.floors.rooms_then_and_now import _meeting, room_changes
 from tests.fit_examples import make_fit
 
@@ -402,6 +402,17 @@ def test_rooms_upon_each_other_are_not_compared_by_the_thousand() -> None:
                 room_changes(shapes, shapes)
         else:
             assert {change.state for change in room_changes(shapes, shapes)} == {"kept"}
+
+
+def test_rooms_upon_each_other_are_refused_before_all_else(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sampling the walls of 2,000 such rooms, and finding where they lie, took seconds."""
+    room = np.array([[0, 0], [4000, 0], [4000, 3000], [0, 3000]], float)
+    floor = {str(i): room + np.array([i % 10, i // 10]) * (4000, 3000) for i in range(60)}
+    heap = {str(i): room * (1 - i / 100) for i in range(60)}
+    monkeypatch.setattr(alignment, "walls_of", None)
+    for old, new, named in ((heap, floor, "old"), (floor, heap, "new")):
+        with pytest.raises(OutlineError, match=f"1770 pairs of two {named} rooms overlap"):
+            align_outlines(old, new)
 
 
 def test_rooms_that_only_touch_are_no_pairs() -> None:

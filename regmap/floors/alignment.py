@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from regmap import accuracy, frames
 from regmap.areas.floor import polygons
@@ -18,7 +19,7 @@ from regmap.floors.first_poses import find_poses
 from regmap.floors.frame_change import FrameChange, NoChangeError
 from regmap.floors.outline_walls import OutlineWalls, walls_of
 from regmap.floors.rigid import Pose, Side, refine, uncertainty
-from regmap.floors.rooms_then_and_now import RoomChange, room_changes
+from regmap.floors.rooms_then_and_now import RoomChange, check_apart, room_changes
 from regmap.floors.weigh_changes import Evidence, compare, confidence, reasons, weigh
 from regmap.given import chosen, short
 from regmap.inputs.options import MOST_TIES, check_ties
@@ -75,11 +76,14 @@ def align_outlines(
         The FrameChange. Python warns (DoubtfulFitWarning) where it is not to be trusted blindly.
 
     Raises:
-        OutlineError: if the outlines cannot be used, or are of different units.
+        OutlineError: if the outlines cannot be used, lie upon each other or are of different units.
         NoFitError: if the outlines lie on each other nowhere; `change` holds the best position.
     """
     chosen(unit, UNITS_MM, "unit")
-    solver = _Aligner(as_rings(old), as_rings(new), UNITS_MM[unit], unit)
+    before, after = as_rings(old), as_rings(new)
+    check_apart(before, "old")
+    check_apart(after, "new")
+    solver = _Aligner(before, after, UNITS_MM[unit], unit)
     change = solver.solve(_ties(tie_points) * UNITS_MM[unit])
     if fits_nowhere(change.confidence, (other.confidence for other in change.alternatives)):
         raise NoChangeError(change)
@@ -114,6 +118,7 @@ class _Aligner:
                 f"the same unit ({unit} was said)"
             )
         self.sides = Side(self.before, 1500), Side(self.after, 1500)
+        self.rooms = polygons(old), polygons(new)
 
     def solve(self, ties: Floats) -> FrameChange:
         """Find, refine and weigh poses; put the result together."""
@@ -152,7 +157,7 @@ class _Aligner:
         self, best: Evidence, twins: list[Evidence], rival: float, *, contradicted: bool
     ) -> FrameChange:
         rooms = self._rooms(best)
-        explained = _explained(rooms, self.old)
+        explained = _explained(rooms, self.rooms[0])
         sure = confidence(best, explained, rival)
         if sure < NOTHING_FITS:
             twins = []  # of nothing
@@ -176,9 +181,9 @@ class _Aligner:
         matrix = _in_unit(evidence.pose, self.unit_mm)
         moved = {
             name: shapely.transform(room, lambda xy: frames.apply(matrix, xy))
-            for name, room in polygons(self.old).items()
+            for name, room in self.rooms[0].items()
         }
-        return room_changes(moved, polygons(self.new))
+        return room_changes(moved, self.rooms[1])
 
     def _known(self, pose: Pose) -> tuple[Floats, Floats]:
         """(6, 6) covariance of the new position's coefficients, and (2,) the old place about which
@@ -257,9 +262,9 @@ def _distinct(ranked: list[Evidence], walls: OutlineWalls) -> list[Evidence]:
     return kept
 
 
-def _explained(rooms: tuple[RoomChange, ...], old: Mapping[str, tuple[Floats, ...]]) -> float:
+def _explained(rooms: tuple[RoomChange, ...], old: Mapping[str, BaseGeometry]) -> float:
     """Share of the old floor whose rooms are kept, joined or split, of what is not gone."""
-    size = {name: room.area for name, room in polygons(old).items()}
+    size = {name: room.area for name, room in old.items()}
     there = sum(size[room.name] for room in rooms if room.state != "gone")
     same = sum(size[r.name] for r in rooms if r.state in ("kept", "joined", "split"))
     return float(same / there) if there > 0 else 0.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
+from typing import NoReturn
 
 import numpy as np
 import shapely
@@ -69,10 +70,7 @@ def room_changes(
     pairs = _meeting(rooms, shapes)
     most = min(MOST_MET * max(len(old), len(new)), MOST_PAIRS)
     if len(pairs) > most:
-        raise OutlineError(
-            f"{len(pairs)} pairs of an old and a new room overlap, and at most {most} are "
-            "compared: rooms lie upon each other; give each room once"
-        )
+        _refuse_heaps(len(pairs), most, "an old and a new room")
     shared[pairs[:, 0], pairs[:, 1]] = shared_areas(rooms, shapes, pairs)
     own = np.array([room.area for room in old.values()])
     of_old, of_new = shared / own[:, None], shared / size
@@ -90,6 +88,28 @@ def room_changes(
     )
 
 
+def check_apart(rings: Mapping[str, tuple[NDArray[np.float64], ...]], which: str) -> None:
+    """Refuse outlines that lie upon each other before anything is worked out about them.
+
+    Raises:
+        OutlineError: if more of these rooms overlap, `which` says whose, than could be compared
+            with themselves on another day.
+    """
+    boxes = np.array([[*r[0].min(axis=0), *r[0].max(axis=0)] for r in rings.values()])
+    # Each with another counts once, and with itself not at all.
+    pairs = (int(_overlap(boxes, boxes).sum()) - len(boxes)) // 2
+    most = (min(MOST_MET * len(boxes), MOST_PAIRS) - len(boxes)) // 2
+    if pairs > most:
+        _refuse_heaps(pairs, most, f"two {which} rooms")
+
+
+def _refuse_heaps(pairs: int, most: int, of_what: str) -> NoReturn:
+    raise OutlineError(
+        f"{pairs} pairs of {of_what} overlap, and at most {most} are compared: rooms lie upon each "
+        "other; give each room once"
+    )
+
+
 def _largest_first(shares: NDArray[np.float64]) -> NDArray[np.intp]:
     """Which shares are more than a touch; of equal ones the first comes first."""
     told = np.flatnonzero(shares > _TOUCHES)
@@ -98,10 +118,16 @@ def _largest_first(shares: NDArray[np.float64]) -> NDArray[np.intp]:
 
 def _meeting(rooms: list[BaseGeometry], shapes: list[BaseGeometry]) -> NDArray[np.intp]:
     """(P, 2) pairs of a room and a shape, by number, whose boxes have an area in common."""
-    one, other = shapely.STRtree(shapes).query(rooms)
-    own, its = shapely.bounds(rooms)[one], shapely.bounds(shapes)[other]
-    good = (np.maximum(own[:, :2], its[:, :2]) < np.minimum(own[:, 2:], its[:, 2:])).all(axis=1)
-    return np.column_stack([one[good], other[good]])
+    return np.argwhere(_overlap(shapely.bounds(rooms), shapely.bounds(shapes)))
+
+
+def _overlap(own: NDArray[np.float64], its: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(N, M) which of boxes (N, 4) have an area in common with which of (M, 4)."""
+    over = np.ones((len(own), len(its)), dtype=bool)
+    for low, high in ((0, 2), (1, 3)):
+        over &= own[:, low, None] < its[:, high]
+        over &= its[:, low] < own[:, high, None]
+    return over
 
 
 def _state(
