@@ -136,3 +136,15 @@ def test_boxes_by_two_corners() -> None:
         parse_outlines(json.dumps(boxes[:1]))
     with pytest.raises(OutlineError):
         parse_outlines(json.dumps({"speed": [{"min": [9, 8], "max": [7, 6]}] * 3}))
+
+
+@pytest.mark.parametrize("key", ["map", "map_id", "plan no"])
+def test_maps_of_two_numbers_are_not_one_floor_wherever_they_lie(key: str) -> None:
+    lines = [
+        json.dumps({key: number, "name": f"{name} {number}", "rim": [[x + by, y] for x, y in ring]})
+        for number, by in ((1, 0), (2, 90_000))
+        for name, ring in ROOMS.items()
+    ]
+    with pytest.raises(OutlineError, match="2 floors stand in one text"):
+        parse_outlines("\n".join(lines))
+    assert len(parse_outlines("\n".join(lines), key="2")) == len(ROOMS)

@@ -156,3 +156,23 @@ def test_of_two_proposals_none_is_taken() -> None:
     with pytest.raises(OutlineError, match="key='proposal_a', key='proposal_b'"):
         parse_outlines(json.dumps(two))
     assert set(parse_outlines(json.dumps(two), key="proposal_b")) == set(EARLY)
+
+
+def test_rooms_that_are_keys_are_mapped_anew_in_another_frame() -> None:
+    moved = {name: [[x + 3300, y + 3300] for x, y in ring] for name, ring in EARLY.items()}
+    lines = [
+        f"2031-05-0{day} 08:00 room {name}: {ring}"
+        for day, rooms in ((1, moved), (2, EARLY))
+        for name, ring in rooms.items()
+    ]
+    assert read("\n".join(lines)) == EARLY
+
+
+def test_a_count_of_corners_is_no_name_and_no_number_of_a_room() -> None:
+    text = "".join(
+        f"> {{title: '{name}', pts: Array({len(ring)})}}\n    pts: Array({len(ring)})\n"
+        + "".join(f"      {at}: {{x: {x}, y: {y}}}\n" for at, (x, y) in enumerate(ring))
+        + f"      length: {len(ring)}\n"
+        for name, ring in EARLY.items()
+    )
+    assert read(text) == EARLY

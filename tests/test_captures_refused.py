@@ -162,3 +162,36 @@ def test_a_piece_that_is_missing(framed: bool, lost: int) -> None:
     refused("\n".join(lines), rf"in 5 pieces 1 are missing \({lost + 1}\)")
     again = "\n".join([*lines, *_pieces(5, framed=framed)])
     assert same(parse_outlines(again), ROOMS)
+
+
+# --- cells and what was left out -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("told", ["resolution: 0.05", "cell size 50 mm", '"metres_per_cell": 0.05'])
+def test_a_floor_that_is_one_only_in_its_cells_is_in_cells(told: str) -> None:
+    small = {name: [(x // 50, y // 50) for x, y in ring] for name, ring in ROOMS.items()}
+    rows = "\n".join(f"{name}: {ring}" for name, ring in small.items())
+    refused(f"{told}\n{rows}", "in cells of a grid .*per_cell|in cells of a grid .*(resol|size)")
+    # A picture's resolution stands beside outlines in the robot's own unit, or in one that is told.
+    assert same(parse_outlines(f"{told}\n" + json.dumps({"cells": CELLS})), ROOMS)
+    assert len(parse_outlines(f"unit: cm\n{told}\n{rows}")) == len(ROOMS)
+
+
+def test_rows_and_columns_are_cells() -> None:
+    rims = [
+        {"name": name, "rim": [{"row": y, "col": x} for x, y in ring]}
+        for name, ring in ROOMS.items()
+    ]
+    taken_by_key(json.dumps(rims), "rim", "in cells of a grid .rows and columns")
+
+
+@pytest.mark.parametrize("gap", ["...", "[null, null]", "\u2026"])
+def test_an_outline_of_which_corners_are_left_out_is_cut_off(gap: str) -> None:
+    first, *others = ROOMS
+    rims = {name: json.dumps(ring) for name, ring in ROOMS.items()}
+    rims[first] = rims[first].replace("], [", f"], {gap}, [", 1)
+    text = "\n".join(f"{name}: {rim}" for name, rim in rims.items())
+    assert same(parse_outlines(text), {name: ROOMS[name] for name in others})
+    rims[first] = json.dumps(ROOMS[first])[:-1] + f", {gap}]"
+    text = "\n".join(f"{name}: {rim}" for name, rim in rims.items())
+    assert same(parse_outlines(text), {name: ROOMS[name] for name in others})

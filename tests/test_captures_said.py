@@ -106,9 +106,8 @@ def test_a_newer_list_may_come_in_another_unit() -> None:
     first, *_ = ROOMS
     old = {name: [(x + 20, y) for x, y in ring] for name, ring in ROOMS.items()}
     new = {first: scaled(ROOMS[first], 1000.0)}
-    lines = [f"08:0{at} map unit={unit} {json.dumps(cells(rooms))}"
-             for at, (unit, rooms) in enumerate((("mm", old), ("m", new)))]  # fmt: skip
-    assert same(parse_outlines("\n".join(lines)), old | {first: ROOMS[first]})
+    told = f"08:00 map unit=mm {json.dumps(cells(old))}\n08:01 map unit=m {json.dumps(cells(new))}"
+    assert same(parse_outlines(told), old | {first: ROOMS[first]})
 
 
 # --- outlines that cross themselves --------------------------------------------------------------

@@ -31,6 +31,7 @@ _MOST_VALUES = 5
 
 _PAIR = re.compile(rf"\s*[\[(]?\s*({NUMBER})\s*[,; /|]\s*({NUMBER})\s*[\])]?\s*\Z")
 _CONSTRUCTOR = re.compile(r"([^\W\d]\w{0,30})(?: (\d+))?\Z")
+_CELLS = ({"row", "col"}, {"row", "column"}, {"r", "c"})
 _WALLS = (
     ("x1", "y1", "x2", "y2"),
     ("x0", "y0", "x1", "y1"),
@@ -356,6 +357,9 @@ def _from_fields(items: list[Item]) -> Point | None:
             return None
     if not 2 <= len(values) <= _MOST_VALUES:
         return None
+    if {key.casefold() for key in keys} in _CELLS:
+        column = int(keys[1].casefold().startswith("c"))
+        return Point((values[column], values[1 - column]), more, unit="cells")
     return Point(tuple(values), more, tuple(keys))
 
 

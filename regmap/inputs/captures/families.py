@@ -18,6 +18,9 @@ _NUMBER = re.compile(r"[\W_]*\d+")
 
 _COUNT = re.compile(r"(?<= )\d+(?= )")
 
+_SAME_AREA = 1.05
+"""A room that was mapped anew is at most so much larger."""
+
 _Values: TypeAlias = defaultdict[tuple[str, ...], set[str]]
 
 
@@ -35,6 +38,7 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
         shape.found.path = counts.get(shape.found.path, shape.found.path)
         of_path[shape.found.path].append(shape)
     single = {path for path, group in of_path.items() if not lie_apart(group)}
+    single |= _told_again(of_path)
     values = _variants(single)
     for path, at in _names_beside(single, values, of_path):
         values[_starred(path, at)].add(path[at])
@@ -49,6 +53,21 @@ def mark_patterns(shapes: Sequence[Shape]) -> None:
         shape.sure = shape.own_key is not None and len(keys) > 1
         told = {_NUMBER.sub("", key or "") for key in keys}
         shape.told = len(told) > 1 and 3 * len(told) > len(keys)
+
+
+def _told_again(of_path: Mapping[tuple[str, ...], Sequence[Shape]]) -> set[tuple[str, ...]]:
+    """Paths that each lead to one area again and again, in other records and at other places.
+
+    The robot has mapped anew, in another frame. Areas that are a field of several rooms differ.
+    """
+    again: dict[tuple[str, ...], float] = {}
+    for path, shapes in of_path.items():
+        areas = [shape.polygon.area for shape in shapes if shape.polygon is not None]
+        records = {shape.found.record for shape in shapes}
+        if len(records) == len(areas) > 1 and max(areas) <= _SAME_AREA * min(areas):
+            again[path] = areas[0]
+    varied = len(again) > 2 and max(again.values()) > _SAME_AREA * min(again.values())
+    return set(again) if varied else set()
 
 
 @lru_cache(maxsize=4096)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from regmap.errors import OutlineError
 from regmap.inputs.captures.clues import Clue, Surroundings, Trail
-from regmap.inputs.captures.groups import Group, Item, Word, text_of, unwrap
+from regmap.inputs.captures.groups import Group, Item, Value, Word, text_of, unwrap
 from regmap.inputs.captures.numerals import Points, as_number
 from regmap.inputs.captures.points import Run, runs
 from regmap.inputs.captures.words import id_rank, name_rank, votes
@@ -22,6 +23,9 @@ _MARK = re.compile(r"[\w-]+")
 MOST_STEPS = 200_000
 """Sequences of points, each as often as groups lead to it; some 4 levels are usual."""
 
+_LOOSE = frozenset((kind,) for kind in ("{", "[", "(", "<", "line", "dash", "span", "row", "block"))
+_DOTS = re.compile(r"\.{3,}|\u2026")
+_NOTHING = frozenset(("null", "none", "nan", "nil", "undefined"))
 _RELATED = 4
 _FEW = 8
 """Longer rows are no entry of a table of names."""
@@ -140,12 +144,20 @@ class _Finder:
     def names(self) -> Names:
         """The tables of names that stand apart from outlines."""
         tables: Names = {}
+        disputed: defaultdict[tuple[str, ...], set[str]] = defaultdict(set)
         for serial, path, names in self._learnt:
             if serial not in self.holding:
                 table = tables.setdefault(path, NameTable())
+                several = {mark for mark, name in names.items() if table.get(mark, name) != name}
+                disputed[path] |= several
                 table.update(names)
                 table.last = max(table.last, serial)
-        return tables
+        # A number beside names that comes with several of them counts something else.
+        return {
+            path: table
+            for path, table in tables.items()
+            if path[-1:] not in _LOOSE or 2 * len(disputed[path]) < len(table)
+        }
 
     def _holes(self, group: Group, first: int) -> None:
         """Rings in one list of which the first encloses all others are one outline."""
@@ -252,10 +264,24 @@ def _are_numbered(items: Sequence[Item], listed: Mapping[str, str], texts: Seque
 
 def _is_cut(group: Group, run: Run) -> bool:
     """Whether points may be missing: their group was never closed, and nothing else ended them."""
-    if not group.cut or run.end == len(group.items):
+    behind = group.items[run.end : run.end + 1]
+    beside = (*behind, *group.items[max(run.index - 1, 0) : run.index])
+    if any(_is_left_out(value) for _, value in beside):
+        return True
+    if not group.cut or not behind:
         return group.cut
     quoted = isinstance(value := group.items[run.index][1], Group) and value.kind == "text"
     return group.kind in ("[", "(") and not (quoted and run.end == run.index + 1)
+
+
+def _is_left_out(value: Value) -> bool:
+    """Whether dots stand in the place of points, or a point without numbers: [null, null]."""
+    value = unwrap(value)
+    if isinstance(value, Word):
+        return _DOTS.fullmatch(value) is not None
+    if not isinstance(value, Group) or len(value.items) not in (2, 3):
+        return False
+    return all(isinstance(v, str) and v.casefold() in _NOTHING for _, v in value.items)
 
 
 def _moment(trail: Trail, listed: dict[int, set[int]]) -> tuple[int, int]:

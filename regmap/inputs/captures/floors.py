@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
@@ -23,7 +23,8 @@ from regmap.inputs.captures.words import (
 
 __all__ = ["Floors", "floors_of", "head_floors", "labels"]
 
-_FLOOR_WORDS = STOREYS | {"map", "plan"}
+_MAPS = frozenset(("map", "plan"))
+_FLOOR_WORDS = STOREYS | _MAPS
 _BESIDE_A_FLOOR = frozenset(("name", "label", "title", "id", "no", "nr", "number", "index"))
 _SHARED_GROUND = 0.3
 _SHARED_NAMES = 0.5
@@ -127,12 +128,16 @@ def _are_storeys(key: str, texts: Collection[str], *, outside: bool) -> bool:
     if texts and all(map(is_storey, texts)):
         return True
     words = set(words_of(key))
+    numbered = len(texts) > 0 and all(map(str.isdigit, texts))
+    if words & _MAPS and not words - _MAPS - _BESIDE_A_FLOOR:
+        # Each map has a frame of its own; plan(1).rim is a room each.
+        return numbered and min(Counter(texts).values()) > 1
     if not words & STOREYS or words - STOREYS - _BESIDE_A_FLOOR:
         return False
     if outside:
         return True
     # A level may be that of a fan, and a floor be of tiles.
-    return "level" not in words and all(map(str.isdigit, texts))
+    return "level" not in words and numbered
 
 
 def labels(clue: Clue) -> bool:

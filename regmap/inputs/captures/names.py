@@ -250,6 +250,8 @@ def _rank(clue: Clue) -> Rank | None:
 def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
     """Whether outlines that were listed together mostly differ in this column."""
     outside, kind = column.rank[:2]
+    if kind in (7, 8) and len(family) > 1 and _counts_corners(column, family):
+        return False
     several = len(set(column.texts.values())) > 1
     moments = {family[number].found.moment for number in column.texts}
     if len(family) > 1 and not several and (outside or (kind and _spread(family))):
@@ -279,6 +281,14 @@ def _tells_apart(column: _Column, family: Sequence[Shape]) -> bool:
         if share < (least if kind else _SAME_NAMES):
             return False
     return True
+
+
+def _counts_corners(column: _Column, family: Sequence[Shape]) -> bool:
+    """Whether texts are the numbers of the outlines' own corners, the first again maybe."""
+    if not all(map(str.isdigit, column.texts.values())):
+        return False
+    more = {int(text) - len(family[n].found.points) for n, text in column.texts.items()}
+    return len(more) == 1 and more <= {-1, 0, 1}
 
 
 def _are_marks(texts: Sequence[str]) -> bool:

@@ -161,7 +161,7 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
     run = Run(name, at, end, _NONE, offset, posed=_are_poses(points))
     units = {point.unit for point in points}
-    if len(units) == 1 and (unit := units.pop()) in ("mm", "cm", "m"):
+    if len(units) == 1 and (unit := units.pop()) in ("mm", "cm", "m", "cells"):
         run.said = (("unit", unit),)
     return labelled(points, run) if points else _rings(walls, run), end
 

@@ -12,6 +12,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TypeAlias
 
+import numpy as np
+
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.turned import are_bare_pairs, said_y_first
 from regmap.inputs.captures.units import units_of
@@ -41,6 +43,15 @@ _RELATIVE = re.compile(
     r"(?i)\b(?:relative|related|measured|counted|with respect)\s+(?:to|from)\s+"
     r"(?:the\s+|this\s+|its\s+|their\s+)?(?:\w+\s+)?(?:origin|anchor|offset)\b"
 )
+_CELL = re.compile(
+    r"(?i)(?<![a-z])(?:(mm|cm|m|met(?:er|re)s?)[_ ]?per[_ ]?cell|resolution|(?:grid|cell|raster)"
+    r"[_ ]?(?:size|step|spacing|resolution|width))(?![a-z])[^\d\n-]{0,12}?"
+    r"(\d{1,6}(?:\.\d{1,9})?)(?![.\d])"
+    r"(?:[ ]?(mm|cm|m)\b)?"
+)
+_SMALL, _LARGE = 1500.0, 200_000.0
+"""No floor is smaller, and hardly one larger, in mm."""
+
 _FEW = 3
 _CROSSED = 4
 """If one outline in so many crosses itself, that is how they are told, and no mishap of one."""
@@ -64,7 +75,7 @@ def against(rooms: Sequence[Shape], shapes: Sequence[Shape], text: str) -> str:
 def _reasons(rooms: Sequence[Shape], shapes: Sequence[Shape], text: str) -> Iterator[Reason | None]:
     if rooms:
         yield _kept_out_of(rooms)
-        yield _drawn(rooms)
+        yield _drawn(rooms, text)
         yield _apart(rooms)
         yield _of_many_units(rooms)
     yield _uneven(rooms, shapes)
@@ -106,18 +117,37 @@ def _bars(text: str) -> bool:
     return refused or virtual or not _KEPT_OUT_OF.isdisjoint((*words, *joined, "".join(words)))
 
 
-def _drawn(rooms: Sequence[Shape]) -> Reason | None:
+def _drawn(rooms: Sequence[Shape], text: str) -> Reason | None:
     """All outlines are said to be in pixels, or in cells of a grid."""
     if all("px" in units_of(room.found) for room in rooms):
         return "the outlines are said to be in pixels of a picture", "give such as the robot has"
     ends = [words_of(room.tail)[-2:] for room in rooms]
     whole = all((room.found.points % 1 == 0).all() for room in rooms)
-    if whole and all(e[1:] == ("cells",) and votes(e[0])[1] for e in ends):
-        return (
-            f"the outlines are said to be in cells of a grid ({rooms[0].tail})",
-            "give them in the robot's own frame and unit",
+    keyed = whole and all(e[1:] == ("cells",) and votes(e[0])[1] for e in ends)
+    if keyed or all("cells" in units_of(room.found) for room in rooms):
+        said = rooms[0].tail if keyed else "rows and columns"
+    elif (
+        not whole or any(units_of(room.found) for room in rooms) or not (said := _grid(rooms, text))
+    ):
+        return None
+    return (
+        f"the outlines are said to be in cells of a grid ({said})",
+        "give them in the robot's own frame and unit",
+    )
+
+
+def _grid(rooms: Sequence[Shape], text: str) -> str:
+    """What tells a size of cells in which rooms that are far too small would be a floor, or ""."""
+    points = np.concatenate([room.found.points for room in rooms])
+    across = float(np.ptp(points, axis=0).max())
+    for found in _CELL.finditer(text) if across < _SMALL else ():
+        size = float(found[2])
+        size *= {"mm": 1.0, "cm": 10.0, "m": 1000.0}.get(
+            found[3] or found[1], 1.0 if size >= 1.0 else 1000.0
         )
-    return None
+        if _SMALL < across * size < _LARGE:
+            return " ".join(found[0].split())
+    return ""
 
 
 def _apart(rooms: Sequence[Shape]) -> Reason | None:

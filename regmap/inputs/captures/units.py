@@ -20,10 +20,14 @@ _UNITS = {
     **dict.fromkeys(("cm", "centimeter", "centimetre", "centimeters", "centimetres"), "cm"),
     **dict.fromkeys(("m", "meter", "metre", "meters", "metres"), "m"),
     **dict.fromkeys(("in", "inch", "inches"), "inches"),
+    **dict.fromkeys(("cell", "cells"), "cells"),
     **dict.fromkeys(("px", "pix", "pixel", "pixels"), "px"),
 }
 _SAME = 0.01
 """Boxes are one that differ by no more than this share of all that they lie in."""
+
+_NO_ENDS = frozenset(("in", "cell", "cells"))
+"""What ends keys, too, that speak of no unit."""
 
 _SAYS_UNIT = frozenset(("unit", "units", "uom", "length", "lengths"))
 _OF_OTHERS = frozenset(("area", "speed", "angle", "time", "weight", "volume", "temperature"))
@@ -71,7 +75,7 @@ def _unit_of(found: Found) -> str | None:
 def _ending(path: Sequence[str]) -> str | None:
     """The unit at the end of the last key: outline_cm."""
     words = words_of(path[-1]) if path else ()
-    return _UNITS.get(words[-1]) if len(words) > 1 and words[-1] != "in" else None
+    return _UNITS.get(words[-1]) if len(words) > 1 and words[-1] not in _NO_ENDS else None
 
 
 def _bare(path: tuple[str, ...]) -> tuple[str, ...]:
@@ -96,7 +100,7 @@ def _are_twice(several: Sequence[tuple[Found, str]]) -> bool:
 def units_of(found: Found) -> set[str]:
     """The units that are said of an outline: at the end of a key to it, or under one for units."""
     ends = (words_of(key)[-1:] for key in found.path if len(words_of(key)) > 1)
-    units = {_UNITS[end[0]] for end in ends if end and end[0] in _UNITS and end[0] != "in"}
+    units = {_UNITS[end[0]] for end in ends if end and end[0] in _UNITS.keys() - _NO_ENDS}
     return units.union(*map(_said, found.clues))
 
 
