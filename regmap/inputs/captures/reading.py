@@ -52,6 +52,7 @@ from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.refusals import against
 from regmap.inputs.captures.scattered import put_in_order
 from regmap.inputs.captures.sift import sift
+from regmap.inputs.captures.steps import walk
 from regmap.inputs.captures.streams import (
     announced,
     plain_marks,
@@ -244,6 +245,7 @@ class _Reading:
             put_in_order(tree)
             gather_blocks(tree)
             place_nodes(tree)
+            walk(tree)
             self._take(*find(tree))
         except RecursionError:
             raise OutlineError(

@@ -30,6 +30,13 @@ _RULED = {
     **dict.fromkeys([*range(0x250C, 0x254C), *range(0x2552, 0x256D)], "+"),
 }
 _ANGLES = {0x27E8: "(", 0x27E9: ")", 0x2329: "(", 0x232A: ")"}
+_NARROW = dict(zip("\uff08\uff09\uff0c\uff1b\uff1a\u3001\uff3b\uff3d", "(),;:,[]", strict=True))
+_WIDE = re.compile(
+    r"[\uff08\uff3b](?=[ ]?[-+.\d\uff08\uff3b])|(?<=[\d\uff09\uff3d])[\uff09\uff3d]"
+    r"|(?<=[\d\uff09\uff3d)\]])[\uff0c\uff1b\u3001]|\uff1a(?=[ ]?[-+.\d\uff08\uff3b(\[])"
+)
+"""Marks as wide as Chinese signs, where they stand beside numbers."""
+
 _ANNOUNCED = re.compile(
     r"^(?:[A-Z]+[ ])?(?P<key>[\w-]+(?:[./][\w-]+)+)[ ]*[(\[ ](?P<length>\d{1,7})[)\]]?:?\r?\n"
     r"(?P<body>[^\r\n]+)(?=\r?$)",
@@ -112,6 +119,8 @@ def plain_marks(text: str) -> str:
         text = text.translate(_RULED)
     if _ODD_MARK.search(text):
         text = _LONG_MINUS.sub("-", text).translate(_ANGLES)
+    if _WIDE.search(text):
+        text = _WIDE.sub(lambda found: _NARROW[found[0]], text)
     if not _IMAGINARY.search(text):
         return text
     # Where the real part is nothing, Python leaves it out.

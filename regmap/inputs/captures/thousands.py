@@ -44,6 +44,9 @@ def _pattern(mark: str) -> re.Pattern[str]:
     )
 
 
+_PARTED = re.compile(r"((?<=[(\[])[-+]?\d++(?:,\d{3})*+)[ ]?;(?=[ ]?[-+]?\d++(?:,\d{3})*+[)\]])")
+"""A semicolon between two numbers in brackets."""
+
 _POINTS = {mark: _pattern(mark) for mark in _MARKS}
 
 _LOCAL_NUMBER = r"[-+]?\d{1,9}(?:[.,]\d{1,9}){0,4}"
@@ -97,6 +100,14 @@ def ungrouped(text: str) -> str:
 
 def without_thousands_marks(text: str) -> str:
     """Return the text with plain numbers in points whose digits are grouped."""
+    if _PARTED.search(text):
+        barred = _PARTED.sub(r"\1|", text)
+        plain = _unmarked(barred)
+        return text if plain == barred else plain
+    return _unmarked(text)
+
+
+def _unmarked(text: str) -> str:
     if _HINT.search(text) is None:
         return text
     lines = text.split("\n")
