@@ -26,6 +26,8 @@ NARROW = 8.0
 _LOST = 3.0
 # Nats that all walls together are worth as much as one by which each stands sharply.
 _MANY_NATS = 50.0
+# What is said of a fit of which every wall has its border, whatever else speaks against it.
+_COMPLETE = 0.98
 # What a fit keeps of which no room agrees.
 _UNCONFIRMED = 0.67
 
@@ -132,16 +134,47 @@ def veto(best: Evidence, rival: float) -> float:
         ramp(best.excess, 0.20, 0.36),
         ramp(best.backward, 0.06, 0.18),
         ramp(best.captured, 0.02, 0.12),
-        ramp(best.shown, 0.10, 0.35),
-        # Rooms of a few pixels can be laid on any line.
-        ramp(best.room_px, _LOST, NARROW),
         # Never nothing: how sharply the walls stand that are there has been weighed.
         0.30 + 0.70 * there,
         # Walls that stand no more sharply than on any line may all be on the wrong one, unless
         # every wall has its border and every border its wall: then the outlines are rough.
         0.50 + 0.50 * max(stands, one_to_one),
         1.0 if agreeing(seen).any() else _UNCONFIRMED,
+        _told_apart(best, rival),
+    )
+
+
+def _told_apart(best: Evidence, rival: float) -> float:
+    """0..1: what can be told from the part of a floor that is shown, at the size at which it is,
+    beside a `rival`."""
+    return min(
+        ramp(best.shown, 0.10, 0.35),
+        # Rooms of a few pixels can be laid on any line.
+        ramp(best.room_px, _LOST, NARROW),
         ramp(1.0 - rival, 0.0, 0.27),
+    )
+
+
+def every_wall(best: Evidence) -> float:
+    """0..1: how surely every wall of three rooms or more has its border, and stands there sharply:
+    no other floor's do, whatever else the picture shows.
+
+    Of 400 answers on made floors that were none, 280 of them near strangers, none had more than 0.
+    """
+    seen = best.room_support[np.isfinite(best.room_support)]
+    return min(
+        # Something of each sign must be there.
+        *(
+            ramp(sign, 0.03, 0.10)
+            for sign in (best.forward, best.inner, best.backward, best.captured)
+        ),
+        1.0 if agreeing(seen).any() else 0.0,
+        ramp(best.excess, 0.60, 0.70),
+        ramp(1.0 - best.missing, 0.88, 0.95),
+        ramp(1.0 - best.absent, 0.90, 0.96),
+        ramp(best.surprise, 6.0, 12.0),
+        ramp(best.sharpness, 0.20, 0.50),
+        ramp(float(len(seen)), 2.0, 3.0),
     )
 
 
@@ -149,12 +182,15 @@ def confidence(best: Evidence, rival: float, most: float) -> float:
     """Probability that the best fit is the right one, found as well as its precision says.
 
     A logistic regression on `signs`, fitted to made floors, half of them strangers (see
-    `calibration`), and never more than the weakest sign admits, nor than `most`, see `at_most`.
+    `calibration`), and never more than the weakest sign admits, unless every wall has its border;
+    nor than `most`, see `at_most`.
     """
     standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
     score = float(standard @ calibration.WEIGHT) + calibration.BIAS
     sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
-    return float(min(most, sure, veto(best, rival)))
+    admitted = min(sure, veto(best, rival))
+    complete = min(_COMPLETE * every_wall(best), _told_apart(best, rival))
+    return float(min(most, max(admitted, complete)))
 
 
 def at_most(best: Evidence, rooms: int, crossed: bool, lines: float) -> float:

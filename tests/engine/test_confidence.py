@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -71,10 +71,26 @@ def test_the_weakest_sign_decides(
 ) -> None:
     most = confidence.at_most(given_, rooms, crossed, lines)
     found = confidence.confidence(given_, rival, most)
-    assert 0.0 <= found <= min(confidence.veto(given_, rival), most)
+    admitted = max(confidence.veto(given_, rival), confidence.every_wall(given_))
+    assert 0.0 <= found <= min(admitted, most)
     assert 0.5 <= most <= 0.995
     if (rooms == 1 and lines < 7.0) or not crossed:
         assert most == 0.5
+
+
+def test_a_floor_of_which_every_wall_has_its_border_may_be_full_of_other_marks() -> None:
+    marked = replace(GOOD, backward=0.13, captured=0.12)
+    most = confidence.at_most(marked, 5, True, 12.0)
+    assert confidence.veto(marked, 0.0) < 0.6
+    assert confidence.confidence(marked, 0.0, most) >= 0.9
+    # A rival as good, a small part of the floor, or rooms of a few pixels are doubts all the same.
+    assert confidence.confidence(marked, 0.95, most) < 0.5
+    for doubt in ({"shown": 0.15}, {"room_px": 4.0}):
+        assert confidence.confidence(replace(marked, **cast(Any, doubt)), 0.0, most) < 0.5
+    for lack in ({"missing": 0.2}, {"absent": 0.15}, {"excess": 0.55}, {"surprise": 5.0}):
+        assert confidence.every_wall(replace(marked, **cast(Any, lack))) == 0.0
+    two = replace(marked, room_support=np.array([0.9, 0.9, np.nan]))
+    assert confidence.every_wall(two) == 0.0
 
 
 def test_signs_by_hand() -> None:
