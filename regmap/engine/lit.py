@@ -18,14 +18,15 @@ from .ramp import ramp
 Floats = NDArray[np.float64]
 
 # How far from a border other lines are looked at, and in what steps, px.
-_BESIDE = np.arange(-8.0, 8.01, 0.5)
+_BESIDE = np.arange(-10.0, 10.01, 0.5)
 # Walls within 30 degrees of a direction face it; fewer of them than this say nothing.
 _FACING, _FEW = np.cos(np.deg2rad(30.0)), 4
 # Share of all that is drawn beside the borders by which two sides differ, by how much of a border
 # at one place, and that in standard errors: what clutter makes up to, and what only light makes.
 _DIFFER, _AT_ONE, _ERRORS = (0.08, 0.16), (0.30, 0.50), (4.0, 8.0)
-# From this share of the border's step on something beside it is a line.
-_A_LINE = 0.4
+# From this share of the border's step on, or from so many times the noise, something beside it is a
+# line.
+_A_LINE, _FAINT = 0.4, 2.0
 # Of several lines beside a wall the nearest that stands out by so much of the most is the next.
 _NEXT = 0.9
 # Either line may be the wall.
@@ -34,6 +35,7 @@ _EITHER = 0.5
 
 def lit_sides(
     strength: NDArray[np.float32],
+    noise: NDArray[np.float32],
     steps: Floats,
     residual: Floats,
     normal: Floats,
@@ -42,19 +44,33 @@ def lit_sides(
 ) -> tuple[float, float]:
     """px by which the floor may lie elsewhere, since its walls are lit from a side, and the chance.
 
-    `strength` (Q, K): profiles of colour steps across chunks of walls at `steps` (K,) px outward;
-    `residual` (Q,) px: where on them the border stands; `normal` (Q, 2) outward, unit length;
-    `weight` (Q,): of chunks with a border, 0 for others; `wall` (Q,): of which wall they are.
+    `strength` (Q, K): profiles of colour steps across chunks of walls at `steps` (K,) px outward,
+    `noise` (Q, K) below which they mean nothing; `residual` (Q,) px: where on them the border
+    stands; `normal` (Q, 2) outward, unit length; `weight` (Q,): of chunks with a border, 0 for
+    others; `wall` (Q,): of which wall they are.
     """
     known = np.flatnonzero(weight > 0.0)
     if not len(known):
         return 0.0, 0.0
-    weight, normal, wall = weight[known], normal[known], wall[known]
     beside = _profiles(strength[known], steps, residual[known])
-    # Whether there are other lines, not how strong they are: rooms differ in that by themselves.
+    quiet = _profiles(noise[known], steps, residual[known])
     middle = len(_BESIDE) // 2
     border = beside[:, middle - 1 : middle + 2].max(axis=1, keepdims=True)
-    beside = np.minimum(beside / np.maximum(_A_LINE * border, 1e-6), 1.0)
+    # Whether there are other lines, not how strong they are: rooms differ in that by themselves. A
+    # shadow as dark as the wall that throws it leaves a faint line, which counts as well.
+    clear = _A_LINE * border
+    lines = (
+        np.minimum(beside / np.maximum(least, 1e-6), 1.0)
+        for least in (clear, np.minimum(clear, _FAINT * quiet))
+    )
+    found = (_sides_differ(line, normal[known], weight[known], wall[known]) for line in lines)
+    return max(found, key=lambda told: told[1])
+
+
+def _sides_differ(
+    beside: Floats, normal: Floats, weight: Floats, wall: NDArray[np.int64]
+) -> tuple[float, float]:
+    """As `lit_sides`, of the lines `beside` (Q, B) borders, 0..1."""
     turn = np.arctan2(normal[:, 1], normal[:, 0])
     main = 0.25 * np.arctan2(weight @ np.sin(4.0 * turn), weight @ np.cos(4.0 * turn))
     away: list[float] = []

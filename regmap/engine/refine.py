@@ -222,7 +222,13 @@ def seen_in_light(levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, probe
     # Outer walls have nothing behind them: they differ from inner ones by themselves.
     asked = seen.chunks.weight * (seen.quality > _SEEN) * ~seen.outer
     away, lit = lit_sides(
-        view.strength, view.steps, seen.residual * factor, seen.normal, asked, seen.chunks.wall
+        view.strength,
+        view.noise,
+        view.steps,
+        seen.residual * factor,
+        seen.normal,
+        asked,
+        seen.chunks.wall,
     )
     off = lit * float(np.clip((away / factor - _HARMLESS) / _HARMLESS, 0.0, 1.0))
     both = 1.0 - (1.0 - fit.elsewhere) * (1.0 - off)

@@ -17,19 +17,30 @@ WALLS = np.arange(40) // 2
 FACES = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
 
 
-def profiles(second: dict[int, float], residual: float = 0.0) -> NDArray[np.float32]:
-    """(40, K): ten chunks that face each way, with a border, and a second line where it is told."""
+def profiles(
+    second: dict[int, float], residual: float = 0.0, share: float = 1.0
+) -> NDArray[np.float32]:
+    """(40, K): ten chunks that face each way, with a border, and a second line where it is told, of
+    so much of the border's strength."""
     lines = np.exp(-0.5 * ((STEPS - residual) / 0.8) ** 2)
     rows = np.repeat(lines[None], 40, axis=0)
     for side, place in second.items():
-        rows[10 * side : 10 * side + 10] += np.exp(-0.5 * ((STEPS - residual - place) / 0.8) ** 2)
+        line = np.exp(-0.5 * ((STEPS - residual - place) / 0.8) ** 2)
+        rows[10 * side : 10 * side + 10] += share * line
     return rows.astype(np.float32)
 
 
-def asked(second: dict[int, float], residual: float = 0.0) -> tuple[float, float]:
+def quiet(noise: float) -> NDArray[np.float32]:
+    return np.full((40, len(STEPS)), noise, dtype=np.float32)
+
+
+def asked(
+    second: dict[int, float], residual: float = 0.0, *, share: float = 1.0, noise: float = 0.5
+) -> tuple[float, float]:
     normal = np.repeat(FACES, 10, axis=0)
     rest = np.full(40, residual)
-    return lit_sides(profiles(second, residual), STEPS, rest, normal, np.ones(40), WALLS)
+    rows = profiles(second, residual, share)
+    return lit_sides(rows, quiet(noise), STEPS, rest, normal, np.ones(40), WALLS)
 
 
 def test_lines_beside_walls_on_both_sides_are_no_light() -> None:
@@ -52,11 +63,21 @@ def test_a_line_beside_walls_that_face_one_way_leaves_half_its_distance_open(
     assert chance == pytest.approx(0.5)
 
 
+def test_a_shadow_nearly_as_dark_as_its_wall_leaves_a_faint_line() -> None:
+    """Faint against the border, and clear against the noise."""
+    px, chance = asked({0: 4.0}, share=0.08, noise=0.02)
+    assert px == pytest.approx(2.0, abs=0.3)
+    assert chance == pytest.approx(0.5)
+    assert asked({0: 4.0}, share=0.08, noise=0.2) == (0.0, 0.0)
+    assert asked(dict.fromkeys(range(4), 4.0), share=0.08, noise=0.02)[1] == 0.0
+
+
 def test_too_few_walls_say_nothing() -> None:
     normal = np.repeat(FACES, 10, axis=0)
     few = np.where(np.arange(40) % 10 < 4, 1.0, 0.0)
     for weight in (few, np.zeros(40)):
-        found = lit_sides(profiles({0: 3.0}), STEPS, np.zeros(40), normal, weight, WALLS)
+        rows = profiles({0: 3.0})
+        found = lit_sides(rows, quiet(0.5), STEPS, np.zeros(40), normal, weight, WALLS)
         assert found == (0.0, 0.0)
 
 
