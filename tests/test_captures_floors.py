@@ -151,3 +151,15 @@ def test_maps_of_two_numbers_are_not_one_floor_wherever_they_lie(key: str) -> No
     with pytest.raises(OutlineError, match="2 floors stand in one text"):
         parse_outlines("\n".join(lines))
     assert len(parse_outlines("\n".join(lines), key="2")) == len(ROOMS)
+
+
+def test_floors_of_two_robots_are_two() -> None:
+    lines = [
+        f"10:0{at} site/robot-{robot}/cells "
+        + json.dumps({"name": f"{name} {robot}", "rim": [[x + by, y] for x, y in ring]})
+        for robot, by in (("north", 0), ("south", 70_000))
+        for at, (name, ring) in enumerate(ROOMS.items())
+    ]
+    with pytest.raises(OutlineError, match="2 floors stand in one text"):
+        parse_outlines("\n".join(lines))
+    assert len(parse_outlines("\n".join(lines), key="robot-south")) == len(ROOMS)

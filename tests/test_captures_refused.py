@@ -195,3 +195,15 @@ def test_an_outline_of_which_corners_are_left_out_is_cut_off(gap: str) -> None:
     rims[first] = json.dumps(ROOMS[first])[:-1] + f", {gap}]"
     text = "\n".join(f"{name}: {rim}" for name, rim in rims.items())
     assert same(parse_outlines(text), {name: ROOMS[name] for name in others})
+
+
+@pytest.mark.parametrize(
+    "said", ["delete room {}", '{{"event": "room_removed", "name": "{}"}}', "09:10 erased '{}'"]
+)
+def test_a_room_that_is_said_to_be_gone_is_not_told(said: str) -> None:
+    first, *_ = ROOMS
+    lines = [f"09:0{at} {json.dumps(cell)}" for at, cell in enumerate(CELLS)]
+    taken_by_key("\n".join([*lines, said.format(first)]), "rim", f"{first}. is said to be gone")
+    assert same(parse_outlines("\n".join([said.format(first), *lines])), ROOMS)
+    for other in (f"{first}-east", "mat in it"):
+        assert same(parse_outlines("\n".join([*lines, said.format(other)])), ROOMS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import textwrap
 from collections.abc import Mapping, Sequence
 
 import pytest
@@ -120,3 +121,40 @@ def test_outlines_are_not_told_if_many_of_their_kind_cross_themselves() -> None:
     with pytest.raises(OutlineError, match="cross themselves"):
         parse_outlines(text)
     assert 0 < len(parse_outlines(text, key="rim")) < len(ROOMS)
+
+
+# --- headings and broken lines -------------------------------------------------------------------
+
+
+def test_a_count_of_corners_stands_behind_the_number_of_a_room() -> None:
+    named = {f"CELL {at}": ring for at, ring in enumerate(ROOMS.values(), 5)}
+    for rooms in (named, ROOMS):
+        text = "".join(
+            f"{name} {len(ring)}\n" + "".join(f"{x} {y}\n" for x, y in ring)
+            for name, ring in rooms.items()
+        )
+        assert same(parse_outlines(text), rooms)
+
+
+@pytest.mark.parametrize("width", range(34, 60))
+def test_a_point_may_be_broken_at_the_end_of_a_line(width: int) -> None:
+    lines = [
+        textwrap.fill(f"{name}: {' '.join(str(tuple(p)) for p in ring)}", width,
+                      subsequent_indent="    ")
+        for name, ring in ROOMS.items()
+    ]  # fmt: skip
+    assert same(parse_outlines("\n".join(lines)), ROOMS)
+
+
+def test_commas_within_pairs_are_no_decimal_points() -> None:
+    text = "no;name;points\n" + "\n".join(
+        f"{at};{name};{'|'.join(f'{x},{y}' for x, y in ring)}"
+        for at, (name, ring) in enumerate(MANY.items())
+    )
+    assert same(parse_outlines(text), MANY)
+
+
+MANY = {
+    "loft": [(4279, 869), (1078, -59), (1834, -2665), (7274, -1088), (6967, -30), (4728, -679)],
+    "shed": [(-9482, 532), (-9131, 2776), (-7106, 2128), (-7410, 3177), (-9867, 3874)],
+}

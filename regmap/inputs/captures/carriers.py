@@ -24,9 +24,9 @@ __all__ = [
 ]
 
 # An extension has a name, or a row of a table might begin with hexadecimal digits.
-_CHUNK = re.compile(
-    rb"^([0-9A-Fa-f]{1,8})[ \t]*(?:;[ \t]*[A-Za-z][\w-]*(?:=[^;\r\n]*)?)*\r?\n", re.MULTILINE
-)
+_EXTENSION = rb"[ \t]*(?:;[ \t]*[A-Za-z][\w-]*(?:=[^;\r\n]*)?)*\r?\n"
+_CHUNK = re.compile(rb"^([0-9A-Fa-f]{1,8})" + _EXTENSION, re.MULTILINE)
+_FIRST_CHUNK = re.compile(rb"^([0-9A-Fa-f]{2,8})" + _EXTENSION, re.MULTILINE)
 _FEWEST_CHUNKS = 2
 _SHORTEST_CHUNK = 16
 
@@ -78,7 +78,7 @@ def unchunked(data: bytes) -> bytes:
     parts: list[bytes] = []
     failed: set[int] = set()
     done = at = 0
-    while (found := _CHUNK.search(data, at)) is not None:
+    while (found := _FIRST_CHUNK.search(data, at)) is not None:
         first = int(found[1], 16)
         chunks, end = _chunks(data, found, failed) if first >= _SHORTEST_CHUNK else ([], 0)
         if len(chunks) < _FEWEST_CHUNKS:

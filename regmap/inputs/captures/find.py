@@ -200,7 +200,7 @@ class _Finder:
             self._learnt.append((group.serial, path[:-1], {path[-1]: best[True][1]}))
         elif len(best) == 2:
             self._learnt.append((group.serial, path, {best[False][1]: best[True][1]}))
-        elif path and listed and (_lists_names(path[-1]) or _are_numbered(items, listed, texts)):
+        elif listed and ((path and _lists_names(path[-1])) or _are_numbered(items, listed, texts)):
             self._learnt.append((group.serial, path, listed))
         elif len(group.items) <= _FEW and texts and (numbers or best):
             mark = best[False][1] if False in best else (*numbers, "")[0]

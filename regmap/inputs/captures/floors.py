@@ -24,6 +24,7 @@ from regmap.inputs.captures.words import (
 __all__ = ["Floors", "floors_of", "head_floors", "labels"]
 
 _MAPS = frozenset(("map", "plan"))
+_ROBOTS = frozenset(("robot", "robots", "bot", "rover", "device"))
 _FLOOR_WORDS = STOREYS | _MAPS
 _BESIDE_A_FLOOR = frozenset(("name", "label", "title", "id", "no", "nr", "number", "index"))
 _SHARED_GROUND = 0.3
@@ -128,9 +129,11 @@ def _are_storeys(key: str, texts: Collection[str], *, outside: bool) -> bool:
     if texts and all(map(is_storey, texts)):
         return True
     words = set(words_of(key))
+    if texts and all(not _ROBOTS.isdisjoint(words_of(text)) for text in texts):
+        return True  # each robot has a frame of its own
     numbered = len(texts) > 0 and all(map(str.isdigit, texts))
     if words & _MAPS and not words - _MAPS - _BESIDE_A_FLOOR:
-        # Each map has a frame of its own; plan(1).rim is a room each.
+        # So has each map; plan(1).rim is a room each.
         return numbered and min(Counter(texts).values()) > 1
     if not words & STOREYS or words - STOREYS - _BESIDE_A_FLOOR:
         return False

@@ -49,6 +49,12 @@ _CELL = re.compile(
     r"(\d{1,6}(?:\.\d{1,9})?)(?![.\d])"
     r"(?:[ ]?(mm|cm|m)\b)?"
 )
+_REMOVAL = re.compile(
+    r"(?i)(?<![^\W_])(?:delete|remove|erase)[ds]?(?![^\W_])"
+    r"(?:[\s\"':,=_({]{1,4}(?:room|segment|area|space|outline|the|name|label|title)s?(?![^\W_]))*+"
+    r"[\s\"':,=({]{1,4}"
+)
+_ENDED = re.compile(r"[\"')}\].,;]?\s|[\"')}\].,;]|\Z")
 _SMALL, _LARGE = 1500.0, 200_000.0
 """No floor is smaller, and hardly one larger, in mm."""
 
@@ -84,6 +90,7 @@ def _reasons(rooms: Sequence[Shape], shapes: Sequence[Shape], text: str) -> Iter
         yield _short_of_corners(rooms)
         yield _short_of_rooms(rooms, shapes)
         yield _turned(rooms, text)
+        yield _removed(rooms, text)
 
 
 def _kept_out_of(rooms: Sequence[Shape]) -> Reason | None:
@@ -218,6 +225,20 @@ def _turned(rooms: Sequence[Shape], text: str) -> Reason | None:
     said = said_y_first(text)
     told = said and any(not r.found.turned and are_bare_pairs(r.found, text) for r in rooms[:_FEW])
     return (f"y is said to come before x ({said})", "give x first") if told else None
+
+
+def _removed(rooms: Sequence[Shape], text: str) -> Reason | None:
+    """The text says below a room's outline that the room is gone."""
+    last = {room.name: room.found.offset for room in rooms if len(room.name) > 1}
+    for found in _REMOVAL.finditer(text) if last else ():
+        behind = text[found.end() : found.end() + max(map(len, last)) + 1]
+        name = next((n for n in last if behind.startswith(n) and _ENDED.match(behind, len(n))), "")
+        if name and found.start() > last[name]:
+            return (
+                f"{name!r} is said to be gone ({' '.join(found[0].split())}{name})",
+                "take its outline out of the text",
+            )
+    return None
 
 
 def _short_of_corners(rooms: Sequence[Shape]) -> Reason | None:

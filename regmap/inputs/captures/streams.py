@@ -54,6 +54,12 @@ _ENDS = re.compile(
 )
 _LONGEST_HEAD, _LONGEST_END = 200, 120
 _GOES_ON = re.compile(rf"\d[),;]?[ \t\r]*\n[ \t]+\(?{_PLAIN}[,:/|x]")
+_SPLIT = re.compile(
+    rf"([(\[][ ]?{_PLAIN}[ ]?[,;])([ \t\r]*+\n[ \t]*+(?=\S))({_PLAIN}[ ]?[)\]][,;]?)"
+    r"(?![ \t]*+\n?[)\]])"
+)
+"""A point that is broken behind its x."""
+
 _FEWEST = 3
 _NARROWEST = 40
 
@@ -148,9 +154,10 @@ def with_points(text: str) -> str:
 def rejoined(text: str) -> str:
     """Return the text with points that go on below, indented, on the line on which they begin.
 
-    Both lines hold several points of one form; the first has words before them. Lines keep their
-    numbers.
+    Both lines hold several points of one form; the first has words before them. A point in brackets
+    is never broken. Lines keep their numbers.
     """
+    text = _SPLIT.sub(r"\1 \3\2", text)
     if not _GOES_ON.search(text):
         return text
     result: list[str] = []

@@ -47,6 +47,8 @@ def _pattern(mark: str) -> re.Pattern[str]:
 _PARTED = re.compile(r"((?<=[(\[])[-+]?\d++(?:,\d{3})*+)[ ]?;(?=[ ]?[-+]?\d++(?:,\d{3})*+[)\]])")
 """A semicolon between two numbers in brackets."""
 
+_PARTED_HINT = re.compile(r"[(\[][-+]?\d{1,3},\d{3}[ ]?;|;[ ]?[-+]?\d{1,3},\d{3}[)\]]")
+
 _POINTS = {mark: _pattern(mark) for mark in _MARKS}
 
 _LOCAL_NUMBER = r"[-+]?\d{1,9}(?:[.,]\d{1,9}){0,4}"
@@ -100,7 +102,7 @@ def ungrouped(text: str) -> str:
 
 def without_thousands_marks(text: str) -> str:
     """Return the text with plain numbers in points whose digits are grouped."""
-    if _PARTED.search(text):
+    if _PARTED_HINT.search(text):
         barred = _PARTED.sub(r"\1|", text)
         plain = _unmarked(barred)
         return text if plain == barred else plain

@@ -113,7 +113,7 @@ def _tokens(space: str) -> re.Pattern[str]:
     joined = rf"{PURE}{joint}{PURE}(?:{apart}(?>{PURE}(?P=joint){PURE})(?!\w)){{2,}}+"
     fraction = rf"(?=[-+]?\d++,\d){LOCAL_NUMBER}"
     last = r"[-+.\d]++[ ]/[ ][-+.\d]++[ \t\r]*+(?:\n|\Z)"
-    inside, outside = r"[ \t]*+[|/:xX][ \t]*+", rf"{space}*+[;|/,]{space}*+|{space}++"
+    inside, outside = r"[ \t]*+[|/:xX][ \t]*+", rf"{space}*+(?:[;|/]|,(?!\S)){space}*+|{space}++"
     local = (
         rf"{fraction}(?P<inside>{inside}){LOCAL_NUMBER}(?!(?P=inside))(?P<outside>{outside})"
         rf"{LOCAL_NUMBER}(?P=inside){LOCAL_NUMBER}(?:(?P=outside){LOCAL_NUMBER}(?P=inside){LOCAL_NUMBER})++"

@@ -65,7 +65,8 @@ ROOM = frozenset(
     _listed(
         """
         room rooms raum raeume räume zimmer chamber chambers piece pieces pièce pièces
-        habitacion habitaciones stanza stanze kamer kamers rum pokoj segment segments space spaces
+        habitacion habitación habitaciones cuarto cuartos stanza stanze kamer kamers rum pokoj
+        segment segments space spaces
         """
     )
 )
