@@ -45,7 +45,7 @@ _NEAR = np.arange(-_THERE_PX, _THERE_PX + 0.1)
 # Working px by which edges of one wall may be off each other, and within which one is an outline's.
 _STRAIGHT_PX, _CLAIMED_PX = 1.5, 4.5
 # What a border beside must be of the usual step in colour at walls that are in their place.
-_PARTS = 0.4
+_PARTS, _MOVED_PARTS = 0.4, 0.15
 # Working px within which samples on two faces of a wall are opposite each other, and how thick
 # walls are at most.
 _OPPOSITE_PX, _THICK_PX = 6.0, 25.0
@@ -57,8 +57,6 @@ _MUCH = 0.1
 _SHOWN = 0.7
 # How near an edge a point of a wall is, 0..1, that is found.
 _FOUND = 0.6
-# Working px beside a missed wall of a bent floor within which its edge is.
-_BENT_PX = 20.0
 # px within which what a fit misses is nearby.
 _NEARBY_PX = 12.0
 FACING = np.cos(np.deg2rad(18.0))
@@ -69,6 +67,10 @@ FACING = np.cos(np.deg2rad(18.0))
 # would make: by chance, and surely no chance. One wall may have been moved.
 _AT_ONE_SHIFT, _LESS, _OTHER_PX = (0.35, 0.55), (0.5, 0.7), 3.0
 _OF_ALL, _OF_WALLS = (0.02, 0.04), (1.4, 1.9)
+# Share of a room's outline beside which nothing stands, from which on it is not drawn.
+_NOT_DRAWN = 0.3
+# By how much less stands at as much the other way, as a share.
+_ONE_WAY = (0.3, 0.5)
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,6 +122,20 @@ class Laid:
         point, normal = self.point[which], self.normal[which]
         return _on_edges(point, normal, self.steps, self.edges, self.claimed)[0]
 
+    @cached_property
+    def usual_step(self) -> float:
+        """Grey levels per px of the usual step in colour at walls in their places."""
+        found = self.there.max(axis=1) > _FOUND
+        steps = _steps(self.point[found], self.normal[found], self.edges)
+        return float(np.median(steps)) if len(steps) else 0.0
+
+    def parts_areas(self, which: NDArray[Any]) -> NDArray[np.bool_]:
+        """(N, K) whether what is at `steps` beside some samples is as much of a step in colour as
+        walls are, and no thin line."""
+        point, normal = self.point[which], self.normal[which]
+        moved = [_steps(point + step * normal, normal, self.edges) for step in self.steps]
+        return np.asarray(np.stack(moved, axis=1) >= _MOVED_PARTS * self.usual_step)
+
 
 def lay_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Laid:
     """Lay walls under a `pose` (2, 3) own frame -> working px, borders lying `offset` (2,) working
@@ -135,11 +151,12 @@ def lay_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Laid:
 def seen_beside(laid: Laid) -> Floats:
     """(2,) of the walls that run across each of the floor's two main directions and have no edge at
     their place, the share, by length, that have one nearby where no outline runs."""
-    missed = (laid.there.max(axis=1) <= _FOUND) & (laid.inside.min(axis=1) > 0.5)
+    place = np.abs(_NEAR) < 1.0
+    missed = (laid.there[:, place].max(axis=1) <= _FOUND) & (laid.inside.min(axis=1) > 0.5)
     beside, weight = np.zeros(len(missed)), laid.samples.weight
     if missed.any():
-        near = np.abs(laid.steps) <= _BENT_PX
-        beside[missed] = laid.beside(missed)[:, near].max(axis=1, initial=0.0) > _FOUND
+        near, far = laid.there[missed][:, ~place], laid.beside(missed)
+        beside[missed] = np.concatenate([near, far], axis=1).max(axis=1) > _FOUND
     facing = np.abs(laid.normal @ main_axes(laid.pose).T) > FACING
     asked = weight[:, None] * (missed[:, None] & facing)
     return np.asarray(beside @ asked / np.maximum(asked.sum(axis=0), 1e-12))
@@ -179,9 +196,10 @@ def shifted_part(laid: Laid) -> Shifted:
     if not len(lost):
         return _nothing(laid.walls)
     weight, room = laid.samples.weight, laid.samples.room
-    whole = float(weight[shown].sum())
-    pieces = _Lost(laid.point[lost], laid.normal[lost], weight[lost], room[lost], whole)
-    return _at_one_shift(pieces, laid.beside(lost), laid.steps, laid.pose, laid.walls)
+    rooms = _by_room(room[shown], weight[shown], laid.walls)
+    pieces = _Lost(laid.point[lost], laid.normal[lost], weight[lost], room[lost], rooms)
+    close = laid.beside(lost) * laid.parts_areas(lost)
+    return _at_one_shift(pieces, close, laid.steps, laid.pose, laid.walls)
 
 
 def _nothing(walls: Walls) -> Shifted:
@@ -195,11 +213,11 @@ def shifted_nearby(
     looked for right beside it. `factor`: working px per full px; `probe` is the fit's own."""
     shown, missed = missed_chunks(fit)
     weight, lost = fit.chunks.weight, np.flatnonzero(missed)
-    whole = float(weight[shown].sum())
-    if float(weight[lost].sum()) < _OF_ALL[0] * whole:
+    if float(weight[lost].sum()) < _OF_ALL[0] * float(weight[shown].sum()):
         return _nothing(probe.walls)
     place, room = fit.place[lost] * factor, fit.chunks.room[lost]
-    pieces = _Lost(place, fit.normal[lost], weight[lost], room, whole)
+    rooms = _by_room(fit.chunks.room[shown], weight[shown], probe.walls)
+    pieces = _Lost(place, fit.normal[lost], weight[lost], room, rooms)
     view = look(
         image, 1.0, fit.pose, fit.offset, probe, paint, half=_NEARBY_PX + MARGIN, exact=False
     )
@@ -214,41 +232,48 @@ def shifted_nearby(
 @dataclass(frozen=True, eq=False)
 class _Lost:
     """Pieces of walls: centres and outward normals (N, 2) working px, `weight`, `room` (N,); and
-    what all pieces that are shown weigh."""
+    what all pieces that are shown weigh, room by room (R,)."""
 
     point: Floats
     normal: Floats
     weight: Floats
     room: NDArray[np.int64]
-    whole: float
+    rooms: Floats
 
 
 def _at_one_shift(lost: _Lost, close: Floats, steps: Floats, pose: Floats, walls: Walls) -> Shifted:
     """What of the pieces is found at one shift: `close` (N, K) 0..1 how well each is at `steps`
     (K,) working px outward, the same to either side."""
-    found = _nothing(walls)
+    found, whole = _nothing(walls), float(lost.rooms.sum())
+    # A room that is not drawn at all has not moved.
+    gone = lost.weight * (close.max(axis=1, initial=0.0) <= _FOUND)
+    nothing = _by_room(lost.room, gone, walls)
+    drawn = nothing <= _NOT_DRAWN * lost.rooms
     for axis in main_axes(pose):
         facing = lost.normal @ axis
         asked = np.flatnonzero(np.abs(facing) > FACING)
         if not len(asked):
             continue
-        weight = lost.weight[asked]
+        weight = lost.weight[asked] * drawn[lost.room[asked]]
         there = np.where(facing[asked, None] > 0.0, close[asked], close[asked, ::-1])
         support = weight @ there
         best = int(support.argmax())
         next_best = support[np.abs(steps - steps[best]) > _OTHER_PX].max(initial=0.0)
+        # A path that follows the walls is inside of those that face either way.
+        inside_out = support[np.abs(steps + steps[best]) <= _OTHER_PX].max(initial=0.0)
         hit = weight * (there[:, best] > _FOUND)
         sure = min(
             max(
-                ramp(float(support[best] / weight.sum()), *_AT_ONE_SHIFT),
+                ramp(float(support[best] / max(weight.sum(), 1e-12)), *_AT_ONE_SHIFT),
                 ramp(1.0 - float(next_best / max(support[best], 1e-12)), *_LESS),
             ),
-            ramp(float(support[best]) / max(lost.whole, 1e-12), *_OF_ALL),
+            ramp(float(support[best]) / max(whole, 1e-12), *_OF_ALL),
+            ramp(1.0 - float(inside_out / max(support[best], 1e-12)), *_ONE_WAY),
             ramp(of_equal_weight(walls_apart(lost.point[asked] @ axis), hit), *_OF_WALLS),
         )
         if sure > found.sure:
-            room = np.bincount(lost.room[asked], hit, minlength=walls.rooms)
-            length = np.bincount(walls.room, walls.length, minlength=walls.rooms)
+            room = _by_room(lost.room[asked], hit, walls)
+            length = _by_room(walls.room, walls.length, walls)
             found = Shifted(sure, float(steps[best]), room >= _MUCH * length)
     return found
 
@@ -269,9 +294,10 @@ def walls_apart(place: Floats) -> NDArray[np.int64]:
 def rooms_beside(moved: Floats, walls: Walls) -> NDArray[np.bool_]:
     """(R,) which rooms have much of their outline where the picture shows it elsewhere, of walls
     that are `moved` (W,)."""
-    room = np.bincount(walls.room, walls.length, minlength=walls.rooms)
-    beside = np.isfinite(moved)[walls.bend]
-    return np.bincount(walls.room, walls.length * beside, minlength=walls.rooms) >= _MUCH * room
+    beside = walls.length * np.isfinite(moved)[walls.bend]
+    return np.asarray(
+        _by_room(walls.room, beside, walls) >= _MUCH * _by_room(walls.room, walls.length, walls)
+    )
 
 
 def _beside_paths(
@@ -325,6 +351,11 @@ def _on_edges(
         beside = np.isin((channel - drawn) % ORIENTATIONS, (0, 1, ORIENTATIONS - 1))
         close *= (mask[row, column] == 0) | ~beside
     return close, inside.astype(np.float64)
+
+
+def _by_room(room: NDArray[np.integer], weight: Floats, walls: Walls) -> Floats:
+    """(R,) sums of weights (N,) over rooms, of numbers `room` (N,)."""
+    return np.bincount(room, weight, minlength=walls.rooms).astype(np.float64)
 
 
 def _by_wall(values: Floats, owner: NDArray[np.int64], weight: Floats, number: int) -> Floats:

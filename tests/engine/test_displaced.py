@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -273,3 +274,44 @@ def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
         # Edges are looked up in cells of 2 px.
         assert part.by_px * np.sign(along) == pytest.approx(by, abs=2.0)
         assert part.rooms.tolist() == [False, False, True, False]
+
+
+def test_a_path_along_the_walls_of_a_room_that_is_not_drawn_is_no_shift() -> None:
+    """Four rooms in a row; in place of the walls of the third is nothing but a driven path."""
+    image = np.full((300, 540, 3), 255, np.uint8)
+    rings = []
+    for number, colour in enumerate([GREEN, RED, None, RED]):
+        left = 50 + 110 * number
+        rings.append(np.array([[left, -60], [left + 80, -60], [left + 80, -240], [left, -240]]))
+        if colour is not None:
+            image[60:240, left : left + 80] = colour
+        else:
+            cv2.rectangle(image, (left + 11, 71), (left + 69, 229), (90, 90, 90), 3)
+    walls = build_walls([(ring.astype(float),) for ring in rings])
+    flip = np.diag([1.0, -1.0])
+    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
+    part = shifted_part(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
+    assert part.sure == 0.0
+
+
+@pytest.mark.parametrize(("drawn", "sure"), [("moved", 1.0), ("side", 0.0)])
+def test_a_room_of_which_the_picture_shows_no_other_wall_has_not_moved(
+    drawn: str, sure: float
+) -> None:
+    """Two walls of the third room stand 9 px aside; the other two where they should, or nowhere."""
+    image = np.full((300, 540, 3), 255, np.uint8)
+    rings = []
+    for number, colour in enumerate([GREEN, RED, GREEN, RED]):
+        left = 50 + 110 * number
+        rings.append(np.array([[left, -60], [left + 80, -60], [left + 80, -240], [left, -240]]))
+        if number == 2 and drawn == "side":
+            for wall in (left + 9, left + 89):
+                image[60:240, wall : wall + 12] = colour
+        else:
+            off = 9 if number == 2 else 0
+            image[60:240, left + off : left + off + 80] = colour
+    walls = build_walls([(ring.astype(float),) for ring in rings])
+    flip = np.diag([1.0, -1.0])
+    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
+    part = shifted_part(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
+    assert part.sure == pytest.approx(sure)
