@@ -30,7 +30,8 @@ def doubts(
     if alternatives:
         said.append(
             f"{alternatives} other position(s) fit as well: the floor looks the same mirrored, "
-            "turned or shifted; one tie point, known to a few pixels, settles it"
+            "turned or shifted, or is drawn more than once; one tie point, known to a few pixels, "
+            "settles it"
         )
     elif rival > 0.65:
         said.append(

@@ -27,6 +27,11 @@ _CONTRADICTED = 0.02
 # The same share for a pose that is shifted by a room of a row, along which print, paths and shared
 # colours come and go: no other shift explains so much by chance.
 _IN_A_ROW = 0.65
+# Shares of the best pose's evidence that a copy of the floor has as well: of edges and what is
+# drawn there, of sharpness, and of all that the picture shows, of which an overview has less.
+_COPIED, _AS_SHARP, _NO_OVERVIEW = 0.9, 0.6, 0.3
+# Nats by which walls stand sharply, however large the floor.
+_SHARP = 12.0
 # Shares of the best pose's evidence from which on one that is shifted against it is told as well.
 SEEN_AT_ALL, _SAME_EDGES, _SAME_ROOMS = 0.3, 0.90, 0.65
 
@@ -251,6 +256,8 @@ def is_twin(other: Evidence, best: Evidence, shifted: bool) -> bool:
     """True if a different pose fits as well as the best one; `shifted`: it differs by a shift
     alone, as poses in a row of equal rooms do."""
     share = other.total / max(best.total, 1e-12)
+    if _is_copy(other, best):
+        return True
     if not shifted:
         return share >= TWIN or (share >= TOLD and other.absent <= best.absent + _CONTRADICTED)
     # Print and paths may hide one of the rooms in a row, and leave its edges: what lies on edges
@@ -261,6 +268,18 @@ def is_twin(other: Evidence, best: Evidence, shifted: bool) -> bool:
         and other.backward >= _SAME_ROOMS * best.backward
     )
     return share >= _IN_A_ROW or hidden
+
+
+def _is_copy(other: Evidence, best: Evidence) -> bool:
+    """True if all that speaks for the best pose speaks for another, but that a smaller copy of the
+    floor explains less of the picture. A small one in a corner is an overview of the other."""
+    return (
+        other.excess >= _COPIED * best.excess
+        and other.backward >= _COPIED * best.backward
+        and other.absent <= best.absent + _CONTRADICTED
+        and other.surprise >= min(_AS_SHARP * best.surprise, _SHARP) > _BY_CHANCE
+        and other.captured >= _NO_OVERVIEW * best.captured
+    )
 
 
 def is_ruled_out(other: Evidence, best: Evidence, shifted: bool) -> bool:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any, cast
 
+import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from regmap import synthetic
 from regmap.engine import judge
 from regmap.engine.confidence import at_most, confidence
 from regmap.engine.doubts import doubts, near_misses
@@ -291,7 +294,8 @@ def test_a_pose_that_print_hides_is_a_twin_and_one_that_the_picture_contradicts_
     assert judge.is_twin(replace(GOOD, total=0.9 * GOOD.total, absent=0.2), GOOD, False)
     far = replace(hidden, absent=0.1, excess=0.85 * GOOD.excess)
     assert not judge.is_twin(far, GOOD, False)
-    assert not judge.is_twin(replace(hidden, total=0.6 * GOOD.total), GOOD, False)
+    # One that has all of its edges would be a smaller copy.
+    assert not judge.is_twin(replace(hidden, total=0.6 * GOOD.total, excess=0.7), GOOD, False)
 
 
 def test_a_room_in_a_row_that_print_hides_is_a_twin_of_the_others() -> None:
@@ -417,6 +421,32 @@ def test_a_pose_under_which_the_picture_is_flat_speaks_against_no_other(
     assert judge.rivalry(other, best, False) == pytest.approx(0.8 * left)
     # Along a row of rooms print hides walls, and what is flat says nothing.
     assert judge.rivalry(other, best, True) == pytest.approx(0.8)
+
+
+def test_a_smaller_copy_of_the_floor_is_another_answer_and_an_overview_is_none() -> None:
+    copy = replace(GOOD, captured=0.5 * GOOD.captured, total=0.6 * GOOD.total)
+    assert judge.is_twin(copy, GOOD, False)
+    assert not judge.is_twin(replace(copy, captured=0.2 * GOOD.captured), GOOD, False)
+    for name, share in (("excess", 0.8), ("backward", 0.8), ("surprise", 0.25)):
+        weak = replace(copy, **cast(Any, {name: share * getattr(GOOD, name)}))
+        assert not judge.is_twin(weak, GOOD, False)
+    assert not judge.is_twin(replace(copy, absent=GOOD.absent + 0.05), GOOD, False)
+
+
+def test_a_floor_drawn_twice_is_told_as_two() -> None:
+    """Twice beside each other, the second time at two thirds of the size."""
+    sample = synthetic.sample("flat", 611)
+    small = cv2.resize(sample.image, None, fx=0.66, fy=0.66, interpolation=cv2.INTER_AREA)
+    high, wide = sample.image.shape[:2]
+    both = np.full((high, wide + small.shape[1], 3), sample.image[0, 0], np.uint8)
+    both[:, :wide] = sample.image
+    both[: len(small), wide:] = small
+    alone, fit = quietly(sample.image, sample.outlines), quietly(both, sample.outlines)
+    assert alone.confidence >= 0.9
+    assert len(fit.alternatives) == 1
+    assert fit.confidence <= 0.5
+    sizes = sorted(found.unit_per_px / alone.unit_per_px for found in (fit, *fit.alternatives))
+    assert sizes == pytest.approx([1.0, 1.0 / 0.66], rel=0.01)
 
 
 def test_a_floor_that_is_nearly_symmetric_is_told_from_its_image() -> None:
