@@ -136,6 +136,36 @@ def test_a_count_of_corners_stands_behind_the_number_of_a_room() -> None:
         assert same(parse_outlines(text), rooms)
 
 
+@pytest.mark.parametrize("speaker", ["mapper", "I (203) map", "mapd: INFO", "08:01 rover-1: cells"])
+@pytest.mark.parametrize(
+    ("ring", "joint", "head"),
+    [
+        ("[{0}, {1}]", ", ", "{}="),
+        ("{0},{1}", " ", "{}: "),
+        ("({0}; {1})", " ", "{} (4 corners): "),
+        ("[{0}, {1}]", ", ", "{} -> outline="),
+        ("  {0} {1}", "\n", "{}:\n"),
+        ("  x={0} y={1}", "\n", "{}:\n"),
+    ],
+)
+@pytest.mark.parametrize("names", [("Kiln room", "Hay loft"), ("Wash house", "Yard")])
+def test_names_of_several_words_may_follow_what_speaks(
+    speaker: str, ring: str, joint: str, head: str, names: tuple[str, str]
+) -> None:
+    rims: list[Ring] = [*ROOMS.values(), BEYOND]
+    rooms = dict(zip((*names, "Drying loft"), rims, strict=True))
+    text = "\n".join(
+        f"{speaker}: {head.format(name)}" + joint.join(ring.format(*p) for p in rim)
+        for name, rim in rooms.items()
+    )
+    assert same(parse_outlines(text), rooms)
+
+
+def test_a_key_behind_a_value_is_no_name() -> None:
+    text = "\n".join(f"name: {name} rim={ring}" for name, ring in ROOMS.items())
+    assert same(parse_outlines(text), ROOMS)
+
+
 @pytest.mark.parametrize("width", range(34, 60))
 def test_a_point_may_be_broken_at_the_end_of_a_line(width: int) -> None:
     lines = [
@@ -154,6 +184,7 @@ def test_commas_within_pairs_are_no_decimal_points() -> None:
     assert same(parse_outlines(text), MANY)
 
 
+BEYOND = [(20_000, 0), (24_000, 0), (24_000, 3000), (20_000, 3000)]
 MANY = {
     "loft": [(4279, 869), (1078, -59), (1834, -2665), (7274, -1088), (6967, -30), (4728, -679)],
     "shed": [(-9482, 532), (-9131, 2776), (-7106, 2128), (-7410, 3177), (-9867, 3874)],

@@ -7,7 +7,7 @@ import re
 
 from regmap.inputs.captures.numerals import PURE
 
-__all__ = ["counted_heads", "keyed_pairs", "paired_rows", "paired_values"]
+__all__ = ["keyed_pairs", "paired_rows", "paired_values"]
 
 _VALUE = re.compile(
     r"(?P<head>[\w.-]*?)(?P<axis>[xXyY])(?P<tail>[\w.-]*)\{(?P<said>[^{}\n]+)\}"
@@ -21,12 +21,6 @@ _NUMBERS = re.compile(PURE)
 _SPOKEN = re.compile(
     rf"(?<![\w.])(?:(?P<n>N)|(?P<y>[yY]))[ ]?(?P<first>{PURE})(?:[ ]?mm)?(?P<sign>[,;]?[ ]{{1,4}})"
     rf"(?(n)E|[xX])[ ]?(?P<second>{PURE})(?![\w.]*\w)"
-)
-_POINT = rf"[ \t]*+{PURE}[ \t,;]++{PURE}[ \t\r]*+"
-_HEAD = re.compile(
-    r"^(?P<words>[^\W\d][^\n]{0,100}?)[ \t,;:]{1,8}+(?P<count>\d{1,5})[ \t\r]*+\n"
-    rf"(?P<body>{_POINT}(?:\n{_POINT})*+)(?=\n|\Z)",
-    re.MULTILINE,
 )
 _FEWEST_MARKS = 4
 _FEWEST = 3
@@ -81,23 +75,6 @@ def _are_twins(one: re.Match[str], other: re.Match[str]) -> bool:
     counts = {len(_NUMBERS.findall(row["values"])) for row in (one, other)}
     worded = any(map(str.isalpha, one["head"]))
     return worded and axes == "xy" and one["head"] == other["head"] and len(counts) == 1
-
-
-def counted_heads(text: str) -> str:
-    """Return the text with words for the count of points behind what heads them: `ROOM 5 4`.
-
-    As many lines of two numbers follow each such line. Where that number is the only one, it might
-    be the room's, unless two rooms have the same.
-    """
-    found = list(_HEAD.finditer(text))
-    counts = [int(head["count"]) for head in found]
-    right = [
-        count == head["body"].count("\n") + 1 for count, head in zip(counts, found, strict=True)
-    ]
-    numbered = all(head["words"].rstrip()[-1:].isdigit() for head in found)
-    if len(found) < 2 or not all(right) or not (numbered or len({*counts}) < len(counts)):
-        return text
-    return _HEAD.sub(r"\g<words> (\g<count> points)\n\g<body>", text)
 
 
 def keyed_pairs(text: str) -> str:

@@ -43,10 +43,11 @@ from regmap.inputs.captures.cut_messages import made_whole
 from regmap.inputs.captures.find import Found, Names, find
 from regmap.inputs.captures.floors import floors_of, labels
 from regmap.inputs.captures.groups import ends_open
+from regmap.inputs.captures.heads import counted_heads, spoken_heads
 from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
 from regmap.inputs.captures.order import in_time
-from regmap.inputs.captures.pairing import counted_heads, keyed_pairs, paired_rows, paired_values
+from regmap.inputs.captures.pairing import keyed_pairs, paired_rows, paired_values
 from regmap.inputs.captures.pieces import reassembled
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.refusals import against
@@ -85,8 +86,9 @@ MAX_BYTES = 2**29
 
 _REWRITTEN = (
     undumped, uncounted, changed, reassembled, made_whole, unprefixed, decoded, unmixed, unbroken,
-    unbroken_cells, unstreamed, plain_marks, counted_heads, keyed_pairs, paired_values, paired_rows,
-    announced, unapostrophed, without_thousands_marks, ungrouped, with_points, rejoined,
+    unbroken_cells, unstreamed, plain_marks, counted_heads, spoken_heads, keyed_pairs,
+    paired_values, paired_rows, announced, unapostrophed, without_thousands_marks, ungrouped,
+    with_points, rejoined,
 )  # fmt: skip
 
 _NUMBERED = re.compile(r"room \d+")
