@@ -248,7 +248,7 @@ class Pipeline:
         best, rooms = self.evidence[0], self.walls.rooms
         crossed, lines = judge.crossed(self.fits[0]), precision.lines_held(self.fits[0])
         most = confidence.at_most(best, rooms, crossed, lines)
-        sure = confidence.confidence(best, self.rival, most)
+        sure = confidence.confidence(best, self.rival, most, lines)
         if len(self.ties[0]) and not self.contradicted:
             gap = self._tie_gaps(self.fits[0].pose[None]).item()
             sure = ties.vouched(sure, gap, ties.tie_reach(self.picture.shape[:2]))

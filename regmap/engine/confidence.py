@@ -42,6 +42,9 @@ LONE = 0.99
 # anywhere.
 _ONE_OF_MANY_LINES, _TWO_OF_MANY_LINES = (7.0, 11.0), (8.0, 12.0)
 
+# The same for a lawn of which every piece of the border is seen, whatever else is.
+_BENDS = (15.0, 25.0)
+
 SIGNS = (
     "forward",
     "inner",
@@ -155,42 +158,48 @@ def _told_apart(best: Evidence, rival: float) -> float:
     )
 
 
-def every_wall(best: Evidence) -> float:
-    """0..1: how surely every wall of three rooms or more has its border, and stands there sharply:
-    no other floor's do, whatever else the picture shows.
+def every_wall(best: Evidence, lines: float) -> float:
+    """0..1: how surely every wall has its border: of three rooms or more, that stand sharply, or on
+    many `lines` (see `precision.lines_held`), as the bends of a lawn are. No other floor's do,
+    whatever else the picture shows.
 
     Of 400 answers on made floors that were none, 280 of them near strangers, none had more than 0.
     """
     seen = best.room_support[np.isfinite(best.room_support)]
+    # Something of each sign must be there.
+    signs_there = (best.forward, best.inner, best.backward, best.captured)
+    there = min(ramp(sign, 0.03, 0.10) for sign in signs_there) * float(agreeing(seen).any())
+    there = min(there, ramp(1.0 - best.missing, 0.88, 0.95))
+    if len(seen) > 2:
+        return min(
+            there,
+            ramp(best.excess, 0.60, 0.70),
+            ramp(1.0 - best.absent, 0.90, 0.96),
+            ramp(best.surprise, 6.0, 12.0),
+            ramp(best.sharpness, 0.20, 0.50),
+        )
+    # Flower beds and shadows hide some of a lawn's border.
     return min(
-        # Something of each sign must be there.
-        *(
-            ramp(sign, 0.03, 0.10)
-            for sign in (best.forward, best.inner, best.backward, best.captured)
-        ),
-        1.0 if agreeing(seen).any() else 0.0,
-        ramp(best.excess, 0.60, 0.70),
-        ramp(1.0 - best.missing, 0.88, 0.95),
-        ramp(1.0 - best.absent, 0.90, 0.96),
-        ramp(best.surprise, 6.0, 12.0),
-        ramp(best.sharpness, 0.20, 0.50),
-        ramp(float(len(seen)), 2.0, 3.0),
+        there,
+        ramp(best.excess, 0.62, 0.72),
+        ramp(1.0 - best.absent, 0.78, 0.86),
+        ramp(lines, *_BENDS),
     )
 
 
-def confidence(best: Evidence, rival: float, most: float) -> float:
+def confidence(best: Evidence, rival: float, most: float, lines: float) -> float:
     """Probability that the best fit is the right one, found as well as its precision says.
 
     A logistic regression on `signs`, fitted to made floors, half of them strangers (see
-    `calibration`), and never more than the weakest sign admits, unless every wall has its border;
-    nor than `most`, see `at_most`.
+    `calibration`), and never more than the weakest sign admits, unless every wall has its border
+    (`every_wall`, of so many `lines`); nor than `most`, see `at_most`.
     """
     standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
     score = float(standard @ calibration.WEIGHT) + calibration.BIAS
     sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
     admitted = min(sure, veto(best, rival))
-    complete = min(_COMPLETE * every_wall(best), _told_apart(best, rival))
-    return float(min(most, max(admitted, complete)))
+    whole = min(_COMPLETE * every_wall(best, lines), _told_apart(best, rival))
+    return float(min(most, max(admitted, whole)))
 
 
 def at_most(best: Evidence, rooms: int, crossed: bool, lines: float) -> float:

@@ -70,8 +70,8 @@ def test_the_weakest_sign_decides(
     given_: Evidence, rival: float, rooms: int, crossed: bool, lines: float
 ) -> None:
     most = confidence.at_most(given_, rooms, crossed, lines)
-    found = confidence.confidence(given_, rival, most)
-    admitted = max(confidence.veto(given_, rival), confidence.every_wall(given_))
+    found = confidence.confidence(given_, rival, most, lines)
+    admitted = max(confidence.veto(given_, rival), confidence.every_wall(given_, lines))
     assert 0.0 <= found <= min(admitted, most)
     assert 0.5 <= most <= 0.995
     if (rooms == 1 and lines < 7.0) or not crossed:
@@ -82,15 +82,18 @@ def test_a_floor_of_which_every_wall_has_its_border_may_be_full_of_other_marks()
     marked = replace(GOOD, backward=0.13, captured=0.12)
     most = confidence.at_most(marked, 5, True, 12.0)
     assert confidence.veto(marked, 0.0) < 0.6
-    assert confidence.confidence(marked, 0.0, most) >= 0.9
+    assert confidence.confidence(marked, 0.0, most, 12.0) >= 0.9
     # A rival as good, a small part of the floor, or rooms of a few pixels are doubts all the same.
-    assert confidence.confidence(marked, 0.95, most) < 0.5
+    assert confidence.confidence(marked, 0.95, most, 12.0) < 0.5
     for doubt in ({"shown": 0.15}, {"room_px": 4.0}):
-        assert confidence.confidence(replace(marked, **cast(Any, doubt)), 0.0, most) < 0.5
+        assert confidence.confidence(replace(marked, **cast(Any, doubt)), 0.0, most, 12.0) < 0.5
     for lack in ({"missing": 0.2}, {"absent": 0.15}, {"excess": 0.55}, {"surprise": 5.0}):
-        assert confidence.every_wall(replace(marked, **cast(Any, lack))) == 0.0
+        assert confidence.every_wall(replace(marked, **cast(Any, lack)), 12.0) == 0.0
     two = replace(marked, room_support=np.array([0.9, 0.9, np.nan]))
-    assert confidence.every_wall(two) == 0.0
+    assert confidence.every_wall(two, 12.0) == 0.0
+    # But the bends of a lawn are like no other's.
+    assert confidence.every_wall(two, 30.0) == 1.0
+    assert confidence.every_wall(replace(two, excess=0.6), 30.0) == 0.0
 
 
 def test_signs_by_hand() -> None:
@@ -119,7 +122,7 @@ def test_log_odds_add_up_sign_by_sign(name: str) -> None:
     added = []
     for other in (weak, replace(weak, shown=0.8)):
         fits = [other, replace(other, **{name: getattr(other, name) - 0.05})]
-        found = [confidence.confidence(fit, NO_RIVAL, 0.995) for fit in fits]
+        found = [confidence.confidence(fit, NO_RIVAL, 0.995, 12.0) for fit in fits]
         least = min(confidence.veto(fit, NO_RIVAL) for fit in fits)
         assert 0.01 < min(found) < max(found) < min(least, 0.995)
         added.append(logit(found[0]) - logit(found[1]))

@@ -54,7 +54,7 @@ def sure(
     crossed: bool = True,
     lines: float = 5.0,
 ) -> float:
-    return confidence(evidence, rival, at_most(evidence, rooms, crossed, lines))
+    return confidence(evidence, rival, at_most(evidence, rooms, crossed, lines), lines)
 
 
 # --- counting ------------------------------------------------------------------------------------
