@@ -123,13 +123,17 @@ def veto(best: Evidence, rival: float) -> float:
         ramp(best.inner, 0.10, 0.30),
         min(ramp(best.inner, 0.05, 0.20), ramp(1.0 - best.missing, 0.70, 0.90)),
         # They may be drawn in no colour that ends a room's, as on a map of heat.
-        min(ramp(best.excess, 0.60, 0.70), ramp(1.0 - best.missing, 0.85, 0.93)),
+        min(
+            ramp(best.inner, 0.03, 0.10),
+            ramp(best.excess, 0.60, 0.70),
+            ramp(1.0 - best.missing, 0.85, 0.93),
+        ),
     )
     stands = ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.20, 0.40)
     one_to_one = min(
         ramp(1.0 - best.gone, 0.80, 0.92),
         ramp(1.0 - best.missing, 0.80, 0.92),
-        max(ramp(best.backward, 0.50, 0.75), ramp(best.excess, 0.68, 0.78)),
+        ramp(best.backward, 0.50, 0.75),
         ramp(best.excess, 0.55, 0.70),
     )
     return min(
