@@ -183,8 +183,11 @@ class Pipeline:
     def _judge(self) -> None:
         self.contradicted = False
         if len(self.ties[0]):
-            near = self._meets_ties(np.stack([fit.pose for fit in self.fits]) * self.factor)
+            gaps = self._tie_gaps(np.stack([fit.pose for fit in self.fits]))
+            near = gaps <= ties.tie_reach(self.picture.shape[:2])
             if near.any():
+                total = np.array([evidence.total for evidence in self.evidence])
+                near[near] = ~ties.misses_clearly(gaps[near], total[near])
                 keep = [n for n, good in enumerate(near) if good]
                 self.fits = [self.fits[n] for n in keep]
                 self.evidence = [self.evidence[n] for n in keep]

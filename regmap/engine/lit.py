@@ -27,6 +27,8 @@ _DIFFER, _AT_ONE, _ERRORS = (0.08, 0.16), (0.30, 0.50), (4.0, 8.0)
 # From this share of the border's step on, or from so many times the noise, something beside it is a
 # line.
 _A_LINE, _FAINT = 0.4, 2.0
+# Steps of `_BESIDE` beyond which a sharp line is over: 2 px.
+_ASIDE = 4
 # Of several lines beside a wall the nearest that stands out by so much of the most is the next.
 _NEXT = 0.9
 # Either line may be the wall.
@@ -41,13 +43,14 @@ def lit_sides(
     normal: Floats,
     weight: Floats,
     wall: NDArray[np.int64],
+    line: NDArray[np.intp],
 ) -> tuple[float, float]:
     """px by which the floor may lie elsewhere, since its walls are lit from a side, and the chance.
 
     `strength` (Q, K): profiles of colour steps across chunks of walls at `steps` (K,) px outward,
     `noise` (Q, K) below which they mean nothing; `residual` (Q,) px: where on them the border
     stands; `normal` (Q, 2) outward, unit length; `weight` (Q,): of chunks with a border, 0 for
-    others; `wall` (Q,): of which wall they are.
+    others; `wall`, `line` (Q,): of which wall they are, on which straight line.
     """
     known = np.flatnonzero(weight > 0.0)
     if not len(known):
@@ -59,11 +62,20 @@ def lit_sides(
     # Whether there are other lines, not how strong they are: rooms differ in that by themselves. A
     # shadow as dark as the wall that throws it leaves a faint line, which counts as well.
     clear = _A_LINE * border
-    lines = (
-        np.minimum(beside / np.maximum(least, 1e-6), 1.0)
-        for least in (clear, np.minimum(clear, _FAINT * quiet))
+    # Beside it that line has nothing, and a soft shadow has more of itself.
+    wide = np.pad(beside, ((0, 0), (_ASIDE, _ASIDE)), mode="edge")
+    faint = np.maximum(beside - 0.5 * (wide[:, : -2 * _ASIDE] + wide[:, 2 * _ASIDE :]), 0.0)
+    # One line of a grid is faintly beside all walls in a row.
+    asked = ((beside, clear, wall), (faint, np.minimum(clear, _FAINT * quiet), line))
+    found = (
+        _sides_differ(
+            np.minimum(seen / np.maximum(least, 1e-6), 1.0),
+            normal[known],
+            weight[known],
+            own[known],
+        )
+        for seen, least, own in asked
     )
-    found = (_sides_differ(line, normal[known], weight[known], wall[known]) for line in lines)
     return max(found, key=lambda told: told[1])
 
 

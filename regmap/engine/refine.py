@@ -27,6 +27,7 @@ from .measure import (
     robust_weights,
 )
 from .moves import apply_step, design_matrix
+from .precision import wall_lines
 from .profiles import Paint
 from .wall_offset import offset_prior
 
@@ -229,6 +230,7 @@ def seen_in_light(levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, probe
         seen.normal,
         asked,
         seen.chunks.wall,
+        wall_lines(seen, seen.place.mean(axis=0))[0],
     )
     off = lit * float(np.clip((away / factor - _HARMLESS) / _HARMLESS, 0.0, 1.0))
     both = 1.0 - (1.0 - fit.elsewhere) * (1.0 - off)

@@ -35,12 +35,17 @@ def quiet(noise: float) -> NDArray[np.float32]:
 
 
 def asked(
-    second: dict[int, float], residual: float = 0.0, *, share: float = 1.0, noise: float = 0.5
+    second: dict[int, float],
+    residual: float = 0.0,
+    *,
+    share: float = 1.0,
+    noise: float = 0.5,
+    lines: NDArray[np.int64] = WALLS,
 ) -> tuple[float, float]:
     normal = np.repeat(FACES, 10, axis=0)
     rest = np.full(40, residual)
     rows = profiles(second, residual, share)
-    return lit_sides(rows, quiet(noise), STEPS, rest, normal, np.ones(40), WALLS)
+    return lit_sides(rows, quiet(noise), STEPS, rest, normal, np.ones(40), WALLS, lines)
 
 
 def test_lines_beside_walls_on_both_sides_are_no_light() -> None:
@@ -70,6 +75,8 @@ def test_a_shadow_nearly_as_dark_as_its_wall_leaves_a_faint_line() -> None:
     assert chance == pytest.approx(0.5)
     assert asked({0: 4.0}, share=0.08, noise=0.2) == (0.0, 0.0)
     assert asked(dict.fromkeys(range(4), 4.0), share=0.08, noise=0.02)[1] == 0.0
+    # All walls in one row may have the same line of a grid beside them.
+    assert asked({0: 4.0}, share=0.08, noise=0.02, lines=WALLS // 5)[1] == 0.0
 
 
 def test_too_few_walls_say_nothing() -> None:
@@ -77,7 +84,7 @@ def test_too_few_walls_say_nothing() -> None:
     few = np.where(np.arange(40) % 10 < 4, 1.0, 0.0)
     for weight in (few, np.zeros(40)):
         rows = profiles({0: 3.0})
-        found = lit_sides(rows, quiet(0.5), STEPS, np.zeros(40), normal, weight, WALLS)
+        found = lit_sides(rows, quiet(0.5), STEPS, np.zeros(40), normal, weight, WALLS, WALLS)
         assert found == (0.0, 0.0)
 
 

@@ -17,6 +17,16 @@ def test_gaps_are_those_of_the_worst_point() -> None:
     assert ties.tie_gaps(pose, image, own) == pytest.approx([5.0])
 
 
+def test_of_poses_that_fit_alike_those_that_miss_the_point_by_more_than_a_slip_are_out() -> None:
+    total = np.array([1.0, 0.9, 0.9, 0.3])
+    out = ties.misses_clearly(np.array([14.0, 3.0, 9.0, 0.0]), total)
+    # Eyes miss by 4 px along either axis: 14 px against 3 is no slip, 9 px is. A pose that fits
+    # far worse rules out none, however near it comes.
+    assert out.tolist() == [True, False, False, False]
+    assert not ties.misses_clearly(np.array([14.0, 30.0]), np.array([1.0, 0.2]))[0]
+    assert ties.misses_clearly(np.array([14.0, 30.0]), np.array([1.0, 0.2]))[1]
+
+
 @pytest.mark.parametrize("prior", [0.1, 0.5, 0.8])
 def test_a_met_tie_point_counts_as_bayes_rule_says(prior: float) -> None:
     """Right poses miss by an eye's error, wrong ones anywhere within reach: the share of right ones
