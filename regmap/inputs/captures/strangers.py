@@ -10,7 +10,7 @@ from shapely import Polygon
 from regmap.inputs.captures.corner import Point, point_of
 from regmap.inputs.captures.groups import Group, Item, Value, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points, as_number
-from regmap.inputs.captures.words import is_kind, is_measure, name_rank, stem
+from regmap.inputs.captures.words import axis, is_kind, is_measure, name_rank, stem
 
 __all__ = ["interrupted", "is_named_outline", "is_strange", "resumed"]
 
@@ -123,5 +123,5 @@ def _may_hold_points(value: Value, depth: int = 0) -> bool:
         return isinstance(value, Numbers) and len(value.values()) >= _LIST
     if depth > 2 or len(value.items) > _MOST_ITEMS:
         return True
-    numbers = sum(isinstance(inner, float) for key, inner in value.items if key is None)
+    numbers = sum(isinstance(v, float) for key, v in value.items if key is None or axis(key))
     return numbers >= _LIST or any(_may_hold_points(v, depth + 1) for _, v in value.items)
