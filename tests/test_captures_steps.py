@@ -75,3 +75,43 @@ def test_semicolons_stand_between_grouped_numbers() -> None:
 def test_marks_may_be_as_wide_as_chinese_signs() -> None:
     lines = [f"{n}：" + "，".join(f"（{x}，{y}）" for x, y in r) for n, r in ROOMS.items()]
     assert same(parse_outlines("\n".join(lines)), ROOMS)
+
+
+# --- poses between -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("word", ["pose", "TRACE pos", "odom"])
+def test_poses_in_a_row_are_no_outline(word: str) -> None:
+    lines = []
+    for name, ring in ROOMS.items():
+        x, y = ring[0]
+        lines += [f"09:00 {word} {x + 40 * at} {y + at * at} {at}" for at in range(1, 5)]
+        lines.append(f"09:01 cell '{name}' {' '.join(f'{x},{y}' for x, y in ring)}")
+    assert same(parse_outlines("\n".join(lines)), ROOMS)
+
+
+@pytest.mark.parametrize("pose", ["TRACE pose x=410 y=620", "TRACE pose 410 620"])
+def test_a_pose_between_corners_is_no_corner(pose: str) -> None:
+    lines = []
+    for name, ring in ROOMS.items():
+        lines.append(f"09:00:01 INFO begin {name}")
+        for at, (x, y) in enumerate(ring):
+            lines += [f"09:00:01 DEBUG corner {x} {y}", *[f"09:00:01 {pose}"] * (at in (0, 2))]
+        lines.append(f"09:00:01 INFO end {name}")
+    assert same(parse_outlines("\n".join(lines)), ROOMS)
+
+
+def test_rooms_between_poses_are_rooms_whatever_their_corners_are_called() -> None:
+    lines = []
+    for at, (name, ring) in enumerate((ROOMS | ELSEWHERE).items()):
+        rim = " ".join(f"x={x},y={y}" for x, y in ring)
+        lines += [f'09:00 INFO room="{name}" id={at + 3} rim="{rim}"', "09:00 INFO battery 36 %"]
+        lines += [f"09:01 TRACE pose x={90 * at} y={31 * at * at} a={at}"] * (at > 0)
+    assert same(parse_outlines("\n".join(lines)), ROOMS | ELSEWHERE)
+
+
+ELSEWHERE = {
+    f"{name} {wing}": [[x + 20_000 * wing, y] for x, y in ring]
+    for wing in (1, 2)
+    for name, ring in ROOMS.items()
+}

@@ -22,7 +22,7 @@ from regmap.inputs.captures.groups import Group, Item, Value, Word, number_of, t
 from regmap.inputs.captures.numerals import Numbers, as_number
 from regmap.inputs.captures.pens import is_pen
 from regmap.inputs.captures.strangers import is_named_outline
-from regmap.inputs.captures.words import KNOWN, is_aside, stem, votes
+from regmap.inputs.captures.words import KNOWN, is_aside, is_pose, stem, votes
 
 __all__ = ["gather_blocks"]
 
@@ -111,9 +111,9 @@ class _Corners:
     key: str
     ground: list[Point] = field(default_factory=list)
 
-    def of_pen(self) -> bool:
-        """Whether they tell a pen to draw, and so do not stand for themselves."""
-        return any(map(is_pen, self.key.split()))
+    def of_others(self) -> bool:
+        """Whether they tell a pen to draw, or where something is, and so are no corners."""
+        return any(map(is_pen, self.key.split())) or is_pose(self.key)
 
 
 @dataclass(slots=True)
@@ -145,7 +145,7 @@ def gather_blocks(root: Group) -> None:
 def _gather(group: Group) -> None:
     kinds = _corners(group.items)
     taken = {at for one in kinds for at in one.places}
-    several = [one for one in kinds if len(one.places) >= _FEWEST and not one.of_pen()]
+    several = [one for one in kinds if len(one.places) >= _FEWEST and not one.of_others()]
     every = sorted(several, key=lambda one: -len(one.places))
     if not every:
         return

@@ -35,14 +35,15 @@ from regmap.inputs.captures.groups import Group, Item, Word, number_of, text_of,
 from regmap.inputs.captures.numerals import Numbers, Points
 from regmap.inputs.captures.parting import FEWEST, Run, array_of, labelled
 from regmap.inputs.captures.pens import is_pen, strokes
-from regmap.inputs.captures.strangers import interrupted, is_strange, resumed
-from regmap.inputs.captures.words import NUMBERED_AXIS, axis, stem
+from regmap.inputs.captures.strangers import interrupted, is_passing, is_strange, resumed
+from regmap.inputs.captures.words import NUMBERED_AXIS, axis, is_pose, stem
 
 __all__ = ["FEWEST", "Run", "runs"]
 
 _LETTER = re.compile(r"[^\W\d_]\d{0,3}'?")
 _DIGIT = re.compile(r"\d")
 _HEADINGS = frozenset(("th", "theta", "heading", "yaw", "hdg"))
+_UNITS = frozenset(("mm", "cm", "m", "cells"))
 _NONE = np.empty((0, 2))
 
 
@@ -138,6 +139,9 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
         one = None if walls or two else point_of(items[end][1])
         if one is None and two is None and not points:
             two = wall_of(items[end][1])
+        if one is not None and points and is_passing(one, points[-1]):
+            end += 1
+            continue
         if one is not None and points and is_strange(one, points[-1]):
             one = None
         if one is not None and (not points or one.keys == points[0].keys):
@@ -160,17 +164,29 @@ def _points_from(group: Group, at: int) -> tuple[list[Run], int]:
     same = all(items[i][0] == key for i in range(at, end))
     name = key if same else (Word(kind) if isinstance(key, Word) else kind) or None
     run = Run(name, at, end, _NONE, offset, posed=_are_poses(points))
-    units = {point.unit for point in points}
-    if len(units) == 1 and (unit := units.pop()) in ("mm", "cm", "m", "cells"):
-        run.said = (("unit", unit),)
+    run.said = _unit(points)
     return labelled(points, run) if points else _rings(walls, run), end
 
 
 def _are_poses(points: Sequence[Point]) -> bool:
-    """Whether each point comes with where something headed there."""
+    """Whether each point comes with where something headed there, or behind a word for a pose."""
     return len(points) > 0 and all(
-        any(key.casefold() in _HEADINGS for key, _ in point.more) for point in points
+        any(key.casefold() in _HEADINGS or _is_pose(key, text, point) for key, text in point.more)
+        for point in points
     )
+
+
+def _unit(points: Sequence[Point]) -> tuple[tuple[str, str], ...]:
+    """What is said of points whose coordinates all have names that end in one unit."""
+    units = {point.unit for point in points}
+    return (("unit", min(units)),) if len(units) == 1 and units <= _UNITS else ()
+
+
+def _is_pose(key: str, text: str, point: Point) -> bool:
+    """Whether a word for a pose stands before its three numbers, of which it may seem to end in
+    one."""
+    three = len(point.values) + text[-1:].isdigit() > 2
+    return key == "" and three and is_pose(text)
 
 
 def _chained(points: Sequence[Point]) -> bool:

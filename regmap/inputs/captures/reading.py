@@ -5,7 +5,7 @@ log whose newest records stand first, `sift` leaves out what a long log says abo
 `carriers`, `pieces`, `cut_messages` and `streams` put documents together that came in pieces,
 `thousands` makes plain numbers of such as 12'800, `tree` makes a tree of groups of the text,
 `blocks` puts corners together between which other things are said, and `nodes` where a list names
-them, `points`, `parting`, `pens` and `clues` find every sequence of points in the tree with what
+them, `steps` walks from a start, `points`, `parting`, `pens` and `clues` find every sequence of points in the tree with what
 stands beside it, `names` and `choice` decide which of them are the rooms. Where nothing is found,
 `boxes` makes corners of the sides of boxes. `refusals` asks at last whether the text says itself
 that they are not all, or elsewhere.
@@ -147,14 +147,16 @@ def parse_outlines(
 
     They come in the capture's own units and frame, as the robot takes them: nothing is scaled,
     turned or moved, whatever the text says about units. Only where single rooms tell units of their
-    own, which differ, all come in the smallest of them.
+    own, which differ, all come in the smallest of them. Of pairs that are said to be y and x by a
+    key to them, or one that tells an order, x comes first.
 
     Parameters
     ----------
     text
         A log, messages, a table or a document. Points are pairs of numbers with semicolons, commas,
         spaces or brackets between them, objects with x and y, rows with such columns, or lists of
-        all x beside all y; where there are none, boxes by their min and max.
+        all x beside all y, or steps from a start; where there are none, boxes by their min and max,
+        or by a place and a size.
         They may stand in JSON, XML, YAML, CSV, GeoJSON, well-known text or
         Python's own spelling; in texts quoted or escaped inside others, or packed as base64 or hex,
         with zlib or gzip or without. Bytes are UTF-8, UTF-16 or Windows-1252, gzip or not.
@@ -181,8 +183,9 @@ def parse_outlines(
     OutlineError
         Nothing was found, or outlines of several floors, or such as mostly lie on each other; the
         text says itself that rooms, corners or pieces of it are missing, that all areas are to be
-        kept out of, or that they are in pixels, in cells or told from an origin of their own; it is
-        no text, or too long. The message lists what there is, and on which lines. What is refused
+        kept out of, that a room is gone, that y comes first, or that they are in pixels, in cells
+        or told from an origin of their own; many outlines cross themselves; it is no text, or too
+        long. The message lists what there is, and on which lines. What is refused
         for what the text says is taken as it is where `key` asks for it.
     """
     shapes = _Reading(text, key, most_parts).chosen()

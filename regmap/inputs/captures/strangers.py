@@ -10,9 +10,9 @@ from shapely import Polygon
 from regmap.inputs.captures.corner import Point, point_of
 from regmap.inputs.captures.groups import Group, Item, Value, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points, as_number
-from regmap.inputs.captures.words import axis, is_kind, is_measure, name_rank, stem
+from regmap.inputs.captures.words import axis, is_kind, is_measure, is_pose, name_rank, stem
 
-__all__ = ["interrupted", "is_named_outline", "is_strange", "resumed"]
+__all__ = ["interrupted", "is_named_outline", "is_passing", "is_strange", "resumed"]
 
 _STRANGERS = 8
 """An outline goes on behind so many records of other kinds."""
@@ -84,6 +84,12 @@ def is_strange(one: Point, last: Point) -> bool:
     if words and others and words.isdisjoint(others) and keys != own:
         return True
     return any(map(is_measure, keys)) != any(map(is_measure, own))
+
+
+def is_passing(one: Point, last: Point) -> bool:
+    """Whether a point is said to be where something was, between others that are not."""
+    words, others = ({text for key, text in point.more if not key} for point in (last, one))
+    return any(map(is_pose, others)) and not any(map(is_pose, words))
 
 
 def resumed(items: Sequence[Item], at: int, last: Point) -> int:

@@ -30,6 +30,7 @@ __all__ = [
     "is_no_place",
     "is_opening",
     "is_plumbing",
+    "is_pose",
     "is_relative",
     "is_room_word",
     "is_storey",
@@ -162,6 +163,7 @@ _LONE_STOREY = _listed_set("ground upper downstairs upstairs eg og ug dg") | {
 LOG_LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
 """How loggers rank messages; their word for the lowest rank is also one for a path."""
 
+_POSES = _listed_set("pose pos position loc location odom odometry")
 _OPENING = _listed_set("begin begins start starts")
 KNOWN = ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING | _OPENING
 BEHIND = (_OUTLINE - _listed_set("area areas region regions cell cells wall walls edge edges")) | (
@@ -317,6 +319,12 @@ def is_aside(phrase: str) -> bool:
         del words[0]
     room, _, other, way = votes(" ".join(words))
     return not room and bool(other or way) and all(word in KNOWN for word in words)
+
+
+@lru_cache(maxsize=4096)
+def is_pose(phrase: str) -> bool:
+    """Whether a phrase ends in a word for where something is."""
+    return not _POSES.isdisjoint(words_of(phrase)[-1:])
 
 
 @lru_cache(maxsize=4096)
