@@ -3,12 +3,13 @@
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
 log whose newest records stand first, `sift` leaves out what a long log says about other things,
 `carriers`, `pieces`, `cut_messages` and `streams` put documents together that came in pieces,
-`thousands` makes plain numbers of such as 12'800, `tree` makes a tree of groups of the text,
-`blocks` puts corners together between which other things are said, and `nodes` where a list names
-them, `steps` walks from a start, `points`, `parting`, `pens` and `clues` find every sequence of points in the tree with what
-stands beside it, `names` and `choice` decide which of them are the rooms. Where nothing is found,
-`boxes` makes corners of the sides of boxes. `refusals` asks at last whether the text says itself
-that they are not all, or elsewhere.
+`heads` makes names plain in what heads outlines, `thousands` plain numbers of such as 12'800, `tree`
+makes a tree of groups of the text, `blocks` puts corners together between which other things are
+said, `nodes` where a list names them, and `steps` walks from a start. `points`, `parting`, `pens`
+and `clues` find every sequence of points in the tree with what stands beside it, `turned` and
+`units` bring them into one order and unit, `names` and `choice` decide which of them are the rooms.
+Where nothing is found, `boxes` makes corners of boxes. `refusals` asks at last whether the text
+says itself that they are not all, or elsewhere.
 """
 
 from __future__ import annotations
