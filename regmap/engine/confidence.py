@@ -26,6 +26,10 @@ NARROW = 8.0
 _LOST = 3.0
 # Nats that all walls together are worth as much as one by which each stands sharply.
 _MANY_NATS = 50.0
+# What the weakest of several signs says of floors of three rooms or more is too low where it says
+# much: on made floors, strangers among them, 0.5 to 0.8 was right as often as it said, and 0.8 to
+# 0.9 in 36 of 36. Said and meant.
+_SURER = ((0.0, 0.7, 0.85, 1.0), (0.0, 0.7, 0.94, 1.0))
 # What is said of a fit of which every wall has its border, whatever else speaks against it.
 _COMPLETE = 0.98
 # What a fit keeps of which no room agrees.
@@ -204,6 +208,8 @@ def confidence(best: Evidence, rival: float, most: float, lines: float) -> float
     score = float(standard @ calibration.WEIGHT) + calibration.BIAS
     sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
     admitted = min(sure, veto(best, rival))
+    if np.isfinite(best.room_support).sum() > 2:
+        admitted = float(np.interp(admitted, *_SURER))
     whole = min(_COMPLETE * every_wall(best, lines), _told_apart(best, rival))
     return float(min(most, max(admitted, whole)))
 

@@ -96,6 +96,23 @@ def test_a_floor_of_which_every_wall_has_its_border_may_be_full_of_other_marks()
     assert confidence.every_wall(replace(two, excess=0.6), 30.0) == 0.0
 
 
+def test_what_says_much_of_three_rooms_is_told_as_more_and_little_as_it_is() -> None:
+    weak = replace(GOOD, forward=0.5, inner=0.6, excess=0.5, backward=0.6, missing=0.05)
+    said, told = [], []
+    for shown in np.linspace(0.3, 1.0, 8):
+        some = replace(weak, shown=float(shown))
+        two = replace(some, room_support=some.room_support[:2], excess=some.excess)
+        standard = (confidence.signs(some, 0.0) - calibration.MEAN) / calibration.SPREAD
+        score = standard @ calibration.WEIGHT + calibration.BIAS
+        said.append(min(1.0 / (1.0 + np.exp(-score)), confidence.veto(some, 0.0)))
+        told.append(confidence.confidence(some, 0.0, 0.999, 12.0))
+        assert confidence.confidence(two, 0.0, 0.999, 12.0) <= confidence.veto(two, 0.0)
+    assert told == sorted(told)
+    for before, after in zip(said, told, strict=True):
+        assert before - 1e-9 <= after <= before + 0.1
+        assert after == pytest.approx(before) or before > 0.7
+
+
 def test_signs_by_hand() -> None:
     some = replace(
         GOOD, missing=0.16, backward=0.75, captured=0.49, surprise=36.0,
@@ -122,7 +139,9 @@ def test_log_odds_add_up_sign_by_sign(name: str) -> None:
     added = []
     for other in (weak, replace(weak, shown=0.8)):
         fits = [other, replace(other, **{name: getattr(other, name) - 0.05})]
-        found = [confidence.confidence(fit, NO_RIVAL, 0.995, 12.0) for fit in fits]
+        found = [confidence.confidence(fit, NO_RIVAL, 0.999, 12.0) for fit in fits]
+        # What says much is told as more.
+        found = np.interp(found, *confidence._SURER[::-1]).tolist()
         least = min(confidence.veto(fit, NO_RIVAL) for fit in fits)
         assert 0.01 < min(found) < max(found) < min(least, 0.995)
         added.append(logit(found[0]) - logit(found[1]))
