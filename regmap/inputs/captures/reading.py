@@ -3,7 +3,7 @@
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
 log whose newest records stand first, `sift` leaves out what a long log says about other things,
 `carriers`, `pieces`, `cut_messages` and `streams` put documents together that came in pieces,
-`heads` makes names plain in what heads outlines, `thousands` plain numbers of such as 12'800, `tree`
+`heads` makes names plain before outlines, `thousands` plain numbers of such as 12'800, `tree`
 makes a tree of groups of the text, `blocks` puts corners together between which other things are
 said, `nodes` where a list names them, and `steps` walks from a start. `points`, `parting`, `pens`
 and `clues` find every sequence of points in the tree with what stands beside it, `turned` and
