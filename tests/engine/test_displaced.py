@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ from numpy.typing import NDArray
 
 from regmap import synthetic
 from regmap.engine.displaced import (
+    Laid,
     displaced_walls,
     lay_walls,
     rooms_beside,
@@ -26,6 +29,14 @@ Rooms = dict[str, tuple[Floats, ...]]
 Boxes = list[tuple[int, int, int, int, tuple[int, int, int]]]
 
 GREEN, RED = (150, 200, 160), (210, 160, 150)
+
+
+def laid_on(image: NDArray[np.uint8], rings: list[NDArray[Any]]) -> Laid:
+    """Rooms of corners in px, rows counted upward, laid on a picture of them."""
+    walls = build_walls([(ring.astype(float),) for ring in rings])
+    flip = np.diag([1.0, -1.0])
+    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
+    return lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0))
 
 
 def answer(sample: synthetic.Sample, outlines: Rooms) -> Registration:
@@ -108,14 +119,12 @@ def test_walls_are_found_where_they_were_moved_to() -> None:
         np.array([[left, -40.0], [right, -40.0], [right, -200.0], [left, -200.0]])
         for left, right in ((50.0, 180.0), (180.0, 320.0))
     ]
-    walls = build_walls([(ring,) for ring in rings])
-    flip = np.diag([1.0, -1.0])
-    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    moved = displaced_walls(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
+    laid = laid_on(image, rings)
+    moved = displaced_walls(laid)
     far = moved[np.isfinite(moved)]
     assert len(far) == 1
     assert far[0] == pytest.approx(10.0, abs=1.0)
-    assert rooms_beside(moved, walls).tolist() == [True, False]
+    assert rooms_beside(moved, laid.walls).tolist() == [True, False]
 
 
 @pytest.mark.parametrize("gone", [False, True])
@@ -128,11 +137,9 @@ def test_a_missed_wall_is_seen_beside_itself_or_not_at_all(gone: bool) -> None:
         np.array([[left, -40.0], [right, -40.0], [right, -200.0], [left, -200.0]])
         for left, right in ((40.0, 180.0), (180.0, 320.0))
     ]
-    walls = build_walls([(ring,) for ring in rings])
-    flip = np.diag([1.0, -1.0])
-    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    across = seen_beside(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
-    upright = int(np.abs(main_axes(pose)[1, 0]) > 0.5)
+    laid = laid_on(image, rings)
+    across = seen_beside(laid)
+    upright = int(np.abs(main_axes(laid.pose)[1, 0]) > 0.5)
     assert across[upright] == pytest.approx(0.0 if gone else 1.0, abs=0.1)
     assert across[1 - upright] == 0.0
 
@@ -151,10 +158,8 @@ def moved_walls(
         np.array([[left, -top], [right, -top], [right, -bottom], [left, -bottom]], dtype=float)
         for left, top, right, bottom in outlined
     ]
-    walls = build_walls([(ring,) for ring in rings])
-    flip = np.diag([1.0, -1.0])
-    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    moved = displaced_walls(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
+    laid = laid_on(image, rings)
+    moved, walls, pose = displaced_walls(laid), laid.walls, laid.pose
     found = {}
     for start, end, room, bend in zip(walls.start, walls.end, walls.room, walls.bend, strict=True):
         if np.isfinite(moved[bend]):
@@ -263,13 +268,12 @@ def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
             image[60:240, left + first : left + 80 + last] = colour
         else:
             image[60 + first : 240 + last, left : left + 80] = colour
-    walls = build_walls([(ring.astype(float),) for ring in rings])
-    flip = np.diag([1.0, -1.0])
-    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    part = shifted_part(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
+    laid = laid_on(image, rings)
+    part = shifted_part(laid)
     assert part.sure == pytest.approx(sure)
     if sure:
-        direction = pose[:, :2] / np.hypot(*pose[:, :2])
+        linear = laid.pose[:, :2]
+        direction = linear / np.hypot(*linear)
         along = direction[axis, np.abs(direction[axis]).argmax()]
         # Edges are looked up in cells of 2 px.
         assert part.by_px * np.sign(along) == pytest.approx(by, abs=2.0)
@@ -287,10 +291,8 @@ def test_a_path_along_the_walls_of_a_room_that_is_not_drawn_is_no_shift() -> Non
             image[60:240, left : left + 80] = colour
         else:
             cv2.rectangle(image, (left + 11, 71), (left + 69, 229), (90, 90, 90), 3)
-    walls = build_walls([(ring.astype(float),) for ring in rings])
-    flip = np.diag([1.0, -1.0])
-    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    part = shifted_part(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
+    laid = laid_on(image, rings)
+    part = shifted_part(laid)
     assert part.sure == 0.0
 
 
@@ -310,8 +312,6 @@ def test_a_room_of_which_the_picture_shows_no_other_wall_has_not_moved(
         else:
             off = 9 if number == 2 else 0
             image[60:240, left + off : left + off + 80] = colour
-    walls = build_walls([(ring.astype(float),) for ring in rings])
-    flip = np.diag([1.0, -1.0])
-    pose = np.column_stack([flip @ walls.linear, flip @ walls.origin])
-    part = shifted_part(lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0)))
+    laid = laid_on(image, rings)
+    part = shifted_part(laid)
     assert part.sure == pytest.approx(sure)
