@@ -133,6 +133,8 @@ def veto(best: Evidence, rival: float) -> float:
             ramp(1.0 - best.missing, 0.85, 0.93),
         ),
     )
+    # Where half of the walls between rooms are missing, one that is there says too little.
+    others = max(ramp(1.0 - best.missing, 0.50, 0.65), ramp(best.surprise, 8.0, 14.0))
     stands = ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.20, 0.40)
     one_to_one = min(
         ramp(1.0 - best.gone, 0.80, 0.92),
@@ -149,6 +151,7 @@ def veto(best: Evidence, rival: float) -> float:
         ramp(best.captured, 0.02, 0.12),
         # Never nothing: how sharply the walls stand that are there has been weighed.
         0.30 + 0.70 * there,
+        0.80 + 0.20 * others,
         # Walls that stand no more sharply than on any line may all be on the wrong one, unless
         # every wall has its border and every border its wall: then the outlines are rough.
         0.50 + 0.50 * max(stands, one_to_one),

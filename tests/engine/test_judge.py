@@ -372,6 +372,13 @@ def test_inner_walls_may_be_hidden_rather_than_missing() -> None:
     assert sure(replace(hidden, inner=0.03)) < 0.1
 
 
+def test_of_two_walls_between_rooms_one_alone_tells_no_storey() -> None:
+    half = replace(GOOD, inner=0.45, missing=0.55, gone=0.4, backward=1.0, captured=1.0)
+    assert sure(replace(half, surprise=20.0)) > 0.9
+    assert sure(replace(half, surprise=7.0)) < 0.9
+    assert sure(replace(GOOD, surprise=7.0)) > 0.9
+
+
 def test_a_passage_is_no_missing_wall() -> None:
     """Two walls of equal length: one with a passage in its middle, one that is not there."""
     wall = np.repeat([0, 1], 10)
