@@ -45,7 +45,6 @@ LONE = 0.99
 # Lines that one room, or two, must rest on to be like no other: up to the first their like may be
 # anywhere.
 _ONE_OF_MANY_LINES, _TWO_OF_MANY_LINES = (7.0, 11.0), (8.0, 12.0)
-
 # The same for a lawn of which every piece of the border is seen, whatever else is.
 _BENDS = (15.0, 25.0)
 
@@ -213,8 +212,8 @@ def confidence(best: Evidence, rival: float, most: float, lines: float) -> float
     admitted = min(sure, veto(best, rival))
     if np.isfinite(best.room_support).sum() > 2:
         admitted = float(np.interp(admitted, *_SURER))
-    whole = min(_COMPLETE * every_wall(best, lines), _told_apart(best, rival))
-    return float(min(most, max(admitted, whole)))
+    admitted = max(admitted, _COMPLETE * every_wall(best, lines))
+    return float(min(most, admitted, _told_apart(best, rival)))
 
 
 def at_most(best: Evidence, rooms: int, crossed: bool, lines: float) -> float:
