@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from regmap.engine import candidates, contours, starts
+from regmap.engine import candidates, contours, segment, starts
 from regmap.engine.edges import find_edges
 from regmap.engine.rasterise import rasterise
 from regmap.engine.segment import RegionMaps
@@ -160,3 +160,19 @@ def test_a_floor_that_is_small_in_its_picture() -> None:
     scene = Scene(edges, RegionMaps(edges), walls, rasterise(walls), False, (-1.0, 1.0))
     poses = WAYS["whole floors"](scene)
     assert min(scenes.gap_px(walls, pose, drawn.pose(walls)) for pose in poses) < 0.5 * REACH_PX
+
+
+def test_a_floor_that_is_small_is_found_by_the_profiles_of_its_walls_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Nothing stands out as one thing, for instance since the picture has a frame of that colour:
+    of all sizes and places of the profiles, the few that lie on edges are kept."""
+    size = (480, 360)
+    to_image = scenes.place(scenes.FLOOR, size, turn_deg=27.0, fill=0.3)
+    drawn = scenes.Scene(scenes.paint(scenes.FLOOR, to_image, size), scenes.FLOOR, to_image)
+    edges, walls = find_edges(drawn.image, 1.0), drawn.walls
+    scene = Scene(edges, RegionMaps(edges), walls, rasterise(walls), False, (-1.0, 1.0))
+    monkeypatch.setattr(segment, "find_silhouettes", lambda _: [])
+    poses = WAYS["whole floors"](scene)
+    assert 1 <= len(poses) <= MOST["whole floors"]
+    assert scenes.gap_px(walls, poses[0], drawn.pose(walls)) < REACH_PX
