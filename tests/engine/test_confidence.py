@@ -159,3 +159,38 @@ def test_two_rooms_share_a_wall_and_three_do_not(
     beside: int, rooms: int, least: float, most: float
 ) -> None:
     assert least <= confidence.bent(beside, rooms) <= most
+
+
+def test_the_nearer_a_rival_is_the_less_is_left_and_at_last_nothing() -> None:
+    said = [confidence.veto(PERFECT, rival) for rival in (0.0, 0.72, 0.8, 0.9, 0.95, 0.99, 1.0)]
+    assert said == sorted(said, reverse=True)
+    assert said[0] == said[1] == 1.0
+    assert said[-2] > 0.0 == said[-1]
+
+
+def test_walls_that_are_gone_where_no_others_stand_say_nothing() -> None:
+    """Rooms were joined, or have one colour: without a wall in its stead a missing one is none."""
+    joined = replace(PERFECT, gone=0.5, inner=0.41, surprise=0.0, sharpness=0.5)
+    assert confidence.veto(joined, NO_RIVAL) == confidence.veto(replace(joined, gone=0.0), NO_RIVAL)
+    other = replace(joined, backward=0.8)
+    assert confidence.veto(other, NO_RIVAL) < 0.5
+
+
+def test_one_room_or_two_drawn_otherwise_are_no_other_storey() -> None:
+    """However large a share of the floor they are: furniture, or a room that was rebuilt."""
+    said = []
+    for rooms in (4, 8, 12, 16, 40):
+        storey = replace(PERFECT, room_support=np.full(rooms, 0.9), denied=0.25, excess=0.5)
+        said.append(confidence.veto(storey, NO_RIVAL))
+    assert said[0] == said[1] == 1.0 > said[2] > said[3] == said[4] == 0.5
+
+
+def test_a_floor_may_be_a_small_part_of_its_picture() -> None:
+    """Beside it are buttons and a legend: an eighth of what the picture shows is enough, and of
+    what is hardly any part of it nothing is believed."""
+    said = [
+        confidence.veto(replace(PERFECT, captured=part), NO_RIVAL)
+        for part in (0.01, 0.02, 0.05, 0.10, 0.125, 0.5)
+    ]
+    assert said == sorted(said)
+    assert said[0] == said[1] == 0.0 < said[2] < said[3] < said[4] == said[5] == 1.0
