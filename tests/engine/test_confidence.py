@@ -174,6 +174,8 @@ def test_walls_that_are_gone_where_no_others_stand_say_nothing() -> None:
     assert confidence.veto(joined, NO_RIVAL) == confidence.veto(replace(joined, gone=0.0), NO_RIVAL)
     other = replace(joined, backward=0.8)
     assert confidence.veto(other, NO_RIVAL) < 0.5
+    # A few are hidden on any picture, however much else is drawn there.
+    assert confidence.veto(replace(joined, backward=0.3, gone=0.15), NO_RIVAL) == 1.0
 
 
 def test_one_room_or_two_drawn_otherwise_are_no_other_storey() -> None:
