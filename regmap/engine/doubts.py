@@ -147,7 +147,8 @@ def strained(strain: Strain) -> list[str]:
 def _beside(by_px: float) -> str:
     return (
         f"one part of the floor lies some {by_px:.0f} px beside where the rest of it says: it has "
-        "moved, or the map is bent; outlines and picture of the same day would help"
+        "moved, the map is bent, or the picture was taken at an angle; outlines and picture of the "
+        "same day would help"
     )
 
 

@@ -87,6 +87,8 @@ def strain_of(fit: Fit, *, affine: bool) -> Strain:
     offsets = offset_prior(fit, weight, robust_weights(fit, smallest=0.35)[1])[0]
     found = [] if affine else [_strain(seen, same, moves[:, 4:], offsets, stretched=True)]
     axes = main_axes(fit.pose)
+    bends = _bends(away @ axes.T / size, fit.normal @ axes.T)
+    found += [_strain(seen, same, bend, offsets, stretched=False) for bend in bends]
     for axis in axes:
         place = away @ axis
         order = np.argsort(place, kind="stable")
@@ -99,6 +101,23 @@ def strain_of(fit: Fit, *, affine: bool) -> Strain:
     # A stretch parts a floor too, and a moved part stretches it: what is clearest is the cause.
     most = max(strain.sure for strain in found)
     return max((s for s in found if s.sure >= 0.5 * most), key=lambda strain: strain.errors)
+
+
+def _bends(place: Floats, normal: Floats) -> tuple[Floats, ...]:
+    """Three pairs (Q, 2) of what a floor is moved by outward at `place` (Q, 2), in units of its
+    size, and `normal` (Q, 2), along its axes: squeezed along an axis more in the middle than at
+    its ends, bent across it, and seen at an angle."""
+    square, product = place**2, place[:, :1] * place[:, 1:]
+    squeezed = square * normal
+    bent = square[:, ::-1] * normal
+    tilted = np.stack(
+        [
+            square[:, 0] * normal[:, 0] + product[:, 0] * normal[:, 1],
+            product[:, 0] * normal[:, 0] + square[:, 1] * normal[:, 1],
+        ],
+        axis=1,
+    )
+    return squeezed, bent, tilted
 
 
 def missed_one_way(fit: Fit, beside: Floats) -> tuple[float, float]:

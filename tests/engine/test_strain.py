@@ -157,3 +157,20 @@ def test_a_stretch_too_large_for_its_walls_to_be_found_is_doubted(
     fit = quietly(image, sample.outlines)
     assert fit.confidence < 0.9
     assert any("stretched or bent" in reason for reason in fit.reasons)
+
+
+@pytest.mark.parametrize(
+    ("family", "seed", "by"), [("offset-two", 604, 14.0), ("chrome", 605, 15.0)]
+)
+def test_a_floor_bent_in_an_arc_is_doubted(family: str, seed: int, by: float) -> None:
+    """Columns go down along a parabola: no cut parts the floor, and nothing is stretched."""
+    sample = synthetic.sample(family, seed)
+    high, wide = sample.image.shape[:2]
+    row, column = np.mgrid[0:high, 0:wide].astype(np.float32)
+    arc = (by * ((2.0 * column / wide - 1.0) ** 2 - 0.33)).astype(np.float32)
+    image = cv2.remap(
+        sample.image, column, row - arc, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+    )
+    assert quietly(sample.image, sample.outlines).confidence >= 0.9
+    fit = quietly(image, sample.outlines)
+    assert fit.confidence < 0.9
