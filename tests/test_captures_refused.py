@@ -6,6 +6,7 @@ import json
 import random
 
 import pytest
+import shapely
 
 from regmap.errors import OutlineError
 from regmap.inputs.captures import parse_outlines
@@ -207,3 +208,14 @@ def test_a_room_that_is_said_to_be_gone_is_not_told(said: str) -> None:
     assert same(parse_outlines("\n".join([said.format(first), *lines])), ROOMS)
     for other in (f"{first}-east", "mat in it"):
         assert same(parse_outlines("\n".join([*lines, said.format(other)])), ROOMS)
+
+
+def test_outlines_whose_overlay_fails_are_refused_in_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Polygons that nearly touch can defeat the geometry engine, whatever they are."""
+
+    def fail(*_: object, **__: object) -> None:
+        raise shapely.errors.GEOSException("TopologyException: side location conflict")
+
+    monkeypatch.setattr("regmap.inputs.captures.reading.choose", fail)
+    with pytest.raises(OutlineError, match="nearly touch"):
+        parse_outlines('{"Loft": [[0, 0], [4000, 0], [4000, 3000], [0, 3000]]}')

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from regmap.areas import overlay
 from regmap.areas.sound import sides
 from regmap.errors import RegmapError
 from regmap.inputs.repair import sides_cross_often
@@ -45,7 +46,7 @@ def floor_points(fit: Registration, count: int = 2000) -> Floats:
     Points of rooms that the picture does not show are among them, outside the picture. At least
     one point comes back: a room too narrow for the grid counts by its corners.
     """
-    rooms = shapely.union_all(list(polygons(fit.outlines).values()))
+    rooms = overlay.union(polygons(fit.outlines).values())
     left, low, right, high = rooms.bounds
     step = max(((right - left) * (high - low) / count) ** 0.5, 1e-9)
     x = np.arange(left + step / 2, right, step)

@@ -21,6 +21,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
@@ -189,7 +190,13 @@ def parse_outlines(
         long. The message lists what there is, and on which lines. What is refused
         for what the text says is taken as it is where `key` asks for it.
     """
-    shapes = _Reading(text, key, most_parts).chosen()
+    try:
+        shapes = _Reading(text, key, most_parts).chosen()
+    except shapely.errors.GEOSException as error:
+        raise OutlineError(
+            f"outlines nearly touch, and what they share cannot be worked out ({error}); round "
+            "their coordinates to whole units, or leave out those that lie on others"
+        ) from error
     return {s.name: s.polygon for s in shapes if s.polygon is not None}
 
 
