@@ -278,3 +278,8 @@ def test_pictures_of_other_things_are_as_the_generator_says() -> None:
     assert min(float(image.std()) for image in seen) > 5.0
     assert len({image.tobytes() for image in seen}) == len(seen)
     assert np.array_equal(seen[7], photo(np.random.default_rng(7)))
+
+
+def test_a_cell_that_came_to_cross_itself_is_mended() -> None:
+    floor = synthetic.sample("dark", 100001)
+    assert all(Polygon(rings[0]).is_valid for rings in floor.outlines.values())

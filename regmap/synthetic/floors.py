@@ -152,7 +152,9 @@ def divide(shell: Polygon, rng: Generator, *, rooms: int, style: Style) -> Floor
             best = trial
         if len(best[0]) >= rooms:
             break
-    return build(shell, best[0], tuple(best[1]), rng)
+    # Of slanted cuts that nearly meet, a cell may come to cross itself.
+    cells = [cell if cell.is_valid else largest(shapely.make_valid(cell)) for cell in best[0]]
+    return build(shell, cells, tuple(best[1]), rng)
 
 
 def build(
@@ -233,11 +235,7 @@ def _doors(cells: Mapping[str, Polygon], rng: Generator) -> tuple[Door, ...]:
             doors.append(door)
             old, new = group[j], group[i]
             group = [new if g == old else g for g in group]
-    try:
-        shell = shapely.union_all(shapes).boundary
-    except shapely.errors.GEOSException:
-        # Cells that nearly touch; on the grid every other floor would be another.
-        shell = shapely.union_all(shapes, grid_size=0.01).boundary
+    shell = shapely.union_all(shapes).boundary
     rim = [i for i, s in enumerate(shapes) if s.buffer(1).intersection(shell).length > 1200]
     if rim:
         i = int(rng.choice(rim))
