@@ -40,9 +40,10 @@ _GRID_SCATTER = 0.8
 _ALIKE = 0.1
 # px: ends nearer to each other are one; those farther off than this are clearly other ones.
 _APART, _CLEARLY = 1.0, 2.0
-# What a nat by which an end is behind is worth: walls have two faces, and each is evidence. On made
-# floors an end that was said to be wrong by 20 to 35 % without this was so in none of 19.
-_TELLING = 2.0
+# What a nat by which an end is behind is worth: walls have two faces, and what the one says is in
+# part said by the other. On made floors an end that was said to be wrong by 20 to 35 % without this
+# was so in one of 20.
+_TELLING = 1.5
 # How far a line may be off in each round, px.
 _NEAR = (3.0, 3.0, 2.5, 2.0, 1.5, 1.0, 1.0)
 # Rounds before which outer walls may turn out to be inner ones, the scatter in px with which that

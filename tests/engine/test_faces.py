@@ -170,7 +170,8 @@ def test_ends_that_lie_apart_and_are_as_likely_are_a_doubt() -> None:
     alike = np.zeros(5)
     # Ends at one place count once, and those within two pixels are the same answer.
     assert faces.chance_elsewhere(ends, alike, 0, corners) == pytest.approx(0.5)
-    # Nats count twice, for the two faces of a wall.
-    behind = np.array([0.0, 0.0, -np.log(3.0), -np.log(3.0), 0.0])
+    # Nats count half as much again, for the two faces of a wall.
+    nats = np.log(9.0) / 1.5
+    behind = np.array([0.0, 0.0, -nats, -nats, 0.0])
     assert faces.chance_elsewhere(ends, behind, 0, corners) == pytest.approx(0.1)
     assert faces.chance_elsewhere(ends[:2], alike[:2], 0, corners) == 0.0

@@ -64,7 +64,8 @@ def test_a_tie_point_makes_sure_of_what_clutter_left_open() -> None:
         return quietly(sample.image, sample.outlines, tie_points=[tie]).confidence
 
     assert quietly(sample.image, sample.outlines).confidence < 0.9
-    assert tied(25.0, 0.0) < 0.9 <= tied(2.0, -1.0)
+    # A wide miss takes its look-alikes away and vouches for nothing.
+    assert tied(25.0, 0.0) < 0.95 < tied(2.0, -1.0)
 
 
 def test_a_tie_point_finds_what_is_known_as_a_look_alike_of_a_better_pose_alone() -> None:
