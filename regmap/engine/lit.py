@@ -62,19 +62,17 @@ def lit_sides(
     # Whether there are other lines, not how strong they are: rooms differ in that by themselves. A
     # shadow as dark as the wall that throws it leaves a faint line, which counts as well.
     clear = _A_LINE * border
+    lines = np.minimum(beside / np.maximum(clear, 1e-6), 1.0)
     # Beside it that line has nothing, and a soft shadow has more of itself.
     wide = np.pad(beside, ((0, 0), (_ASIDE, _ASIDE)), mode="edge")
-    faint = np.maximum(beside - 0.5 * (wide[:, : -2 * _ASIDE] + wide[:, 2 * _ASIDE :]), 0.0)
-    # One line of a grid is faintly beside all walls in a row.
-    asked = ((beside, clear, wall), (faint, np.minimum(clear, _FAINT * quiet), line))
+    sharp = np.maximum(beside - 0.5 * (wide[:, : -2 * _ASIDE] + wide[:, 2 * _ASIDE :]), 0.0)
+    faint = np.minimum(sharp / np.maximum(np.minimum(clear, _FAINT * quiet), 1e-6), 1.0)
+    # What is faint right beside the border may be its own flank, on either side.
+    faint[:, middle - _ASIDE : middle + _ASIDE + 1] = 0.5
     found = (
-        _sides_differ(
-            np.minimum(seen / np.maximum(least, 1e-6), 1.0),
-            normal[known],
-            weight[known],
-            own[known],
-        )
-        for seen, least, own in asked
+        _sides_differ(lines, normal[known], weight[known], wall[known]),
+        # One line of a grid is faintly beside all walls in a row.
+        _sides_differ(faint, normal[known], weight[known], line[known]),
     )
     return max(found, key=lambda told: told[1])
 
