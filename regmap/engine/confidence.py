@@ -132,8 +132,6 @@ def veto(best: Evidence, rival: float) -> float:
             ramp(1.0 - best.missing, 0.85, 0.93),
         ),
     )
-    # Where half of the walls between rooms are missing, one that is there says too little.
-    others = max(ramp(1.0 - best.missing, 0.50, 0.65), ramp(best.surprise, 8.0, 14.0))
     stands = ramp(max(best.sharpness, best.surprise / _MANY_NATS), 0.20, 0.40)
     one_to_one = min(
         ramp(1.0 - best.gone, 0.80, 0.92),
@@ -150,7 +148,6 @@ def veto(best: Evidence, rival: float) -> float:
         ramp(best.captured, 0.02, 0.12),
         # Never nothing: how sharply the walls stand that are there has been weighed.
         0.30 + 0.70 * there,
-        0.80 + 0.20 * others,
         # Walls that stand no more sharply than on any line may all be on the wrong one, unless
         # every wall has its border and every border its wall: then the outlines are rough.
         0.50 + 0.50 * max(stands, one_to_one),
@@ -162,7 +159,17 @@ def veto(best: Evidence, rival: float) -> float:
 def _told_apart(best: Evidence, rival: float) -> float:
     """0..1: what can be told from the part of a floor that is shown, at the size at which it is,
     beside a `rival`."""
+    # Where half of the walls between rooms are missing, those that are there must be many, or few
+    # and no others be seen: the next storey shares some, and has its own.
+    storey = max(
+        ramp(1.0 - best.missing, 0.50, 0.65),
+        min(
+            ramp(best.surprise, 8.0, 14.0),
+            max(ramp(best.surprise, 14.0, 24.0), ramp(best.backward, 0.96, 0.99)),
+        ),
+    )
     return min(
+        0.80 + 0.20 * storey,
         ramp(best.shown, 0.10, 0.35),
         # Rooms of a few pixels can be laid on any line.
         ramp(best.room_px, _LOST, NARROW),

@@ -376,6 +376,9 @@ def test_of_two_walls_between_rooms_one_alone_tells_no_storey() -> None:
     half = replace(GOOD, inner=0.45, missing=0.55, gone=0.4, backward=1.0, captured=1.0)
     assert sure(replace(half, surprise=20.0)) > 0.9
     assert sure(replace(half, surprise=7.0)) < 0.9
+    # The picture shows others in place of those that are missing.
+    others = replace(half, backward=0.94, captured=0.94)
+    assert sure(replace(others, surprise=12.0)) < 0.9 < sure(replace(others, surprise=30.0))
     assert sure(replace(GOOD, surprise=7.0)) > 0.9
 
 
