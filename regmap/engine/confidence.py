@@ -168,8 +168,12 @@ def _told_apart(best: Evidence, rival: float) -> float:
             max(ramp(best.surprise, 14.0, 24.0), ramp(best.backward, 0.96, 0.99)),
         ),
     )
+    instead = min(
+        ramp(float(np.sqrt(best.missing * (1.0 - best.backward))), 0.14, 0.20),
+        ramp(best.missing, 0.20, 0.30),
+    )
     return min(
-        0.80 + 0.20 * storey,
+        0.80 + 0.20 * min(storey, 1.0 - instead),
         ramp(best.shown, 0.10, 0.35),
         # Rooms of a few pixels can be laid on any line.
         ramp(best.room_px, _LOST, NARROW),

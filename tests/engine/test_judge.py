@@ -377,8 +377,10 @@ def test_of_two_walls_between_rooms_one_alone_tells_no_storey() -> None:
     assert sure(replace(half, surprise=20.0)) > 0.9
     assert sure(replace(half, surprise=7.0)) < 0.9
     # The picture shows others in place of those that are missing.
-    others = replace(half, backward=0.94, captured=0.94)
+    others = replace(half, backward=0.97, captured=0.97)
     assert sure(replace(others, surprise=12.0)) < 0.9 < sure(replace(others, surprise=30.0))
+    many = replace(half, missing=0.4, backward=0.8, captured=0.8, surprise=30.0)
+    assert sure(many) < 0.9 < sure(replace(many, missing=0.15, gone=0.1))
     assert sure(replace(GOOD, surprise=7.0)) > 0.9
 
 
