@@ -99,9 +99,10 @@ def signs(best: Evidence, rival: float) -> Floats:
     )
 
 
-def veto(best: Evidence, rival: float) -> float:
-    """0..1: what the weakest sign alone still admits. A regression adds signs up, and many strong
-    ones would outvote one that is missing; none of these may be."""
+def veto(best: Evidence) -> float:
+    """0..1: what the weakest sign of the fit itself still admits. A regression adds signs up, and
+    many strong ones would outvote one that is missing; none of these may be, unless every wall has
+    its border (`every_wall`)."""
     seen = best.room_support[np.isfinite(best.room_support)]
     # Rooms may have been joined, or share a colour; but where walls are missing the picture shows
     # no others in their stead.
@@ -152,33 +153,31 @@ def veto(best: Evidence, rival: float) -> float:
         # every wall has its border and every border its wall: then the outlines are rough.
         0.50 + 0.50 * max(stands, one_to_one),
         1.0 if agreeing(seen).any() else _UNCONFIRMED,
-        _told_apart(best, rival),
     )
 
 
-def _told_apart(best: Evidence, rival: float) -> float:
+def told_apart(best: Evidence, rival: float) -> float:
     """0..1: what can be told from the part of a floor that is shown, at the size at which it is,
-    beside a `rival`."""
-    # Where half of the walls between rooms are missing, those that are there must be many, or few
-    # and no others be seen: the next storey shares some, and has its own.
-    storey = max(
-        ramp(1.0 - best.missing, 0.50, 0.65),
-        min(
-            ramp(best.surprise, 8.0, 14.0),
-            max(ramp(best.surprise, 14.0, 24.0), ramp(best.backward, 0.96, 0.99)),
-        ),
-    )
-    instead = min(
-        ramp(float(np.sqrt(best.missing * (1.0 - best.backward))), 0.14, 0.20),
-        ramp(best.missing, 0.20, 0.30),
-    )
+    from its next storey and beside a `rival`, however well the fit itself is supported."""
     return min(
-        0.80 + 0.20 * min(storey, 1.0 - instead),
+        0.80 + 0.20 * _same_storey(best),
         ramp(best.shown, 0.10, 0.35),
         # Rooms of a few pixels can be laid on any line.
         ramp(best.room_px, _LOST, NARROW),
         ramp(1.0 - rival, 0.0, 0.27),
     )
+
+
+def _same_storey(best: Evidence) -> float:
+    """0..1: how surely walls between rooms that are missing were taken down or share a colour: the
+    next storey has some in common with this one, and walls of its own."""
+    # Others are drawn in place of many that are missing.
+    instead = float(np.sqrt(best.missing * (1.0 - best.backward)))
+    others = min(ramp(instead, 0.14, 0.20), ramp(best.missing, 0.20, 0.30))
+    # Where half of them are missing, those that are there must be many, or some and no other seen.
+    alone = min(ramp(best.surprise, 8.0, 14.0), ramp(best.backward, 0.96, 0.99))
+    enough = max(ramp(1.0 - best.missing, 0.50, 0.65), ramp(best.surprise, 14.0, 24.0), alone)
+    return min(enough, 1.0 - others)
 
 
 def every_wall(best: Evidence, lines: float) -> float:
@@ -215,16 +214,16 @@ def confidence(best: Evidence, rival: float, most: float, lines: float) -> float
 
     A logistic regression on `signs`, fitted to made floors, half of them strangers (see
     `calibration`), and never more than the weakest sign admits, unless every wall has its border
-    (`every_wall`, of so many `lines`); nor than `most`, see `at_most`.
+    (`every_wall`, of so many `lines`); nor than what can be told apart, and `most`, see `at_most`.
     """
     standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
     score = float(standard @ calibration.WEIGHT) + calibration.BIAS
     sure = 1.0 / (1.0 + np.exp(-np.clip(score, -50.0, 50.0)))
-    admitted = min(sure, veto(best, rival))
+    admitted = min(sure, veto(best))
     if np.isfinite(best.room_support).sum() > 2:
         admitted = float(np.interp(admitted, *_SURER))
     admitted = max(admitted, _COMPLETE * every_wall(best, lines))
-    return float(min(most, admitted, _told_apart(best, rival)))
+    return float(min(most, admitted, told_apart(best, rival)))
 
 
 def at_most(best: Evidence, rooms: int, crossed: bool, lines: float) -> float:

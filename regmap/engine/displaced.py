@@ -44,7 +44,8 @@ _THERE_PX, _BESIDE_PX = 2.5, 4.0
 _NEAR = np.arange(-_THERE_PX, _THERE_PX + 0.1)
 # Working px by which edges of one wall may be off each other, and within which one is an outline's.
 _STRAIGHT_PX, _CLAIMED_PX = 1.5, 4.5
-# What a border beside must be of the usual step in colour at walls that are in their place.
+# What a border beside must be of the usual step in colour at walls that are in their place: of a
+# whole wall, and of a piece of one, which has a path beside it less often.
 _PARTS, _MOVED_PARTS = 0.4, 0.15
 # Working px within which samples on two faces of a wall are opposite each other, and how thick
 # walls are at most.
@@ -182,6 +183,7 @@ def displaced_walls(laid: Laid) -> Floats:
     moved[asked[clear]] = laid.steps[support.argmax(axis=1)][clear]
     step = _steps(point + normal * np.nan_to_num(moved)[owner][:, None], normal, laid.edges)
     parts = _by_wall(step[:, None], owner, samples.weight, number)[:, 0]
+    # By wall, of walls that are there as a whole; pieces are asked of samples (`usual_step`).
     usual = float(np.median(parts[found > _BESIDE])) if (found > _BESIDE).any() else 0.0
     moved[parts < _PARTS * usual] = np.nan
     moved[_beside_paths(point, normal, owner, moved)] = np.nan

@@ -14,9 +14,9 @@ Floats = NDArray[np.float64]
 _FARTHEST_PX, _FARTHEST = 12.0, 0.03
 # px by which a place that was read off by eye usually misses, along either axis.
 _BY_EYE_PX = 4.0
-# Share of its evidence, the other way round, from which on another pose fits as well; and nats by
-# which that one meets the points better, of odds of a hundred.
-_AS_GOOD, _NO_SLIP = 1.0 / 0.65, 4.6
+# Share of a pose's evidence from which on another fits as well; and nats by which that one meets
+# the points better, of odds of a hundred.
+_AS_GOOD, _NO_SLIP = 0.65, 4.6
 # More no single point makes sure of.
 _SUREST = 0.98
 
@@ -36,7 +36,7 @@ def tie_gaps(poses: Floats, image: Floats, own: Floats) -> Floats:
 def misses_clearly(gaps: Floats, total: Floats) -> NDArray[np.bool_]:
     """(C,) which poses, of evidence `total` (C,), miss the tie points by so much more than another
     one that fits as well that it is no slip of the hand: a likelihood ratio."""
-    as_good = total[:, None] <= _AS_GOOD * total
+    as_good = total >= _AS_GOOD * total[:, None]
     nats = (gaps[:, None] ** 2 - gaps**2) / (2.0 * _BY_EYE_PX**2)
     return np.asarray((as_good & (nats > _NO_SLIP)).any(axis=1))
 

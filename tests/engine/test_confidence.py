@@ -51,16 +51,17 @@ def test_better_evidence_is_never_vetoed_more(
     if abs(BETTER[name]) == 1.0:
         more = float(np.clip(more, 0.0, 1.0))
     better = replace(given_, **{name: more})
-    worse, said = confidence.veto(given_, rival), confidence.veto(better, rival)
-    assert 0.0 <= worse <= said + 1e-12
-    assert said <= 1.0
+    for admits in (confidence.veto, lambda some: confidence.told_apart(some, rival)):
+        worse, said = admits(given_), admits(better)
+        assert 0.0 <= worse <= said + 1e-12
+        assert said <= 1.0
 
 
 @settings(max_examples=100, deadline=None)
 @given(evidence(), SHARE, SHARE)
 def test_a_rival_that_is_nearer_vetoes_more(given_: Evidence, one: float, other: float) -> None:
     far, near = sorted((one, other))
-    assert confidence.veto(given_, near) <= confidence.veto(given_, far)
+    assert confidence.told_apart(given_, near) <= confidence.told_apart(given_, far)
 
 
 @settings(max_examples=100, deadline=None)
@@ -71,8 +72,10 @@ def test_the_weakest_sign_decides(
 ) -> None:
     most = confidence.at_most(given_, rooms, crossed, lines)
     found = confidence.confidence(given_, rival, most, lines)
-    admitted = max(confidence.veto(given_, rival), confidence.every_wall(given_, lines))
-    assert 0.0 <= found <= min(admitted, most)
+    # What says much is told as more.
+    weakest = float(np.interp(confidence.veto(given_), *confidence._SURER))
+    admitted = max(weakest, confidence.every_wall(given_, lines))
+    assert 0.0 <= found <= min(admitted, confidence.told_apart(given_, rival), most)
     assert 0.5 <= most <= 0.995
     if (rooms == 1 and lines < 7.0) or not crossed:
         assert most == 0.5
@@ -81,7 +84,7 @@ def test_the_weakest_sign_decides(
 def test_a_floor_of_which_every_wall_has_its_border_may_be_full_of_other_marks() -> None:
     marked = replace(GOOD, backward=0.13, captured=0.12)
     most = confidence.at_most(marked, 5, True, 12.0)
-    assert confidence.veto(marked, 0.0) < 0.6
+    assert confidence.veto(marked) < 0.6
     assert confidence.confidence(marked, 0.0, most, 12.0) >= 0.9
     # A rival as good, a small part of the floor, or rooms of a few pixels are doubts all the same.
     assert confidence.confidence(marked, 0.95, most, 12.0) < 0.5
@@ -104,9 +107,9 @@ def test_what_says_much_of_three_rooms_is_told_as_more_and_little_as_it_is() -> 
         two = replace(some, room_support=some.room_support[:2], excess=some.excess)
         standard = (confidence.signs(some, 0.0) - calibration.MEAN) / calibration.SPREAD
         score = standard @ calibration.WEIGHT + calibration.BIAS
-        said.append(min(1.0 / (1.0 + np.exp(-score)), confidence.veto(some, 0.0)))
+        said.append(min(1.0 / (1.0 + np.exp(-score)), confidence.veto(some)))
         told.append(confidence.confidence(some, 0.0, 0.999, 12.0))
-        assert confidence.confidence(two, 0.0, 0.999, 12.0) <= confidence.veto(two, 0.0)
+        assert confidence.confidence(two, 0.0, 0.999, 12.0) <= confidence.veto(two)
     assert told == sorted(told)
     for before, after in zip(said, told, strict=True):
         assert before - 1e-9 <= after <= before + 0.1
@@ -142,7 +145,7 @@ def test_log_odds_add_up_sign_by_sign(name: str) -> None:
         found = [confidence.confidence(fit, NO_RIVAL, 0.999, 12.0) for fit in fits]
         # What says much is told as more.
         found = np.interp(found, *confidence._SURER[::-1]).tolist()
-        least = min(confidence.veto(fit, NO_RIVAL) for fit in fits)
+        least = min(confidence.veto(fit) for fit in fits)
         assert 0.01 < min(found) < max(found) < min(least, 0.995)
         added.append(logit(found[0]) - logit(found[1]))
     assert added[0] == pytest.approx(added[1], rel=1e-6)
@@ -162,7 +165,9 @@ def test_two_rooms_share_a_wall_and_three_do_not(
 
 
 def test_the_nearer_a_rival_is_the_less_is_left_and_at_last_nothing() -> None:
-    said = [confidence.veto(PERFECT, rival) for rival in (0.0, 0.72, 0.8, 0.9, 0.95, 0.99, 1.0)]
+    said = [
+        confidence.told_apart(PERFECT, rival) for rival in (0.0, 0.72, 0.8, 0.9, 0.95, 0.99, 1.0)
+    ]
     assert said == sorted(said, reverse=True)
     assert said[0] == said[1] == 1.0
     assert said[-2] > 0.0 == said[-1]
@@ -171,11 +176,11 @@ def test_the_nearer_a_rival_is_the_less_is_left_and_at_last_nothing() -> None:
 def test_walls_that_are_gone_where_no_others_stand_say_nothing() -> None:
     """Rooms were joined, or have one colour: without a wall in its stead a missing one is none."""
     joined = replace(PERFECT, gone=0.5, inner=0.41, surprise=0.0, sharpness=0.5)
-    assert confidence.veto(joined, NO_RIVAL) == confidence.veto(replace(joined, gone=0.0), NO_RIVAL)
+    assert confidence.veto(joined) == confidence.veto(replace(joined, gone=0.0))
     other = replace(joined, backward=0.8)
-    assert confidence.veto(other, NO_RIVAL) < 0.5
+    assert confidence.veto(other) < 0.5
     # A few are hidden on any picture, however much else is drawn there.
-    assert confidence.veto(replace(joined, backward=0.3, gone=0.15), NO_RIVAL) == 1.0
+    assert confidence.veto(replace(joined, backward=0.3, gone=0.15)) == 1.0
 
 
 def test_one_room_or_two_drawn_otherwise_are_no_other_storey() -> None:
@@ -183,7 +188,7 @@ def test_one_room_or_two_drawn_otherwise_are_no_other_storey() -> None:
     said = []
     for rooms in (4, 8, 12, 16, 40):
         storey = replace(PERFECT, room_support=np.full(rooms, 0.9), denied=0.25, excess=0.5)
-        said.append(confidence.veto(storey, NO_RIVAL))
+        said.append(confidence.veto(storey))
     assert said[0] == said[1] == 1.0 > said[2] > said[3] == said[4] == 0.5
 
 
@@ -191,7 +196,7 @@ def test_a_floor_may_be_a_small_part_of_its_picture() -> None:
     """Beside it are buttons and a legend: an eighth of what the picture shows is enough, and of
     what is hardly any part of it nothing is believed."""
     said = [
-        confidence.veto(replace(PERFECT, captured=part), NO_RIVAL)
+        confidence.veto(replace(PERFECT, captured=part))
         for part in (0.01, 0.02, 0.05, 0.10, 0.125, 0.5)
     ]
     assert said == sorted(said)

@@ -39,6 +39,24 @@ def laid_on(image: NDArray[np.uint8], rings: list[NDArray[Any]]) -> Laid:
     return lay_walls(pose, np.zeros(2), walls, find_edges(image, 1.0))
 
 
+def two_rooms(*, outlined: int, drawn: int) -> Laid:
+    """Two rooms side by side; columns at which the first is outlined and drawn to begin."""
+    image = np.full((240, 360, 3), 255, np.uint8)
+    image[40:200, drawn:180], image[40:200, 180:320] = GREEN, RED
+    return laid_on(image, [box(outlined, 40, 180, 200), box(180, 40, 320, 200)])
+
+
+def row_of_four() -> tuple[NDArray[np.uint8], list[NDArray[np.int64]], list[int]]:
+    """An empty picture, and the rings of four rooms in a row, 80 px wide each, 30 apart, and where
+    they begin."""
+    lefts = [50, 160, 270, 380]
+    return np.full((300, 540, 3), 255, np.uint8), [box(x, 60, x + 80, 240) for x in lefts], lefts
+
+
+def box(left: int, top: int, right: int, bottom: int) -> NDArray[np.int64]:
+    return np.array([[left, -top], [right, -top], [right, -bottom], [left, -bottom]])
+
+
 def answer(sample: synthetic.Sample, outlines: Rooms) -> Registration:
     return quietly(sample.image, outlines)
 
@@ -112,14 +130,7 @@ def test_a_floor_of_which_one_line_alone_is_in_its_place_is_doubted(
 
 def test_walls_are_found_where_they_were_moved_to() -> None:
     """Two rooms side by side; the outline of one ends 10 px before its drawn wall."""
-    image = np.full((240, 360, 3), 255, np.uint8)
-    image[40:200, 40:180] = (150, 200, 160)
-    image[40:200, 180:320] = (210, 160, 150)
-    rings = [
-        np.array([[left, -40.0], [right, -40.0], [right, -200.0], [left, -200.0]])
-        for left, right in ((50.0, 180.0), (180.0, 320.0))
-    ]
-    laid = laid_on(image, rings)
+    laid = two_rooms(outlined=50, drawn=40)
     moved = displaced_walls(laid)
     far = moved[np.isfinite(moved)]
     assert len(far) == 1
@@ -130,14 +141,7 @@ def test_walls_are_found_where_they_were_moved_to() -> None:
 @pytest.mark.parametrize("gone", [False, True])
 def test_a_missed_wall_is_seen_beside_itself_or_not_at_all(gone: bool) -> None:
     """The leftmost wall of two rooms is drawn 10 px inside its outline, or not drawn."""
-    image = np.full((240, 360, 3), 255, np.uint8)
-    image[40:200, 0 if gone else 50 : 180] = (150, 200, 160)
-    image[40:200, 180:320] = (210, 160, 150)
-    rings = [
-        np.array([[left, -40.0], [right, -40.0], [right, -200.0], [left, -200.0]])
-        for left, right in ((40.0, 180.0), (180.0, 320.0))
-    ]
-    laid = laid_on(image, rings)
+    laid = two_rooms(outlined=40, drawn=0 if gone else 50)
     across = seen_beside(laid)
     upright = int(np.abs(main_axes(laid.pose)[1, 0]) > 0.5)
     assert across[upright] == pytest.approx(0.0 if gone else 1.0, abs=0.1)
@@ -154,11 +158,7 @@ def moved_walls(
     image = np.full((size[1], size[0], 3), 255, np.uint8)
     for left, top, right, bottom, colour in drawn:
         image[top:bottom, left:right] = colour
-    rings = [
-        np.array([[left, -top], [right, -top], [right, -bottom], [left, -bottom]], dtype=float)
-        for left, top, right, bottom in outlined
-    ]
-    laid = laid_on(image, rings)
+    laid = laid_on(image, [box(*room) for room in outlined])
     moved, walls, pose = displaced_walls(laid), laid.walls, laid.pose
     found = {}
     for start, end, room, bend in zip(walls.start, walls.end, walls.room, walls.bend, strict=True):
@@ -256,11 +256,9 @@ def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
     moved: str, sure: float, axis: int, by: int
 ) -> None:
     """Four rooms in a row, 80 px each, 30 apart; the third is drawn `by` px off its outline."""
-    image = np.full((300, 540, 3), 255, np.uint8)
-    rings = []
+    image, rings, lefts = row_of_four()
     for number, colour in enumerate([GREEN, RED, GREEN, RED]):
-        left = 50 + 110 * number
-        rings.append(np.array([[left, -60], [left + 80, -60], [left + 80, -240], [left, -240]]))
+        left = lefts[number]
         # One wall: of the two that face along the shift, the first alone.
         off = by if number == 2 and moved != "nothing" else 0
         first, last = off, off * (moved == "room")
@@ -282,11 +280,9 @@ def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
 
 def test_a_path_along_the_walls_of_a_room_that_is_not_drawn_is_no_shift() -> None:
     """Four rooms in a row; in place of the walls of the third is nothing but a driven path."""
-    image = np.full((300, 540, 3), 255, np.uint8)
-    rings = []
+    image, rings, lefts = row_of_four()
     for number, colour in enumerate([GREEN, RED, None, RED]):
-        left = 50 + 110 * number
-        rings.append(np.array([[left, -60], [left + 80, -60], [left + 80, -240], [left, -240]]))
+        left = lefts[number]
         if colour is not None:
             image[60:240, left : left + 80] = colour
         else:
@@ -301,11 +297,9 @@ def test_a_room_of_which_the_picture_shows_no_other_wall_has_not_moved(
     drawn: str, sure: float
 ) -> None:
     """Two walls of the third room stand 9 px aside; the other two where they should, or nowhere."""
-    image = np.full((300, 540, 3), 255, np.uint8)
-    rings = []
+    image, rings, lefts = row_of_four()
     for number, colour in enumerate([GREEN, RED, GREEN, RED]):
-        left = 50 + 110 * number
-        rings.append(np.array([[left, -60], [left + 80, -60], [left + 80, -240], [left, -240]]))
+        left = lefts[number]
         if number == 2 and drawn == "side":
             for wall in (left + 9, left + 89):
                 image[60:240, wall : wall + 12] = colour
