@@ -296,6 +296,20 @@ def test_what_there_is_instead_is_listed_with_its_lines(tmp_path: Path) -> None:
     assert run("outlines", capture, "--key", "high").exit_code == 0
 
 
+def test_a_list_of_outlines_that_no_command_would_take_says_so(tmp_path: Path) -> None:
+    capture = tmp_path / "capture.txt"
+    capture.write_text(json.dumps({"rooms": ROOMS}) + "\ndelete room kiln\n")
+    for more in ((), ("--json",)):
+        ran = run("outlines", capture, *more)
+        assert ran.exit_code == 3
+        assert "kiln" in ran.stdout
+        assert "would take none of them: 'kiln' is said to be gone (delete room kiln)" in ran.stderr
+        assert "--key" in ran.stderr
+    picture = tmp_path / "none.png"
+    assert run("register", picture, capture, "--out", tmp_path / "fit").exit_code == 1
+    assert run("outlines", capture, "--key", "rooms").exit_code == 0
+
+
 def test_outlines_are_drawn(tmp_path: Path) -> None:
     walked = [[100 * step, 50 * (step % 2)] for step in range(30)]
     capture, picture = tmp_path / "capture.json", tmp_path / "rooms.png"

@@ -29,9 +29,10 @@ def outlines(
     """List the room outlines that CAPTURE holds, without fitting anything.
 
     CAPTURE is a text in nearly any form; '-' reads standard input. What is listed is what
-    `regmap register` would take. If it is not what you want, `--all` shows what else there is, on
-    which lines, and `--key` takes a part of the path that leads to the right ones. `--draw` shows
-    them to the eye: rooms that lie beside each other are rooms.
+    `regmap register` would take; where the text speaks against it, that is said (exit code 3). If
+    it is not what you want, `--all` shows what else there is, on which lines, and `--key` takes a
+    part of the path that leads to the right ones. `--draw` shows them to the eye: rooms that lie
+    beside each other are rooms.
 
     \b
     Example:
@@ -51,14 +52,32 @@ def outlines(
         _draw(shown, draw, force=force)
     if json_:
         options.echo_json([_as_json(one) for one in shown])
-        return
+    else:
+        _list(shown, len(found) - len(shown))
+    if any(one.chosen for one in shown):
+        _ask_whether_taken(content, key)
+
+
+def _list(shown: Sequence[Candidate], left: int) -> None:
     names = min(max(len(one.name) for one in shown), 40)
     options.say(f"taken  {'name':<{names}}  corners  width x height    line  path", bold=True)
     for one in shown:
         options.say(_row(one, names))
-    left = len(found) - len(shown)
     if left:
         click.echo(f"{left} more sequences of points were not taken for rooms: see --all")
+
+
+def _ask_whether_taken(content: bytes, key: str | None) -> None:
+    """Tell why no command takes the rooms that are listed, if the text speaks against them."""
+    from regmap.errors import OutlineError
+    from regmap.inputs.captures import parse_outlines
+
+    try:
+        parse_outlines(content, key=key)
+    except OutlineError as why:
+        said = options.spelled(f"But `regmap register` would take none of them: {why}")
+        options.say(said, bold=True, err=True)
+        raise click.exceptions.Exit(options.DOUBTFUL) from None
 
 
 def _draw(shown: Sequence[Candidate], path: str, *, force: bool) -> None:

@@ -235,7 +235,7 @@ def _removed(rooms: Sequence[Shape], text: str) -> Reason | None:
         name = next((n for n in last if behind.startswith(n) and _ENDED.match(behind, len(n))), "")
         if name and found.start() > last[name]:
             return (
-                f"{name!r} is said to be gone ({' '.join(found[0].split())}{name})",
+                f"{name!r} is said to be gone ({' '.join((found[0] + name).split())})",
                 "take its outline out of the text",
             )
     return None
