@@ -18,6 +18,7 @@ from regmap.engine import (
     budget,
     candidates,
     confidence,
+    cuts,
     displaced,
     doubts,
     edges,
@@ -216,6 +217,7 @@ class Pipeline:
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         laid = displaced.lay_walls(pose, offset, self.walls, self.scene.edges)
         self.missed = strain.missed_one_way(self.fits[0], displaced.seen_beside(laid))
+        self.cut = cuts.rooms_cut(laid, self.scene.raster)
         moved = displaced.displaced_walls(laid)
         part = max(displaced.shifted_part(laid), self._shifted_nearby(), key=lambda part: part.sure)
         self.beside = displaced.rooms_beside(moved, self.walls) | part.rooms
@@ -251,7 +253,8 @@ class Pipeline:
         best, rooms = self.evidence[0], self.walls.rooms
         crossed, lines = judge.crossed(self.fits[0]), precision.lines_held(self.fits[0])
         most = confidence.at_most(best, rooms, crossed, lines)
-        sure = confidence.confidence(best, self.rival, most, lines)
+        storey = confidence.other_storey(best, self.cut, lines)
+        sure = confidence.confidence(best, self.rival, most, lines, storey)
         if len(self.ties[0]) and not self.contradicted:
             gap = self._tie_gaps(self.fits[0].pose[None]).item()
             sure = ties.vouched(sure, gap, ties.tie_reach(self.picture.shape[:2]))
@@ -273,6 +276,7 @@ class Pipeline:
         few = told[: budget.alternatives(rooms)]
         others = tuple(self._registration(n, unit, share * sure) for n in few)
         said = doubts.doubts(best, self.rival, rooms, len(told), most)
+        said += doubts.other_storey(self.rings, self.cut, storey)
         said += doubts.one_line(alone) + doubts.strained(self.strain)
         said += doubts.missed_one_way(*self.missed)
         said += doubts.moved_walls(self.rings, self.beside, self.beside_px, bent)

@@ -45,6 +45,11 @@ LONE = 0.99
 # Lines that one room, or two, must rest on to be like no other: up to the first their like may be
 # anywhere.
 _ONE_OF_MANY_LINES, _TWO_OF_MANY_LINES = (7.0, 11.0), (8.0, 12.0)
+# Share of the walls of two rooms that may stand on no border.
+_TWO_UNMET = (-0.18, -0.10)
+# Shares of the rooms that are cut by a wall, and of the walls between them that stand on no border:
+# by chance, and of another storey.
+_CUT, _UNMET_INNER = (0.20, 0.40), (0.20, 0.35)
 # The same for a lawn of which every piece of the border is seen, whatever else is.
 _BENDS = (15.0, 25.0)
 
@@ -156,10 +161,12 @@ def veto(best: Evidence) -> float:
     )
 
 
-def told_apart(best: Evidence, rival: float) -> float:
+def told_apart(best: Evidence, rival: float, storey: float = 0.0) -> float:
     """0..1: what can be told from the part of a floor that is shown, at the size at which it is,
-    from its next storey and beside a `rival`, however well the fit itself is supported."""
+    from its next storey (`other_storey`) and beside a `rival`, however well the fit itself is
+    supported."""
     return min(
+        1.0 - 0.6 * storey,
         0.80 + 0.20 * _same_storey(best),
         ramp(best.shown, 0.10, 0.35),
         # Rooms of a few pixels can be laid on any line.
@@ -178,6 +185,18 @@ def _same_storey(best: Evidence) -> float:
     alone = min(ramp(best.surprise, 8.0, 14.0), ramp(best.backward, 0.96, 0.99))
     enough = max(ramp(1.0 - best.missing, 0.50, 0.65), ramp(best.surprise, 14.0, 24.0), alone)
     return min(enough, 1.0 - others)
+
+
+def other_storey(best: Evidence, cut: NDArray[np.bool_], lines: float) -> float:
+    """0..1: how surely the picture shows another storey: walls across rooms where there are none
+    (`cut` (R,), see `cuts`), and few of those that there are. Print and furniture do the like to
+    floors of which much else is seen."""
+    return min(
+        ramp(float(cut.mean()), *_CUT),
+        ramp(best.unmet_inner, *_UNMET_INNER),
+        1.0 - ramp(best.surprise, 14.0, 24.0),
+        1.0 - every_wall(best, lines),
+    )
 
 
 def every_wall(best: Evidence, lines: float) -> float:
@@ -209,12 +228,15 @@ def every_wall(best: Evidence, lines: float) -> float:
     )
 
 
-def confidence(best: Evidence, rival: float, most: float, lines: float) -> float:
+def confidence(
+    best: Evidence, rival: float, most: float, lines: float, storey: float = 0.0
+) -> float:
     """Probability that the best fit is the right one, found as well as its precision says.
 
     A logistic regression on `signs`, fitted to made floors, half of them strangers (see
     `calibration`), and never more than the weakest sign admits, unless every wall has its border
-    (`every_wall`, of so many `lines`); nor than what can be told apart, and `most`, see `at_most`.
+    (`every_wall`, of so many `lines`); nor than what can be told apart, also from another `storey`
+    (`other_storey`), and `most`, see `at_most`.
     """
     standard = (signs(best, rival) - calibration.MEAN) / calibration.SPREAD
     score = float(standard @ calibration.WEIGHT) + calibration.BIAS
@@ -223,15 +245,15 @@ def confidence(best: Evidence, rival: float, most: float, lines: float) -> float
     if np.isfinite(best.room_support).sum() > 2:
         admitted = float(np.interp(admitted, *_SURER))
     admitted = max(admitted, _COMPLETE * every_wall(best, lines))
-    return float(min(most, admitted, told_apart(best, rival)))
+    return float(min(most, admitted, told_apart(best, rival, storey)))
 
 
 def at_most(best: Evidence, rooms: int, crossed: bool, lines: float) -> float:
     """What no evidence of this kind can exclude: one room, or parallel walls alone, fit anywhere;
-    two rooms alike are not rare, unless these are all that the picture shows. But lawns are of one
-    piece or two, and no two are alike. `rooms`: how many outlines there are; `crossed`: whether
-    walls of more than one direction support the fit; `lines`: on how many it rests, see
-    `precision.lines_held`.
+    two rooms alike are not rare, unless these are all that the picture shows; and all their walls
+    must be there. But lawns are of one piece or two, and no two are alike. `rooms`: how many
+    outlines there are; `crossed`: whether walls of more than one direction support the fit;
+    `lines`: on how many it rests, see `precision.lines_held`.
     """
     most = 0.995
     if not crossed:
@@ -240,7 +262,9 @@ def at_most(best: Evidence, rooms: int, crossed: bool, lines: float) -> float:
         return 0.5 + (most - 0.5) * ramp(lines, *_ONE_OF_MANY_LINES)
     if rooms == 2:
         alone = max(ramp(best.captured, 0.35, 0.60), ramp(lines, *_TWO_OF_MANY_LINES))
-        return 0.85 + (most - 0.85) * alone
+        # One of their walls in five is another floor's.
+        there = ramp(-best.unmet, *_TWO_UNMET)
+        return min(0.85 + (most - 0.85) * alone, 0.45 + (most - 0.45) * there)
     return most
 
 

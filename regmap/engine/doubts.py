@@ -74,7 +74,8 @@ def doubts(
             "from other marks; a larger picture would help"
         )
     if rooms <= 2 and most < confidence.LONE:
-        said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere")
+        lost = ", and some of their walls are not there" if best.unmet > 0.1 else ""
+        said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere{lost}")
     return said
 
 
@@ -152,16 +153,33 @@ def _beside(by_px: float) -> str:
     )
 
 
+def other_storey(rooms: Iterable[str], cut: NDArray[np.bool_], sure: float) -> list[str]:
+    """In words, that walls stand across rooms, those that are `cut` (R,), where that is `sure`
+    enough to be another storey."""
+    if sure <= 0.05:
+        return []
+    return [
+        f"the picture shows walls across {_some(rooms, cut)}, and lacks others that are outlined: "
+        "it may be another storey of the same building, or have been rebuilt"
+    ]
+
+
+def _some(rooms: Iterable[str], chosen: NDArray[np.bool_]) -> str:
+    """The first names of those that are chosen (R,), and how many more they are."""
+    names = [name for name, there in zip(rooms, chosen, strict=True) if there]
+    return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
+
+
 def moved_walls(
     rooms: Iterable[str], beside: NDArray[np.bool_], farthest_px: float, bent: float
 ) -> list[str]:
     """In words, which rooms have walls up to `farthest_px` px `beside` (R,) their outlines, and
     that a part of the floor has moved where that is likely (`bent`)."""
-    names = [name for name, there in zip(rooms, beside, strict=True) if there]
-    if not names:
+    if not beside.any():
         return [_beside(farthest_px)] if bent > 0.05 else []
-    few = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
-    said = f"walls of {few} stand up to {farthest_px:.0f} px beside their outlines: "
+    said = (
+        f"walls of {_some(rooms, beside)} stand up to {farthest_px:.0f} px beside their outlines: "
+    )
     if bent > 0.05:
         return [
             f"{said}a part of the floor has moved, or the map is bent, and positions there are off "

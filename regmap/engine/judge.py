@@ -57,6 +57,8 @@ _OUTDONE, _OUTDONE_SHARE = 4.0, 0.25
 # Share of the walls of another pose that are flat, beyond so many times what is flat under the best
 # one: by chance, and surely no chance.
 _AS_FLAT, _FLAT_UNDER_IT = 2.0, (0.05, 0.12)
+# Shares of a wall from which on it is missing, if it is flat there, or stands on no border.
+_FLAT, _UNMET = 0.5, 0.75
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -68,6 +70,8 @@ class Evidence:
     `forward`: share of the shown outlines' length on an edge that ends the room's own colour;
     `inner`: the same for walls between rooms alone; `missing`: share of those walls that the
     picture lacks, by length, `gone` by number; `absent`: of all walls the share where it is flat;
+    `unmet`: share of all walls that stand on no border, be it that other marks lie there, by
+    length, `unmet_inner` of those between rooms;
     `excess`: as `forward`, beyond what chance gives;
     `room_support`, `room_shown` (R,): room by room, support nan where too little is shown;
     `denied`: share of the rooms seen where the picture shows other things while others are clear;
@@ -86,6 +90,8 @@ class Evidence:
     missing: float
     gone: float
     absent: float
+    unmet: float
+    unmet_inner: float
     excess: float
     room_support: Floats
     room_shown: Floats
@@ -110,13 +116,15 @@ def weigh(
     reach = 1.0 / factor
     chunk = fit.chunks.weight * fit.shown
     good = fit.quality * np.exp(-0.5 * (fit.residual / reach) ** 2)
-    total = max(float(chunk.sum()), 1e-12)
+    total, inner_weight = max(float(chunk.sum()), 1e-12), chunk * ~fit.outer
     forward = float((chunk * good).sum()) / total
-    inner_weight = chunk * ~fit.outer
     inner = float((inner_weight * good).sum() / max(float(inner_weight.sum()), 1e-12))
-    missing, gone = _missing_walls(fit.chunks.wall, inner_weight, fit.flat)
+    wall = fit.chunks.wall
+    missing, gone = _lost_walls(wall, inner_weight, fit.flat, _FLAT)
+    away = 1.0 - fit.quality
+    unmet, unmet_inner = (_lost_walls(wall, w, away, _UNMET)[0] for w in (chunk, inner_weight))
     if inner_weight.sum() < 0.05 * total:
-        inner, missing, gone = forward, 0.0, 0.0
+        inner, missing, gone, unmet_inner = forward, 0.0, 0.0, 0.0
     absent = float((chunk * fit.flat).sum()) / total
     per_room = np.bincount(fit.chunks.room, chunk, minlength=rooms)
     supported = np.bincount(fit.chunks.room, chunk * good, minlength=rooms)
@@ -136,6 +144,8 @@ def weigh(
         missing,
         gone,
         absent,
+        unmet,
+        unmet_inner,
         excess,
         support,
         shown,
@@ -169,15 +179,17 @@ def _scatter(residual: Floats, weight: Floats) -> float:
     return float(np.sqrt(np.average(residual**2, weights=weight + 1e-12)))
 
 
-def _missing_walls(wall: NDArray[np.int64], weight: Floats, flat: Floats) -> tuple[float, float]:
-    """Share of walls along most of which nothing is seen, by `weight` (Q,) and by number; `wall`
-    (Q,) says which wall.
+def _lost_walls(
+    wall: NDArray[np.int64], weight: Floats, lost: Floats, most: float
+) -> tuple[float, float]:
+    """Share of walls along more than `most` of which all is `lost` (Q,), by `weight` (Q,) and by
+    number; `wall` (Q,) says which wall.
 
     A passage is a gap in a wall that is there otherwise, wherever the wall belongs; a wall that is
     gone altogether is another floor's.
     """
     whole = np.bincount(wall, weight)
-    gone = np.bincount(wall, weight * flat) > 0.5 * whole
+    gone = np.bincount(wall, weight * lost) > most * whole
     counted = whole > _A_WALL
     share = float(whole[gone].sum() / max(float(whole.sum()), 1e-12))
     return share, float((gone & counted).sum() / max(int(counted.sum()), 1))

@@ -18,6 +18,7 @@ from tests.engine.test_judge import GOOD, NO_RIVAL
 SHARE = st.floats(0.0, 1.0)
 BETTER = {
     "forward": 1.0, "inner": 1.0, "missing": -1.0, "gone": -1.0, "excess": 1.0, "denied": -1.0,
+    "unmet": -1.0, "unmet_inner": -1.0,
     "room_px": 100.0, "surprise": 300.0, "sharpness": 3.0, "backward": 1.0, "captured": 1.0,
     "shown": 1.0,
 }  # fmt: skip
@@ -201,3 +202,35 @@ def test_a_floor_may_be_a_small_part_of_its_picture() -> None:
     ]
     assert said == sorted(said)
     assert said[0] == said[1] == 0.0 < said[2] < said[3] < said[4] == said[5] == 1.0
+
+
+def test_walls_across_rooms_and_none_where_they_should_be_are_another_storey() -> None:
+    """Either alone is furniture, or a wall that print hides; and of a floor of which all else is
+    seen neither says anything."""
+    storey = replace(GOOD, unmet_inner=0.4, surprise=5.0, absent=0.05)
+    half = np.array([True, True, True, False, False, False])
+    assert confidence.other_storey(storey, half, 5.0) == 1.0
+    assert confidence.told_apart(storey, NO_RIVAL, 1.0) < 0.5
+    assert confidence.confidence(storey, NO_RIVAL, 0.995, 5.0, 1.0) < 0.5
+    for other, cut in (
+        (storey, half & (np.arange(6) == 0)),
+        (replace(storey, unmet_inner=0.1), half),
+        (replace(storey, surprise=40.0), half),
+        (replace(storey, surprise=13.0, absent=0.01), half),
+    ):
+        assert confidence.other_storey(other, cut, 5.0) == 0.0
+    said = [
+        confidence.other_storey(storey, np.arange(20) < count, 5.0) for count in (4, 5, 6, 7, 8)
+    ]
+    assert said[0] == 0.0 < said[1] < said[2] < said[3] < said[4] == 1.0
+
+
+def test_of_two_rooms_all_walls_must_be_there() -> None:
+    two = replace(GOOD, room_support=np.array([0.9, 0.9]))
+    said = [
+        confidence.at_most(replace(two, unmet=share), 2, True, 20.0)
+        for share in (0.0, 0.10, 0.14, 0.18, 0.5)
+    ]
+    assert said[0] == said[1] > 0.99 > 0.9 > said[2] > 0.5 > said[3] == said[4]
+    # Of more rooms others speak.
+    assert confidence.at_most(replace(GOOD, unmet=0.5), 3, True, 20.0) == 0.995

@@ -28,6 +28,8 @@ GOOD = Evidence(
     missing=0.02,
     gone=0.02,
     absent=0.01,
+    unmet=0.02,
+    unmet_inner=0.02,
     excess=0.85,
     room_support=np.full(6, 0.9),
     room_shown=np.ones(6),
@@ -179,7 +181,7 @@ def test_one_room_of_many_bends_is_like_no_other(rooms: int) -> None:
 @pytest.mark.parametrize("support", [0.0, 1.0, np.nan])
 def test_confidence_is_a_probability(value: float, support: float) -> None:
     extreme = Evidence(
-        *(value,) * 6,
+        *(value,) * 8,
         np.full(6, support),
         np.full(6, value),
         1.0 - value,
@@ -389,12 +391,12 @@ def test_a_passage_is_no_missing_wall() -> None:
     wall = np.repeat([0, 1], 10)
     passage = np.where(np.abs(np.arange(10) - 4.5) < 2.0, 1.0, 0.0)
     flat = np.concatenate([passage, np.ones(10)])
-    assert judge._missing_walls(wall, np.ones(20), flat) == pytest.approx((0.5, 0.5))
-    assert judge._missing_walls(wall[:10], np.ones(10), passage) == (0.0, 0.0)
+    assert judge._lost_walls(wall, np.ones(20), flat, 0.5) == pytest.approx((0.5, 0.5))
+    assert judge._lost_walls(wall[:10], np.ones(10), passage, 0.5) == (0.0, 0.0)
     # Three short walls that are gone beside a long one that is there: three of four.
     wall, weight = np.array([0, 1, 2, 3]), np.array([0.7, 0.1, 0.1, 0.1])
     gone = np.array([0.0, 1.0, 1.0, 1.0])
-    assert judge._missing_walls(wall, weight, gone) == pytest.approx((0.3, 0.75))
+    assert judge._lost_walls(wall, weight, gone, 0.5) == pytest.approx((0.3, 0.75))
 
 
 def test_rough_outlines_are_believed_where_walls_and_borders_are_one_to_one() -> None:

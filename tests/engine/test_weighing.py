@@ -145,7 +145,7 @@ def test_rooms_scatter_as_their_own_edges_do() -> None:
 
 def test_a_wall_that_is_all_there_is_may_be_gone() -> None:
     wall, weight = np.zeros(4, dtype=np.int64), np.ones(4)
-    assert judge._missing_walls(wall, weight, np.ones(4)) == (1.0, 1.0)
+    assert judge._lost_walls(wall, weight, np.ones(4), 0.5) == (1.0, 1.0)
 
 
 def test_rooms_with_half_the_support_of_the_clear_ones_are_not_denied() -> None:
