@@ -25,6 +25,9 @@ _LEAST_PEAK = {"glance": 0.8, "usual": 0.55, "wide": 0.12}
 MOST_ROOMS = 48
 """So many rooms of a floor, the largest, are paired with regions."""
 _MOST_PAIRS = 300
+# Working px within which edges lie on one line, px of it that are none yet, and by how many bins
+# of directions the edges of a line may lean.
+_ONE_LINE_PX, _SHORT_PX, _LEAN_BINS = 1.5, 10.0, 5
 _SETTLE_ROOMS = 24
 # Largest difference of two headings' matrices that is none.
 _SAME_HEADING = 0.012
@@ -69,8 +72,9 @@ def find_headings(
     the picture's main directions stand for the two axes as well.
 
     `look`: at a "glance" strong peaks alone; "wide": weaker ones too (a small floor on a screen
-    full of upright boxes), and those of the long sides of regions (a slanted wall of large square
-    cells has no edge of its own direction).
+    full of upright boxes), those of the long sides of regions (a slanted wall of large square
+    cells has no edge of its own direction), and those of long lines (upright print, which may be
+    most of the edges of a turned floor, has none).
     """
     picture = _histogram(edges.angle, edges.weight)
     found = _turns(picture, walls, flips, _LEAST_PEAK[look])
@@ -82,6 +86,7 @@ def find_headings(
         finely = np.sqrt(np.maximum(finely, 0.0))
         found += _turns(finely, walls, flips, 0.2)
         found += _turns(_histogram(*_sides(regions)), walls, flips, 0.3)
+        found += _turns(_long_lines(edges), walls, flips, 0.3)
     found.sort(key=lambda pair: -pair[0])
     headings: list[Heading] = []
     for _, matrix in found:
@@ -122,6 +127,23 @@ def _sides(regions: list[Region]) -> tuple[Floats, Floats]:
         angles.append(np.arctan2(along[long, 1], along[long, 0]) + 0.5 * np.pi)
         lengths.append(length[long])
     return np.concatenate(angles), np.concatenate(lengths)
+
+
+def _long_lines(edges: Edges) -> Floats:
+    """(_BINS,) by how much more edges of each direction lie on one line than on the usual one: the
+    Radon transform, of edges that run along each line alone."""
+    place = np.round(edges.angle * (_BINS / np.pi)).astype(np.int64)
+    lines = int(np.hypot(*edges.size) / _ONE_LINE_PX) + 2
+    count, middle = np.zeros(_BINS * lines), 0.5 * np.array(edges.size)
+    for off in range(-_LEAN_BINS, _LEAN_BINS + 1):
+        turn = np.mod(place + off, _BINS)
+        angle = turn * (np.pi / _BINS)
+        across = ((edges.point - middle) * np.column_stack([np.cos(angle), np.sin(angle)])).sum(1)
+        number = (across / _ONE_LINE_PX + 0.5 * lines).astype(np.int64)
+        count += np.bincount(turn * lines + number, minlength=len(count))
+    long = count.reshape(_BINS, lines)
+    long = np.maximum(long - long.mean(axis=1, keepdims=True) - _SHORT_PX, 0.0)
+    return np.asarray(np.sqrt((long**2).sum(axis=1)))
 
 
 def _sheared(picture: Floats, flips: tuple[float, ...]) -> list[Heading]:

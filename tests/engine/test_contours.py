@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 import shapely
@@ -62,6 +63,27 @@ def test_hatching_does_not_drown_the_walls() -> None:
     true = heading_of(scene.pose(scene.walls))
     found = find_headings(edges, regions, scene.walls, BOTH, similarity=True, look="wide")
     assert off_deg(found, true).min() < 1.5
+
+
+def test_upright_print_all_over_a_turned_floor_does_not_drown_its_walls() -> None:
+    """Most edges are those of letters and their boxes; but they lie on no long lines."""
+    scene = scenes.scene(turn_deg=20.0)
+    image = np.asarray(cv2.resize(scene.image, None, fx=2.0, fy=2.0), dtype=np.uint8)
+    place = np.random.default_rng(3)
+    for left, top in place.uniform((0, 0), (image.shape[1] - 120, image.shape[0] - 40), (30, 2)):
+        x, y = int(left), int(top)
+        cv2.rectangle(image, (x, y), (x + 110, y + 30), (250, 250, 250), cv2.FILLED)
+        cv2.putText(image, "kitchen", (x + 6, y + 22), 0, 0.7, (20, 20, 20), 2)
+    edges = find_edges(image, 1.0)
+    true = heading_of(scene.pose(scene.walls))
+    found = find_headings(edges, [], scene.walls, BOTH, similarity=True, look="wide")
+    assert off_deg(found, true).min() < 1.5
+    long = contours._long_lines(edges)
+    plain = contours._histogram(edges.angle, edges.weight)
+    # Of 360 bins a half turn, 40 are 20 degrees.
+    walls = [40, 220]
+    assert long[walls].max() > 0.3 * long.max()
+    assert plain[walls].max() < 0.15 * plain.max()
 
 
 @pytest.mark.parametrize("mirrored", [False, True])
