@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from . import contours, search, segment
+from . import contours, search, segment, shapes
 from . import score as scoring
 from .edges import Edges
 from .rasterise import Raster
@@ -69,6 +69,7 @@ def thorough(
     if wide:
         found.append(whole_floors(scene, seen, headings))
         found.append(lone_rooms(scene, seen, regions, headings))
+        found.append(alike_shapes(scene, seen, regions))
     return np.concatenate([np.zeros((0, 2, 3)), *found])
 
 
@@ -137,6 +138,18 @@ def lone_rooms(
     poses = np.concatenate([np.zeros((0, 2, 3)), *pairs])
     if not len(poses):
         return poses
+    order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
+    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _LONE)]
+
+
+def alike_shapes(scene: Scene, seen: Edges, regions: list[Region]) -> Floats:
+    """Poses (C, 2, 3) that lay one room on one region of its shape, whatever the headings are: a
+    lawn has none."""
+    poses = shapes.match_shapes(regions, scene.walls, scene.flips)
+    if not len(poses):
+        return poses
+    few = sample_walls(scene.walls, 250)
+    loose = scoring.make_field(seen, scene.raster, reach=8.0, picked=200)
     order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
     return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _LONE)]
 
