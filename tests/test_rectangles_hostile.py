@@ -167,6 +167,34 @@ def test_a_polygon_of_too_many_corners_is_refused() -> None:
         areas.rectangles(_round(np.ones(12_001)))
 
 
+@pytest.mark.parametrize("fit", ["inside", "cover"])
+@pytest.mark.parametrize(
+    ("shape", "match"),
+    [
+        (shapely.box(0, 0, 1e300, 1e300), "a number is above 1e.30, where squares overflow"),
+        (shapely.box(0, 0, 1e-300, 1e-300), "empty, or too small to have an area"),
+        (shapely.Polygon([(0, 0), (1e6, 1e-6), (1e6, 2e-6)]), "is a line, or parts of it are"),
+        (shapely.Polygon([(0, 0), (1e6, 1e6), (1e6, 1e6 + 1e-6)]), "thinner than a billionth"),
+        (
+            shapely.Polygon([(0, 0), (1, 0), (1, 1 - 1e-5), (1e6, 1 - 1e-5), (1e6, 1), (0, 1)]),
+            "leave them out",
+        ),
+        (shapely.Polygon([(0, 0), (np.inf, 0), (1, 1)]), "1 of the numbers are not finite"),
+    ],
+)
+def test_what_is_no_area_is_refused(fit: Any, shape: shapely.Polygon, match: str) -> None:
+    """What cells took for a line counted for nothing: it was divided by, or not told of."""
+    with pytest.raises(RegmapError, match=match):
+        areas.rectangles(shape, fit=fit)
+
+
+@pytest.mark.parametrize("fit", ["inside", "cover"])
+def test_what_is_nearly_a_line_is_an_area(fit: Any) -> None:
+    found = areas.rectangles(shapely.Polygon([(0, 0), (1e6, 0), (1e6, 0.1)]), fit=fit)
+    assert found.fill > 0.8
+    assert found.spill < 0.2
+
+
 @pytest.mark.parametrize("count", [5, 50])
 def test_covers_of_spikes_take_bounded_steps(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each step covers anew what some boxes held: each cut of them is looked at once, 6 or 50."""

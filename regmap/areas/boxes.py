@@ -29,6 +29,8 @@ MAX_CORNERS = 12_000
 _LINES = {"inside": 64, "cover": 32}
 # Where these would cut the edges into more pieces than these, half as many lines.
 _PIECES = 400_000
+# Cells take for a line what is thinner than a billionth of the whole; so much of it is no matter.
+_LOST = 0.01
 # To cover more corners, no more than a line for each gap.
 _CORNERS = 256
 
@@ -94,6 +96,11 @@ def rectangles(
         lines //= 2
     many = fit == "cover" and len(edges) > _CORNERS
     grid = CellGrid.of(near, lines=lines, most=lines if many else 2 * lines)
+    if abs(grid.area - near.area) > _LOST * near.area:
+        raise RegmapError(
+            "the polygon is a line, or parts of it are: they are thinner than a billionth of its "
+            "extent; leave them out, or mark something wider"
+        )
     if fit == "inside":
         boxes = largest_inside(near, grid, max_count)
         reached = union_area(boxes)
@@ -121,10 +128,11 @@ def _region(polygon: Any) -> BaseGeometry:
     if not isinstance(polygon, (shapely.Polygon, shapely.MultiPolygon)):
         raise RegmapError(f"a polygon is needed, not a {polygon.geom_type}: give it a margin")
     region = shapely.force_2d(polygon)
-    if not np.isfinite(shapely.get_coordinates(region)).all() or not region.is_valid:
+    frames.as_points(shapely.get_coordinates(region), "the polygon")
+    if not region.is_valid:
         raise RegmapError(f"the polygon is not clean: {shapely.is_valid_reason(region)}")
     if region.area <= 0:
-        raise RegmapError("the polygon is empty")
+        raise RegmapError("the polygon is empty, or too small to have an area")
     if len(edges_of(region)) > MAX_CORNERS:
         raise RegmapError(
             f"the polygon has {len(edges_of(region))} corners, and at most {MAX_CORNERS} are "
