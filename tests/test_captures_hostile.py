@@ -7,6 +7,7 @@ import contextlib
 import gzip
 import json
 import random
+import subprocess
 import sys
 import tracemalloc
 import zlib
@@ -143,6 +144,26 @@ SLOW: dict[str, Callable[[int], str]] = {
 def test_no_text_takes_quadratic_time(kind: str) -> None:
     # Where a pattern goes over a text again and again, this does not end.
     assert read(SLOW[kind](40_000)) == 0
+
+
+def test_a_ring_of_very_many_corners_is_refused_for_that() -> None:
+    turns = np.linspace(0, 2 * np.pi, 20_001, endpoint=False)
+    ring = np.column_stack([np.cos(turns), np.sin(turns)]).round(6).tolist()
+    assert len(parse_outlines(json.dumps({"room": ring[:-1]}))) == 1
+    with pytest.raises(OutlineError, match=r"20001 points, more than 20000$"):
+        parse_outlines(json.dumps({"room": ring}))
+
+
+def test_hexadecimal_digits_are_read_in_memory_for_them_alone() -> None:
+    """A pattern that may go back one pair at a time remembers each: 60 times the text."""
+    used = "resource.getrusage(resource.RUSAGE_SELF).ru_maxrss"
+    code = (
+        "import resource\n"
+        "from regmap.inputs.captures.unpack import Budget, unpacked\n"
+        f"text = '1e' * 1_500_000; before = {used}; unpacked(text, Budget())\n"
+        f"print(({used} - before) * 1024 / len(text))"
+    )
+    assert float(subprocess.check_output([sys.executable, "-c", code])) < 20
 
 
 def test_deep_keys_are_borne() -> None:

@@ -54,6 +54,8 @@ def spoken_heads(text: str) -> str:
     `mapper: Kiln room=[[0, 0], ...` becomes `[mapper] Kiln room=[[0, 0], ...`. If the last of the
     words differs from line to line, it is a part of names, and no key behind a value.
     """
+    if ":" not in text:
+        return text
     spoken: dict[str, list[list[str]]] = {}
     for found in _SPEAKER.finditer(text):
         if _is_ring(found["ring"]):

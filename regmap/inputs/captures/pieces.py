@@ -14,7 +14,8 @@ from regmap.inputs.captures.unpack import Budget, unpacked
 
 __all__ = ["reassembled"]
 
-_PIECED = re.compile(r"\d[ ]?(?:/|of)[ ]?\d|[\w+/=-]{24}[\"'\s}]*\n")
+# What ends packed text is looked for at its end: from each of its letters on, it takes long.
+_PIECED = re.compile(r"\d[ ]?(?:/|of)[ ]?\d|(?=[\"'\s}])(?<=[\w+/=-]{24})[\"'\s}]*\n")
 _RECORD_ENDS = re.compile(r"\}\s*\n")
 _COUNT = re.compile(
     r"([^\n{\[<]{0,100}?(?<![\d/.])\d+)[ ]?(?:/|of)[ ]?(\d+)(?![\d/.])[\])>]?:?[ \t]"

@@ -40,7 +40,7 @@ from regmap.inputs.captures.carriers import (
     unmixed,
     unprefixed,
 )
-from regmap.inputs.captures.choice import Choice, choose, name_rest, shapes_of
+from regmap.inputs.captures.choice import MAX_POINTS, Choice, choose, name_rest, shapes_of
 from regmap.inputs.captures.cut_messages import made_whole
 from regmap.inputs.captures.find import Found, Names, find
 from regmap.inputs.captures.floors import floors_of, labels
@@ -382,7 +382,9 @@ class _Reading:
         for shape in shapes[:_SHOWN]:
             one = self.candidate(shape)
             what = "cut off" if shape.found.cut else f"area {one.area:.4g}"
-            what = "encloses nothing or crosses itself" if np.isnan(one.area) else what
+            if np.isnan(one.area):
+                long = len(one.points) > MAX_POINTS
+                what = f"more than {MAX_POINTS}" if long else "encloses nothing or crosses itself"
             key = f"key {one.key!r}, " if one.key else ""
             rows.append(f"\n  line {one.line}: {one.name!r}, {key}{len(one.points)} points, {what}")
         more = len(shapes) - len(rows)

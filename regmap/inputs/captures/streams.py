@@ -121,16 +121,22 @@ def plain_marks(text: str) -> str:
     """
     if "\\u" in text:
         text = _LETTER.sub(_letter, text)
+    if not text.isascii():
+        text = _with_plain_signs(text)
+    if not ("j" in text or "im" in text) or not _IMAGINARY.search(text):
+        return text
+    # Where the real part is nothing, Python leaves it out.
+    return _ALONE.sub(r"(0, \1)", _COMPLEX.sub(r"(\1, \2)", text))
+
+
+def _with_plain_signs(text: str) -> str:
     if _BARS.search(text):
         text = text.translate(_RULED)
     if _ODD_MARK.search(text):
         text = _LONG_MINUS.sub("-", text).translate(_ANGLES)
     if _WIDE.search(text):
         text = _WIDE.sub(lambda found: _NARROW[found[0]], text)
-    if not _IMAGINARY.search(text):
-        return text
-    # Where the real part is nothing, Python leaves it out.
-    return _ALONE.sub(r"(0, \1)", _COMPLEX.sub(r"(\1, \2)", text))
+    return text
 
 
 def _letter(found: re.Match[str]) -> str:
@@ -157,6 +163,8 @@ def rejoined(text: str) -> str:
     Both lines hold several points of one form; the first has words before them. A point in brackets
     is never broken. Lines keep their numbers.
     """
+    if "\n" not in text:
+        return text
     text = _SPLIT.sub(r"\1 \3\2", text)
     if not _GOES_ON.search(text):
         return text
@@ -186,7 +194,7 @@ def announced(text: str) -> str:
 
     `PUB a.b 5`, and then a line of five bytes, become `a.b: hello`. Line numbers stay.
     """
-    if len(_ANNOUNCED.findall(text)) < 2:
+    if "\n" not in text or len(_ANNOUNCED.findall(text)) < 2:
         return text
     return _ANNOUNCED.sub(_with_key, text)
 

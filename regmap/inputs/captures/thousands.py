@@ -102,7 +102,7 @@ def ungrouped(text: str) -> str:
 
 def without_thousands_marks(text: str) -> str:
     """Return the text with plain numbers in points whose digits are grouped."""
-    if _PARTED_HINT.search(text):
+    if ";" in text and _PARTED_HINT.search(text):
         barred = _PARTED.sub(r"\1|", text)
         plain = _unmarked(barred)
         return text if plain == barred else plain
@@ -110,7 +110,7 @@ def without_thousands_marks(text: str) -> str:
 
 
 def _unmarked(text: str) -> str:
-    if _HINT.search(text) is None:
+    if not ("|" in text or "/" in text) or _HINT.search(text) is None:
         return text
     lines = text.split("\n")
     for mark, pattern in _POINTS.items():
@@ -160,14 +160,15 @@ def _are_grouped(numbers: Sequence[str], mark: str) -> bool:
     A comma or a point might as well stand before fractions of three digits, if all numbers have
     one. So does a point that stands before some, unless a comma stands before a fraction.
     """
-    heads = [_whole(number, mark) for number in numbers]
-    parts = [head.split(mark) for head in heads]
-    by_threes = all(
-        len(first) < 4 and all(len(part) == 3 for part in rest) for first, *rest in parts
-    )
-    leading = any(len(rest) > 0 and first == "0" for first, *rest in parts)
+    parts: list[list[str]] = []
+    for number in numbers:
+        first, *rest = _whole(number, mark).split(mark)
+        by_threes = len(first) < 4 and all(len(part) == 3 for part in rest)
+        if not by_threes or (rest and first == "0"):
+            return False
+        parts.append([first, *rest])
     marked = sum(len(part) > 1 for part in parts)
-    if not by_threes or not marked or leading:
+    if not marked:
         return False
     if mark == ",":
         return marked < len(parts) or any(len(part) > 2 for part in parts)

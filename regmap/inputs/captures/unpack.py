@@ -48,7 +48,7 @@ _MARKS = (
 )
 _CONTROL = bytes({*range(32), 127} - {*b"\t\n\r\f\v\x1b"})
 _BASE64 = re.compile(r"[A-Za-z0-9+/_-]{24,}={0,2}\Z")
-_HEX = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2}){16,})\Z")
+_HEX = re.compile(r"(?:0x)?((?:[0-9A-Fa-f]{2}){16,}+)\Z")
 _PERCENT = re.compile(r"%(?:5B|7B|22|2C|3C|3B)", re.IGNORECASE)
 _ESCAPE = re.compile(r"\\(?:u([0-9A-Fa-f]{4})|x([0-9A-Fa-f]{2})|(.))", re.DOTALL)
 _BYTES = re.compile(r"(?<!\\)(?:\\x[89a-fA-F][0-9a-fA-F]){2,}")
