@@ -65,9 +65,11 @@ FACING = np.cos(np.deg2rad(18.0))
 
 # What stands at one shift of what is missing along one direction; by how much less stands at any
 # other that is so many px off; its share of all outlines, and how many walls of equal length it
-# would make: by chance, and surely no chance. One wall may have been moved.
+# would make: by chance, and surely no chance. One wall may have been moved, but no outer one of
+# so many rooms: that leaves a doubt.
 _AT_ONE_SHIFT, _LESS, _OTHER_PX = (0.35, 0.55), (0.5, 0.7), 3.0
-_OF_ALL, _OF_WALLS = (0.02, 0.04), (1.4, 1.9)
+_OF_ALL, _OF_WALLS, _OF_ROOMS = (0.02, 0.04), (1.4, 1.9), (1.3, 1.7)
+_A_SIDE = 0.3
 # Share of a room's outline beside which nothing stands, from which on it is not drawn.
 _NOT_DRAWN = 0.3
 # By how much less stands at as much the other way, as a share.
@@ -199,7 +201,10 @@ def shifted_part(laid: Laid) -> Shifted:
         return _nothing(laid.walls)
     weight, room = laid.samples.weight, laid.samples.room
     rooms = _by_room(room[shown], weight[shown], laid.walls)
-    pieces = _Lost(laid.point[lost], laid.normal[lost], weight[lost], room[lost], rooms)
+    outer = laid.walls.outer[laid.samples.wall]
+    pieces = _Lost(
+        laid.point[lost], laid.normal[lost], weight[lost], room[lost], outer[lost], rooms
+    )
     close = laid.beside(lost) * laid.parts_areas(lost)
     return _at_one_shift(pieces, close, laid.steps, laid.pose, laid.walls)
 
@@ -219,7 +224,7 @@ def shifted_nearby(
         return _nothing(probe.walls)
     place, room = fit.place[lost] * factor, fit.chunks.room[lost]
     rooms = _by_room(fit.chunks.room[shown], weight[shown], probe.walls)
-    pieces = _Lost(place, fit.normal[lost], weight[lost], room, rooms)
+    pieces = _Lost(place, fit.normal[lost], weight[lost], room, fit.outer[lost], rooms)
     view = look(
         image, 1.0, fit.pose, fit.offset, probe, paint, half=_NEARBY_PX + MARGIN, exact=False
     )
@@ -233,13 +238,14 @@ def shifted_nearby(
 
 @dataclass(frozen=True, eq=False)
 class _Lost:
-    """Pieces of walls: centres and outward normals (N, 2) working px, `weight`, `room` (N,); and
-    what all pieces that are shown weigh, room by room (R,)."""
+    """Pieces of walls: centres and outward normals (N, 2) working px, `weight`, `room`, `outer`
+    (N,); and what all pieces that are shown weigh, room by room (R,)."""
 
     point: Floats
     normal: Floats
     weight: Floats
     room: NDArray[np.int64]
+    outer: NDArray[np.bool_]
     rooms: Floats
 
 
@@ -271,13 +277,23 @@ def _at_one_shift(lost: _Lost, close: Floats, steps: Floats, pose: Floats, walls
             ),
             ramp(float(support[best]) / max(whole, 1e-12), *_OF_ALL),
             ramp(1.0 - float(inside_out / max(support[best], 1e-12)), *_ONE_WAY),
-            ramp(of_equal_weight(walls_apart(lost.point[asked] @ axis), hit), *_OF_WALLS),
+            max(
+                ramp(of_equal_weight(walls_apart(lost.point[asked] @ axis), hit), *_OF_WALLS),
+                _outer_side(lost.room[asked], lost.outer[asked] * hit),
+            ),
         )
         if sure > found.sure:
             room = _by_room(lost.room[asked], hit, walls)
             length = _by_room(walls.room, walls.length, walls)
             found = Shifted(sure, float(steps[best]), room >= _MUCH * length)
     return found
+
+
+def _outer_side(room: NDArray[np.int64], hit: Floats) -> float:
+    """0..1: how surely pieces (N,) of outer walls that are `hit` are a whole side of the floor, of
+    more rooms than one: a wall between rooms is soon rebuilt, and the house's own is not. But the
+    rim of a sheet over the picture is a side as well."""
+    return _A_SIDE * ramp(of_equal_weight(room, hit), *_OF_ROOMS)
 
 
 def walls_apart(place: Floats) -> NDArray[np.int64]:

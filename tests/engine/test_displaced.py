@@ -278,6 +278,19 @@ def test_what_stands_at_one_shift_is_a_part_and_one_wall_is_none(
         assert part.rooms.tolist() == [False, False, True, False]
 
 
+@pytest.mark.parametrize("by", [-9, 9])
+@pytest.mark.parametrize(("rooms", "sure"), [(1, 0.0), (3, 0.3)])
+def test_a_whole_side_of_the_house_moves_less_easily_than_a_room(
+    rooms: int, sure: float, by: int
+) -> None:
+    """The upper outer wall of some of four rooms in a row stands elsewhere, and no other wall."""
+    image, rings, lefts = row_of_four()
+    for number, colour in enumerate([GREEN, RED, GREEN, RED]):
+        top = 60 + by * (number < rooms)
+        image[top:240, lefts[number] : lefts[number] + 80] = colour
+    assert shifted_part(laid_on(image, rings)).sure == pytest.approx(sure)
+
+
 def test_a_path_along_the_walls_of_a_room_that_is_not_drawn_is_no_shift() -> None:
     """Four rooms in a row; in place of the walls of the third is nothing but a driven path."""
     image, rings, lefts = row_of_four()
