@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations, pairwise
+from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -103,8 +103,10 @@ def _lines(corners: Floats, near: float, gap: float, most: int) -> Floats:
     new = np.concatenate([[True], np.diff(lines) > near])
     if not new.all():
         # One after the other: in a long row of corners each may be near the one before it.
-        rows = np.append(np.flatnonzero(new), len(lines))
-        for start, end in pairwise(rows.tolist()):
+        ends = np.append(np.flatnonzero(new), len(lines))
+        for start, end in pairwise(ends.tolist()):
+            if end == start + 1:
+                continue
             while (start := int(np.searchsorted(lines[:end], lines[start] + near, "right"))) < end:
                 new[start] = True
         last, lines = lines[-1], lines[new]
@@ -158,15 +160,26 @@ def union_area(boxes: Floats) -> float:
 def union_areas(states: Floats) -> Floats:
     """Return (S,) the area that the boxes of each of (S, N, 4) states cover together.
 
-    By inclusion and exclusion, which is quick for many states of few boxes.
+    By inclusion and exclusion, which is quick for many states of few boxes: what boxes have in
+    common is that of one box less, cut by the last, and only where that was something.
     """
     count = states.shape[1]
+    boxes = np.ascontiguousarray(states.T.swapaxes(0, 1))
     total = np.zeros(len(states))
+    shared = [(-1, np.arange(len(states)), np.full((4, 1), [[-np.inf]] * 2 + [[np.inf]] * 2))]
     for size in range(1, count + 1):
-        for chosen in combinations(range(count), size):
-            some = states[:, list(chosen)]
-            sides = some[..., 2:].min(axis=1) - some[..., :2].max(axis=1)
-            total += (1 if size % 2 else -1) * np.maximum(sides, 0.0).prod(axis=1)
+        sign = 1 if size % 2 else -1
+        smaller, shared = shared, []
+        for last, rows, held in smaller:
+            for box in range(last + 1, count):
+                own = boxes[box][:, rows]
+                low, high = np.maximum(held[:2], own[:2]), np.minimum(held[2:], own[2:])
+                width, height = high - low
+                some = np.flatnonzero((width > 0) & (height > 0))
+                if len(some):
+                    both = np.concatenate([low, high])[:, some]
+                    shared.append((box, rows[some], both))
+                    total[rows[some]] += sign * (width[some] * height[some])
     return total
 
 
