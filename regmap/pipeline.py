@@ -24,6 +24,7 @@ from regmap.engine import (
     edges,
     judge,
     measure,
+    nearby,
     precision,
     profiles,
     pyramid,
@@ -219,16 +220,22 @@ class Pipeline:
         self.missed = strain.missed_one_way(self.fits[0], displaced.seen_beside(laid))
         self.cut = cuts.rooms_cut(laid, self.scene.raster)
         moved = displaced.displaced_walls(laid)
-        part = max(displaced.shifted_part(laid), self._shifted_nearby(), key=lambda part: part.sure)
+        part = max(displaced.shifted_part(laid), self._look_nearby(), key=lambda part: part.sure)
         self.beside = displaced.rooms_beside(moved, self.walls) | part.rooms
         farthest = max(float(np.abs(np.nan_to_num(moved)).max()), abs(part.by_px))
         self.beside_px, self.shifted = farthest / self.factor, part.sure
 
-    def _shifted_nearby(self) -> displaced.Shifted:
+    def _look_nearby(self) -> displaced.Shifted:
+        """What stands at one shift right beside the best fit; and whether that is a stretch."""
         fit = self.fits[0]
         probe = self.fine if fit.chunks is self.fine.chunks else self.coarse
         paint = measure.paint_rooms(self.levels[0], fit.pose, probe)
-        return displaced.shifted_nearby(self.picture, fit, probe, paint, self.factor)
+        seen = nearby.look_nearby(self.picture, fit, probe, paint)
+        if seen is None:
+            return displaced.nothing_shifted(self.walls)
+        if not self.affine:
+            self.missed = max(self.missed, nearby.stretched(fit, seen))
+        return displaced.shifted_nearby(fit, seen, self.walls, self.factor)
 
     def _meets_ties(self, poses: Floats) -> NDArray[np.bool_]:
         """True for poses (C, 2, 3) in working px that bring all tie points together."""

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from regmap.frames import apply, invert, scale_of
 
-from .displaced import FACING, Laid
-from .measure import main_axes
+from .displaced import Laid
+from .measure import FACING, main_axes
 from .rasterise import Raster
 
 Floats = NDArray[np.float64]

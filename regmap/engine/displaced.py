@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,16 +18,16 @@ from regmap.frames import scale_of
 
 from .edges import ORIENTATIONS, Edges, normal_channel
 from .measure import (
-    MARGIN,
+    FACING,
+    THICK_PX,
     Fit,
-    Probe,
-    look,
     main_axes,
     missed_chunks,
     of_equal_weight,
     place_samples,
+    walls_apart,
 )
-from .profiles import Paint
+from .nearby import Nearby
 from .ramp import ramp
 from .score import draw_walls
 from .walls import Samples, Walls, sample_walls
@@ -47,9 +46,8 @@ _STRAIGHT_PX, _CLAIMED_PX = 1.5, 4.5
 # What a border beside must be of the usual step in colour at walls that are in their place: of a
 # whole wall, and of a piece of one, which has a path beside it less often.
 _PARTS, _MOVED_PARTS = 0.4, 0.15
-# Working px within which samples on two faces of a wall are opposite each other, and how thick
-# walls are at most.
-_OPPOSITE_PX, _THICK_PX = 6.0, 25.0
+# Working px within which samples on two faces of a wall are opposite each other.
+_OPPOSITE_PX = 6.0
 # Shares of a wall that lie on edges: at most, where it should be, and at least, beside.
 _NOT_THERE, _BESIDE, _MORE = 0.45, 0.75, 0.40
 # Share of a room's outline from which on that stands elsewhere, the room is not as outlined.
@@ -58,11 +56,6 @@ _MUCH = 0.1
 _SHOWN = 0.7
 # How near an edge a point of a wall is, 0..1, that is found.
 _FOUND = 0.6
-# px within which what a fit misses is nearby.
-_NEARBY_PX = 12.0
-FACING = np.cos(np.deg2rad(18.0))
-"""Walls within 18 degrees of a direction run across it."""
-
 # What stands at one shift of what is missing along one direction; by how much less stands at any
 # other that is so many px off; its share of all outlines, and how many walls of equal length it
 # would make: by chance, and surely no chance. One wall may have been moved, but no outer one of
@@ -198,7 +191,7 @@ def shifted_part(laid: Laid) -> Shifted:
     shown = laid.inside.mean(axis=1) > _SHOWN
     lost = np.flatnonzero(shown & (laid.there.max(axis=1) < _NOT_THERE))
     if not len(lost):
-        return _nothing(laid.walls)
+        return nothing_shifted(laid.walls)
     weight, room = laid.samples.weight, laid.samples.room
     rooms = _by_room(room[shown], weight[shown], laid.walls)
     outer = laid.walls.outer[laid.samples.wall]
@@ -209,31 +202,22 @@ def shifted_part(laid: Laid) -> Shifted:
     return _at_one_shift(pieces, close, laid.steps, laid.pose, laid.walls)
 
 
-def _nothing(walls: Walls) -> Shifted:
+def nothing_shifted(walls: Walls) -> Shifted:
+    """No part stands at a shift."""
     return Shifted(0.0, 0.0, np.zeros(walls.rooms, dtype=bool))
 
 
-def shifted_nearby(
-    image: NDArray[np.uint8], fit: Fit, probe: Probe, paint: Paint, factor: float
-) -> Shifted:
+def shifted_nearby(fit: Fit, nearby: Nearby, walls: Walls, factor: float) -> Shifted:
     """As `shifted_part`, by as little as parts two lines: what `fit` misses on the full picture is
-    looked for right beside it. `factor`: working px per full px; `probe` is the fit's own."""
+    looked for right beside it. `factor`: working px per full px."""
     shown, missed = missed_chunks(fit)
     weight, lost = fit.chunks.weight, np.flatnonzero(missed)
-    if float(weight[lost].sum()) < _OF_ALL[0] * float(weight[shown].sum()):
-        return _nothing(probe.walls)
     place, room = fit.place[lost] * factor, fit.chunks.room[lost]
-    rooms = _by_room(fit.chunks.room[shown], weight[shown], probe.walls)
+    rooms = _by_room(fit.chunks.room[shown], weight[shown], walls)
     pieces = _Lost(place, fit.normal[lost], weight[lost], room, fit.outer[lost], rooms)
-    view = look(
-        image, 1.0, fit.pose, fit.offset, probe, paint, half=_NEARBY_PX + MARGIN, exact=False
-    )
-    # A border is as near as two steps of half a px.
-    value = cv2.dilate(view.value * view.lasting, np.ones((1, 5), dtype=np.uint8))
-    away = np.abs(view.steps)
-    asked = (away >= _THERE_PX) & (away <= _NEARBY_PX)
-    close = value[lost][:, asked].astype(np.float64)
-    return _at_one_shift(pieces, close, view.steps[asked] * factor, fit.pose, probe.walls)
+    asked = np.abs(nearby.steps) >= _THERE_PX
+    close = nearby.value[lost][:, asked].astype(np.float64)
+    return _at_one_shift(pieces, close, nearby.steps[asked] * factor, fit.pose, walls)
 
 
 @dataclass(frozen=True, eq=False)
@@ -252,7 +236,7 @@ class _Lost:
 def _at_one_shift(lost: _Lost, close: Floats, steps: Floats, pose: Floats, walls: Walls) -> Shifted:
     """What of the pieces is found at one shift: `close` (N, K) 0..1 how well each is at `steps`
     (K,) working px outward, the same to either side."""
-    found, whole = _nothing(walls), float(lost.rooms.sum())
+    found, whole = nothing_shifted(walls), float(lost.rooms.sum())
     # A room that is not drawn at all has not moved.
     gone = lost.weight * (close.max(axis=1, initial=0.0) <= _FOUND)
     nothing = _by_room(lost.room, gone, walls)
@@ -296,19 +280,6 @@ def _outer_side(room: NDArray[np.int64], hit: Floats) -> float:
     return _A_SIDE * ramp(of_equal_weight(room, hit), *_OF_ROOMS)
 
 
-def walls_apart(place: Floats) -> NDArray[np.int64]:
-    """(N,) numbers of the walls that places (N,) px along one direction belong to: the faces of one
-    are no farther apart than walls are thick."""
-    order = np.argsort(place, kind="stable")
-    number = np.empty(len(place), dtype=np.int64)
-    first, wall = place[order[0]], 0
-    for index in order.tolist():
-        if place[index] - first > _THICK_PX:
-            first, wall = place[index], wall + 1
-        number[index] = wall
-    return number
-
-
 def rooms_beside(moved: Floats, walls: Walls) -> NDArray[np.bool_]:
     """(R,) which rooms have much of their outline where the picture shows it elsewhere, of walls
     that are `moved` (W,)."""
@@ -329,7 +300,7 @@ def _beside_paths(
     gap = point[None] - point[:, None]
     across = (gap * normal[:, None]).sum(axis=2)
     along = np.sqrt(np.maximum((gap**2).sum(axis=2) - across**2, 0.0))
-    facing = (normal @ normal.T < -0.95) & (along < _OPPOSITE_PX) & (np.abs(across) < _THICK_PX)
+    facing = (normal @ normal.T < -0.95) & (along < _OPPOSITE_PX) & (np.abs(across) < THICK_PX)
     return np.unique(wall[facing.any(axis=1)])
 
 

@@ -127,9 +127,8 @@ def missed_one_way(sure: float, share: float) -> list[str]:
     if sure <= 0.05:
         return []
     return [
-        f"across one direction {100 * share:.0f} % of the walls are not where they should be, and "
-        "across the other nearly all are: the picture may be stretched or bent; "
-        'model="affine" allows for a stretch'
+        f"across one direction {100 * share:.0f} % of the walls are not where they should be: the "
+        'picture may be stretched or bent along it; model="affine" allows for a stretch'
     ]
 
 

@@ -42,6 +42,13 @@ MARGIN = 3.0
 says what it is."""
 
 
+FACING = np.cos(np.deg2rad(18.0))
+"""Walls within 18 degrees of a direction run across it."""
+
+THICK_PX = 25.0
+"""Working px: no wall is thicker."""
+
+
 @dataclass(frozen=True, eq=False)
 class Fit:
     """A refined pose: own frame -> full picture px (2, 3), and what supports it, chunk by chunk.
@@ -237,6 +244,19 @@ def missed_chunks(fit: Fit) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """(Q,) which chunks of a fit the picture shows, and which of these have no edge."""
     shown = fit.shown > _SHOWN
     return shown, shown & (fit.quality < _MISSED)
+
+
+def walls_apart(place: Floats) -> NDArray[np.int64]:
+    """(N,) numbers of the walls that places (N,) px along one direction belong to: the faces of one
+    are no farther apart than walls are thick."""
+    order = np.argsort(place, kind="stable")
+    number = np.empty(len(place), dtype=np.int64)
+    first, wall = place[order[0]], 0
+    for index in order.tolist():
+        if place[index] - first > THICK_PX:
+            first, wall = place[index], wall + 1
+        number[index] = wall
+    return number
 
 
 def of_equal_weight(number: NDArray[np.integer], weight: Floats) -> float:

@@ -16,8 +16,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .displaced import FACING, walls_apart
-from .measure import Fit, main_axes, missed_chunks, of_equal_weight, robust_weights
+from .measure import (
+    FACING,
+    Fit,
+    main_axes,
+    missed_chunks,
+    of_equal_weight,
+    robust_weights,
+    walls_apart,
+)
 from .moves import design_matrix
 from .precision import BEFOREHAND, spread_of_lines, sums_by_line, wall_lines
 from .ramp import ramp
