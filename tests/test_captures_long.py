@@ -112,7 +112,7 @@ def test_lines_alone_may_be_too_many(monkeypatch: pytest.MonkeyPatch) -> None:
     """Then nothing is done with any of them; empty ones do not count."""
     rooms = json.dumps({"rooms": ROOMS})
     assert same(parse_outlines(rooms + "\n" * 2000, most_parts=1000), ROOMS)
-    monkeypatch.setattr(reading, "_REWRITTEN", ())
+    monkeypatch.setattr(reading, "rewritten", None)
     monkeypatch.setattr(reading, "build", None)
     with pytest.raises(OutlineError, match="more than 1000 parts"):
         parse_outlines(rooms + "\n1" * 2000, most_parts=1000)

@@ -27,6 +27,7 @@ __all__ = [
 _EXTENSION = rb"[ \t]*(?:;[ \t]*[A-Za-z][\w-]*(?:=[^;\r\n]*)?)*\r?\n"
 _CHUNK = re.compile(rb"^([0-9A-Fa-f]{1,8})" + _EXTENSION, re.MULTILINE)
 _FIRST_CHUNK = re.compile(rb"^([0-9A-Fa-f]{2,8})" + _EXTENSION, re.MULTILINE)
+_NUMBER_LINE = re.compile(rb"(?<=\n)[0-9A-Fa-f]{1,8}[ \t]*\r?\n")
 _FEWEST_CHUNKS = 2
 _SHORTEST_CHUNK = 16
 
@@ -94,7 +95,8 @@ def unchunked(data: bytes) -> bytes:
 def _chunks(data: bytes, first: re.Match[bytes], failed: set[int]) -> tuple[Sequence[bytes], int]:
     """The chunks from a line on that fit, and where they end; none if anything does not.
 
-    All but the last are long, or numbers of another kind might fit by chance. `failed`: where
+    All but the last are long, and no line in them is a number alone, or numbers of another kind
+    might fit by chance. `failed`: where
     chunks were looked for already that do not fit.
     """
     starts: list[int] = []
@@ -112,6 +114,8 @@ def _chunks(data: bytes, first: re.Match[bytes], failed: set[int]) -> tuple[Sequ
             return [*body, data[start:]] if len(body) > 1 else [], len(data)
         starts.append(found.start())
         body.append(data[start:end])
+        if _NUMBER_LINE.search(body[-1]):
+            break
         if data[end : end + 2] != b"\r\n" and data[end : end + 1] != b"\n":
             break
         end = data.index(b"\n", end) + 1

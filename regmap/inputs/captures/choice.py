@@ -14,9 +14,10 @@ from regmap.inputs.captures.families import mark_patterns
 from regmap.inputs.captures.find import Found, Names
 from regmap.inputs.captures.floors import head_floors
 from regmap.inputs.captures.ground import are_heap, lies_beside, out_of_place, standing
-from regmap.inputs.captures.names import Shape, name_all
+from regmap.inputs.captures.names import name_all
 from regmap.inputs.captures.numerals import Points, squareness
 from regmap.inputs.captures.order import by_time
+from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.turned import x_first
 from regmap.inputs.captures.units import in_one_unit
 from regmap.inputs.captures.versions import changes, newest
@@ -25,6 +26,7 @@ from regmap.inputs.captures.words import (
     is_aside,
     is_drawn,
     is_kind,
+    is_not_held,
     is_opening,
     is_relative,
     is_room_word,
@@ -237,6 +239,7 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
         against |= {id(shape): (against[id(shape)][0], 0) for shape in beside}
         whole = [s for s in whole if not against[id(s)][1] and not _votes(s)[3]]
         whole = [s for s in whole if not s.found.posed and not is_relative(s.tail)]
+        whole = [s for s in whole if not any(map(is_not_held, s.found.path))] or whole
     free = [shape for shape in whole if every or not against[id(shape)][0]]
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)

@@ -20,9 +20,16 @@ from regmap.inputs.captures.groups import (
     unwrap,
 )
 from regmap.inputs.captures.numerals import NUMBER, Numbers, as_number, counts, parts, plane_columns
-from regmap.inputs.captures.words import axis, id_rank, is_no_place, words_of
+from regmap.inputs.captures.words import (
+    LOG_LEVELS,
+    axis,
+    id_rank,
+    is_no_place,
+    is_plumbing,
+    words_of,
+)
 
-__all__ = ["Point", "constructed", "in_turn", "on_ground", "point_of", "unlikely", "wall_of"]
+__all__ = ["Point", "constructed", "in_turn", "on_ground", "point_of", "unlikely"]
 
 _LONGEST_POINT = 120
 _MOST_ITEMS = 16
@@ -32,15 +39,6 @@ _MOST_VALUES = 5
 _PAIR = re.compile(rf"\s*[\[(]?\s*({NUMBER})\s*[,; /|]\s*({NUMBER})\s*[\])]?\s*\Z")
 _CONSTRUCTOR = re.compile(r"([^\W\d]\w{0,30})(?: (\d+))?\Z")
 _CELLS = ({"row", "col"}, {"row", "column"}, {"r", "c"})
-_WALLS = (
-    ("x1", "y1", "x2", "y2"),
-    ("x0", "y0", "x1", "y1"),
-    ("xa", "ya", "xb", "yb"),
-    ("fromx", "fromy", "tox", "toy"),
-    ("from_x", "from_y", "to_x", "to_y"),
-    ("x_start", "y_start", "x_end", "y_end"),
-    ("start_x", "start_y", "end_x", "end_y"),
-)
 
 
 @dataclass(slots=True)
@@ -102,42 +100,6 @@ def _dashed(items: list[Item]) -> list[Item]:
         elif not isinstance(value, Word):
             return []
     return fields
-
-
-def named_wall(value: Value) -> tuple[Point, Point] | None:
-    """Return a value as a wall if its ends have their usual names: x1, y1, x2, y2."""
-    value = unwrap(value)
-    if not isinstance(value, Group) or not 4 <= len(value.items) <= _MOST_ITEMS or value.cut:
-        return None
-    keyed = {key.casefold(): number_of(inner) for key, inner in value.items if key is not None}
-    for names in _WALLS:
-        if all(keyed.get(name) is not None for name in names):
-            x0, y0, x1, y1 = (float(keyed[name] or 0.0) for name in names)
-            others = [item for item in value.items if (item[0] or "").casefold() not in names]
-            if any(axis(re.sub(r"\d", "", key or "")) for key, _ in others):
-                return None  # more than two corners
-            more = [(key or "", text) for key, v in others if (text := text_of(v)) is not None]
-            # With more beside it than texts it is a box around something.
-            return (Point((x0, y0), more), Point((x1, y1))) if len(more) == len(others) else None
-    return None
-
-
-def wall_of(value: Value) -> tuple[Point, Point] | None:
-    """Return a value that holds two points as the wall from one to the other, or None."""
-    value = unwrap(value)
-    if not isinstance(value, Group) or not 2 <= len(value.items) <= _MOST_ITEMS or value.cut:
-        return None
-    ends: list[Point] = []
-    more = []
-    for key, inner in value.items:
-        point = point_of(inner) if isinstance(unwrap(inner), Group | Numbers) else None
-        if point is not None and len(point.values) == 2:
-            ends.append(point)
-        elif (text := text_of(inner)) is not None:
-            more.append((key or "", text))
-        else:
-            return None
-    return (Point(ends[0].values, more), ends[1]) if len(ends) == 2 else None
 
 
 def in_turn(items: Sequence[Item], at: int) -> list[tuple[float, float]]:
@@ -322,8 +284,10 @@ def _from_list(items: list[Item]) -> Point | None:
             told += value.values()
         elif (number := number_of(value)) is not None:
             told.append(number)
-        elif (text := text_of(value)) is not None:
+        elif (text := text_of(value) or _tag(value)) is not None:
             told.append(text)
+        elif isinstance(value, Group) and value.kind == "<" and not value.items:
+            told.append("")  # a cell that is left empty
         elif isinstance(value, Group) and not inner and (point := point_of(value)) is not None:
             inner = True
             told += [text for _, text in point.more]
@@ -337,6 +301,14 @@ def _from_list(items: list[Item]) -> Point | None:
     if not 2 <= len(values) <= _MOST_VALUES or again:
         return None
     return Point(tuple(values), [("", str(part)) for part in told[:first]])
+
+
+def _tag(value: Value) -> str | None:
+    """What stands alone in square brackets: [hall] corner at (1, 2)."""
+    items = value.items if isinstance(value, Group) and value.kind == "[" else []
+    tag = items[0][1] if len(items) == 1 and items[0][0] is None else None
+    told = isinstance(tag, Word) and not is_plumbing(tag) and tag.lower() not in LOG_LEVELS
+    return str(tag) if told else None
 
 
 def _from_fields(items: list[Item]) -> Point | None:

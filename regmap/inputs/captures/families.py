@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import TypeAlias
 
 from regmap.inputs.captures.ground import comparable, lie_apart, lies_beside
-from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.words import BEHIND, is_count, is_plumbing, votes
 
 __all__ = ["mark_patterns"]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 
+from regmap.inputs.captures.cells import numbers_of
 from regmap.inputs.captures.drawn import drawn_rings
 from regmap.inputs.captures.markup import Markup
 from regmap.inputs.captures.numerals import PURE, Numbers
-from regmap.inputs.captures.tables import numbers_of
 from regmap.inputs.captures.tokens import ALIKE, JOINED, LOCAL_NUMBER
 
 __all__ = ["Figures"]

@@ -8,12 +8,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
+import numpy as np
+import shapely
+
 from regmap.errors import OutlineError
 from regmap.inputs.captures.clues import Clue, Surroundings, Trail
 from regmap.inputs.captures.groups import Group, Item, Value, Word, text_of, unwrap
+from regmap.inputs.captures.holes import is_border
 from regmap.inputs.captures.numerals import Points, as_number
 from regmap.inputs.captures.points import Run, runs
-from regmap.inputs.captures.words import id_rank, name_rank, votes
+from regmap.inputs.captures.words import id_rank, is_plumbing, name_rank, votes
 
 __all__ = ["Found", "Names", "find"]
 
@@ -24,9 +28,12 @@ MOST_STEPS = 200_000
 """Sequences of points, each as often as groups lead to it; some 4 levels are usual."""
 
 _LOOSE = frozenset((kind,) for kind in ("{", "[", "(", "<", "line", "dash", "span", "row", "block"))
-_DOTS = re.compile(r"\.{3,}|\u2026")
+_LEFT_OUT = re.compile(r"(?:\.{3,}|\u2026)(?:\s.*)?|(?:and )?\d+ more\b.*")
 _NOTHING = frozenset(("null", "none", "nan", "nil", "undefined"))
 _RELATED = 4
+_LOOKED_AT = 400
+"""So many of the last outlines on a way are compared with what says that there is nothing."""
+
 _FEW = 8
 """Longer rows are no entry of a table of names."""
 
@@ -42,8 +49,10 @@ class Found:
         offset: where it begins; `moment`: what it was listed in together with others; `record`:
             which part of the text at the outermost level it belongs to.
         parent: the serial of the group in which it stands.
-        cut: the text ended within it; `ended`: all that it was listed with is there.
+        cut: the text ended within it; `ended`: all that it was listed with is there; `fewer`: what
+            stands in the place of others that were left out of its list, if so.
         closed: it was drawn, and closed; `posed`: its points are poses.
+        emptied: what says later that nothing is in its place, if so.
         uneven: how many x and y stood in two lists, if these are not as long as each other.
         turned: the text has y before x.
     """
@@ -56,6 +65,8 @@ class Found:
     record: int = 0
     parent: int = 0
     ended: bool = True
+    fewer: str = ""
+    emptied: str = ""
     closed: bool = False
     posed: bool = False
     uneven: tuple[int, int] | None = None
@@ -89,10 +100,12 @@ class _Finder:
         self.holding: set[int] = set()
         self.steps = 0
         self.single: set[int] = set()  # groups whose rings are one outline
+        self._emptied: list[tuple[list[int], Group, tuple[str, ...]]] = []
         self._learnt: list[tuple[int, tuple[str, ...], dict[str, str]]] = []
 
     def visit(self, group: Group, trail: Trail, path: tuple[str, ...]) -> None:
         own_runs, rest = runs(group)
+        self._note_emptied(group, trail, path)
         first = len(self.found)
         for run in own_runs:
             way = [*trail, (group, run.index)]
@@ -101,6 +114,7 @@ class _Finder:
             own = path if run.key is None else (*path, run.key)
             one = Found(run.points, own, run.offset, _is_cut(group, run))
             one.closed, one.posed, one.uneven = run.closed, run.posed, run.uneven
+            one.holes = list(run.holes)
             self.found.append((one, way, run))
         if len(own_runs) > 1:
             self._holes(group, first)
@@ -130,16 +144,46 @@ class _Finder:
         for _, trail, _ in self.found:
             for group, index in trail:
                 listed.setdefault(group.serial, set()).add(index)
+        left_out: dict[int, str] = {}
         surroundings = Surroundings(listed, self.holding, self.single)
         for found, trail, run in self.found:
             found.moment = _moment(trail, listed)
             found.record, found.parent = trail[0][1], trail[-1][0].serial
             found.ended = not any(group.cut for group, _ in trail)
+            found.fewer = next(filter(None, (_left_out(g, left_out) for g, _ in trail)), "")
             for key, text in (*([run.label] if run.label else ()), *run.said):
                 number = as_number(text) is not None
                 found.clues.append(Clue(key, 0, text, number, key == "", 0, 0, id(run)))
             found.clues += surroundings.clues(trail, range(run.index, run.end))
+        self._tell_emptied()
         return [found for found, _, _ in self.found]
+
+    def _note_emptied(self, group: Group, trail: Trail, path: tuple[str, ...]) -> None:
+        """Note what a group says is nothing: {"hall": null}, {"name": "hall", "rim": []}."""
+        for index, (key, value) in enumerate(() if group.cut else group.items):
+            if key is not None and _is_nothing(value):
+                place = [*(above for _, above in trail), index]
+                self._emptied.append((place, group, (*path, key)))
+
+    def _tell_emptied(self) -> None:
+        """Say of each outline of which the text says later that there is nothing, that it does.
+
+        It stands on the same way, as nothing else with a name of its own does, or beside the name.
+        """
+        led: defaultdict[tuple[str, ...], list[tuple[list[int], Found]]] = defaultdict(list)
+        for found, trail, _ in self.found if self._emptied else ():
+            place = [index for _, index in trail]
+            for depth in range(1, len(found.path) + 1):
+                led[found.path[:depth]].append((place, found))
+        for place, group, path in self._emptied:
+            known = led.get(path, [])[-_LOOKED_AT:]
+            told = {text for key, v in group.items[:_MOST_NAMES] if (text := _telling(key, v))}
+            if told:
+                known = [(at, one) for at, one in known if told & set(map(_said, one.clues))]
+            elif is_plumbing(path[-1]) or any(votes(path[-1])):
+                continue
+            if known and all(at < place and _meet(one, known[-1][1]) for at, one in known):
+                known[-1][1].emptied = f"{path[-1]}: nothing"
 
     def names(self) -> Names:
         """The tables of names that stand apart from outlines."""
@@ -170,7 +214,9 @@ class _Finder:
         for ring in others:
             if (ring.points.min(axis=0) <= low).any() or (ring.points.max(axis=0) >= high).any():
                 return
-        outer.holes = [ring.points for ring in others]
+        polygons = [shapely.Polygon(ring.points) for ring in (outer, *others)]
+        if not is_border(polygons[0], polygons[1:]):  # else it is the same room without its walls
+            outer.holes = [ring.points for ring in others]
         self.single.add(group.serial)
         del self.found[first + 1 :]
 
@@ -241,6 +287,33 @@ class _Finder:
             self._learnt.append((group.serial, (*path, "&"), learnt))
 
 
+def _telling(key: str | None, value: Value) -> str | None:
+    """What an item says that tells which of several something is, or None."""
+    tells = key is not None and (name_rank(key) is not None or id_rank(key) is not None)
+    return text_of(value) if tells else None
+
+
+def _said(clue: Clue) -> str | None:
+    """The same of a clue."""
+    return _telling(clue.key, clue.text)
+
+
+def _meet(one: Found, other: Found) -> bool:
+    """Whether the boxes around two outlines meet, as those of one room do."""
+    low = np.maximum(one.points.min(axis=0), other.points.min(axis=0))
+    return bool((low < np.minimum(one.points.max(axis=0), other.points.max(axis=0))).all())
+
+
+def _is_nothing(value: Value) -> bool:
+    """Whether a value is an empty list, or a word for none."""
+    value = unwrap(value)
+    if isinstance(value, Group):
+        lone = value.kind == "(" and len(value.items) == 1 and value.items[0][0] is None
+        bare = not value.items and not value.cut and value.kind in "[{("
+        return _is_nothing(value.items[0][1]) if lone else bare
+    return isinstance(value, str) and value.casefold() in _NOTHING
+
+
 def _told_below(group: Group, depth: int = 0) -> Iterator[tuple[str, str]]:
     """What a group and those within it say under keys, as (key, text), up to a few levels down."""
     if depth > _RELATED or len(group.items) > _FEW:
@@ -274,11 +347,21 @@ def _is_cut(group: Group, run: Run) -> bool:
     return group.kind in ("[", "(") and not (quoted and run.end == run.index + 1)
 
 
+def _left_out(group: Group, known: dict[int, str]) -> str:
+    """What stands in a list in the place of elements that were left out, or ""."""
+    if group.kind not in ("[", "(", "{"):
+        return ""
+    if group.serial not in known:
+        words = (value for key, value in group.items if key is None and isinstance(value, Word))
+        known[group.serial] = next((str(w) for w in words if _LEFT_OUT.fullmatch(w)), "")
+    return known[group.serial]
+
+
 def _is_left_out(value: Value) -> bool:
     """Whether dots stand in the place of points, or a point without numbers: [null, null]."""
     value = unwrap(value)
     if isinstance(value, Word):
-        return _DOTS.fullmatch(value) is not None
+        return _LEFT_OUT.fullmatch(value) is not None
     if not isinstance(value, Group) or len(value.items) not in (2, 3):
         return False
     return all(isinstance(v, str) and v.casefold() in _NOTHING for _, v in value.items)

@@ -11,7 +11,7 @@ import shapely
 
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.ground import SAME_GROUND
-from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.words import (
     LOG_LEVELS,
     STOREYS,
@@ -24,15 +24,19 @@ from regmap.inputs.captures.words import (
 __all__ = ["Floors", "floors_of", "head_floors", "labels"]
 
 _MAPS = frozenset(("map", "plan"))
-_ROBOTS = frozenset(("robot", "robots", "bot", "rover", "device"))
+_ROBOTS = frozenset(("robot", "robots", "bot", "rover", "device", "dev", "serial"))
 _FLOOR_WORDS = STOREYS | _MAPS
 _BESIDE_A_FLOOR = frozenset(("name", "label", "title", "id", "no", "nr", "number", "index"))
 _SHARED_GROUND = 0.3
 _SHARED_NAMES = 0.5
+_MOVED = 0.04
+"""A room whose middle lies further off, in parts of its width, lies elsewhere."""
 
-_ON, _BESIDE, _EITHER = (
+
+_ON, _BESIDE, _OWN, _EITHER = (
     "lie on each other",
     "stand in one text",
+    "are of a robot each, which has a frame of its own",
     "are of the same rooms at other places, and nothing says which of them hold",
 )
 
@@ -69,9 +73,12 @@ def floors_of(shapes: Sequence[Shape]) -> Floors:
     ground, and have few rooms in common: such as have one name, and do not lie apart or across each
     other where either set has rooms of its own (there is a hall upstairs, too). Without a label, or
     with the same rooms, the later set is taken for a newer state of the earlier one, unless both
-    stand under keys of their own in one record, and mostly elsewhere: nothing says which holds.
+    stand under keys of their own in one record, some elsewhere: nothing says which holds.
     Where the labels are those of storeys, sets of other rooms are two floors wherever they lie.
+    What several robots tell is never one floor.
     """
+    if robots := _robots(shapes):
+        return Floors(robots, _OWN)
     for at, (sure, labels) in enumerate(_labellings(shapes)):
         sets: defaultdict[str, list[Shape]] = defaultdict(list)
         for shape, label in zip(shapes, labels, strict=True):
@@ -89,16 +96,38 @@ def floors_of(shapes: Sequence[Shape]) -> Floors:
     return Floors()
 
 
+def _robots(shapes: Sequence[Shape]) -> Sequence[str]:
+    """Which robots tell outlines, several each, if there are two or more; else nothing."""
+    told: defaultdict[str, dict[int, str]] = defaultdict(dict)
+    for number, shape in enumerate(shapes):
+        for clue in shape.found.clues:
+            if _tells_robot(clue.key):
+                told[clue.key].setdefault(number, clue.text)
+    for texts in told.values():
+        counted = Counter(texts.values())
+        if len(texts) == len(shapes) and len(counted) > 1 and min(counted.values()) > 1:
+            return list(counted)
+    return ()
+
+
 def _contradict(sets: Sequence[Sequence[Shape]]) -> bool:
-    """Whether sets of one record have the same rooms, most of them elsewhere in each."""
+    """Whether sets of one record have the same rooms, some of them elsewhere in each."""
     if len({shape.found.record for shapes in sets for shape in shapes}) > 1:
         return False
     for one, other in itertools.pairwise(sets):
         rooms = {shape.name: shape for shape in one}
         common = [shape for shape in other if shape.name in rooms]
-        if 2 * sum(shape.matches(rooms[shape.name]) for shape in common) < len(common):
+        if not all(_stays(shape, rooms[shape.name]) for shape in common):
             return True
     return False
+
+
+def _stays(one: Shape, other: Shape) -> bool:
+    """Whether two outlines of one room lie at one place, though one may be drawn wider or finer."""
+    if one.polygon is None or other.polygon is None or not one.matches(other):
+        return False
+    moved = one.polygon.centroid.distance(other.polygon.centroid)
+    return bool(moved < _MOVED * max(one.polygon.area, other.polygon.area) ** 0.5)
 
 
 def _labellings(shapes: Sequence[Shape]) -> list[tuple[bool, list[str | None]]]:
@@ -143,9 +172,17 @@ def _are_storeys(key: str, texts: Collection[str], *, outside: bool) -> bool:
     return "level" not in words and numbered
 
 
+def _tells_robot(key: str) -> bool:
+    """Whether a key says which robot tells what it stands beside: each has a frame of its own."""
+    words = set(words_of(key))
+    return not _ROBOTS.isdisjoint(words) and words <= _ROBOTS | _BESIDE_A_FLOOR
+
+
 def labels(clue: Clue) -> bool:
     """Whether a clue says which floor a whole list of outlines is of."""
     words = words_of(clue.key)
+    if _tells_robot(clue.key):
+        return True
     if _FLOOR_WORDS & set(words) and words[-1] != "time" and not tells_revision(clue.key):
         return clue.far > 0 or clue.text.casefold() not in LOG_LEVELS
     return (

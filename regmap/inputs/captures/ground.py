@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.words import is_kind
 
 __all__ = [

@@ -195,3 +195,5 @@ def _under(key: str, words: Word, items: list[Item]) -> None:
         span = Group("span", 0)
         span.items = items[:]
         items[:] = [(key, span)]
+    else:
+        items.append((key, Word("null")))  # an empty message

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from shapely import Polygon
 
 from regmap.inputs.captures.clues import Clue
-from regmap.inputs.captures.find import Found, Names
+from regmap.inputs.captures.find import Names
 from regmap.inputs.captures.groups import Word
 from regmap.inputs.captures.phrases import trimmed
+from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.words import (
     id_rank,
     is_count,
@@ -25,7 +26,7 @@ from regmap.inputs.captures.words import (
     votes,
 )
 
-__all__ = ["Shape", "name_all"]
+__all__ = ["name_all"]
 
 _NO_NAME = re.compile(
     r"(?i)[\W\d_]*[^\w.-][\W\d_]*|\d+|[\W_]*"  # no letters
@@ -63,53 +64,6 @@ _LAST = 99
 """Further outside than anything."""
 
 Rank = tuple[int, ...]
-
-
-@dataclass(slots=True, eq=False)
-class Shape:
-    """A found sequence as an area.
-
-    Attributes:
-        polygon: None if the points enclose no area, or cross each other.
-        order: its place in the text.
-        pattern: the path with "*" where outlines of one family differ; `own_key`: what stands
-            there, `own_place` from the end; `sure`: others do differ there; `tail`: the last key
-            that is not it; `wrapper`: what stands in place of "**".
-        told: own keys differ in more than a number, as k16 and k17 do not.
-        name: what it is called in the end.
-    """
-
-    found: Found
-    polygon: Polygon | None
-    order: int
-    pattern: tuple[str, ...] = ()
-    own_key: str | None = None
-    own_place: int = -1
-    sure: bool = False
-    told: bool = True
-    tail: str = ""
-    wrapper: str | None = None
-    name: str = ""
-    chosen: bool = False
-
-    def matches(self, other: Shape) -> bool:
-        """Whether two areas are mostly one: what both cover is half of what either covers."""
-        if self.polygon is None or other.polygon is None:
-            return False
-        common = self.polygon.intersection(other.polygon).area
-        return bool(common >= 0.5 * (self.polygon.area + other.polygon.area - common))
-
-    def is_same(self, other: Shape) -> bool:
-        """Whether two areas are one, corner by corner."""
-        one, two = self.polygon, other.polygon
-        return one is not None and two is not None and bool(one.equals(two))
-
-    def overlaps(self, other: Polygon | None) -> bool:
-        """Whether another area shares a tenth of the smaller one's ground."""
-        if self.polygon is None or other is None or not self.polygon.intersects(other):
-            return False
-        common = self.polygon.intersection(other).area
-        return bool(common > 0.1 * min(self.polygon.area, other.area))
 
 
 @dataclass(slots=True)

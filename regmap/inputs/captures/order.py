@@ -14,7 +14,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.words import tells_revision
 
 __all__ = ["Ordered", "by_time", "in_time", "is_stamp"]

@@ -14,7 +14,7 @@ _VALUE = re.compile(
     rf"[ \t]+(?P<value>{PURE})(?:[ \t]+\d+)?[ \t\r]*"
 )
 _ROW = re.compile(
-    r"(?P<head>[^\n]{1,200}?)[ \t,;|:]+(?P<axis>[xXyY])s?[ \t]*[,;|:=\t ][ \t\[]*"
+    r"(?:(?P<head>[^\n]{1,200}?)[ \t,;|:]+)?(?P<axis>[xXyY])s?[ \t]*[,;|:=\t ][ \t\[]*"
     rf"(?P<values>{PURE}(?:[ \t]*[,;|\t ][ \t]*{PURE})+)[ \t\]\r]*"
 )
 _NUMBERS = re.compile(PURE)
@@ -53,7 +53,8 @@ def paired_values(text: str) -> str:
 def paired_rows(text: str) -> str:
     """Return the text with a row of all x and the row of all y below it on one line.
 
-    Both begin alike, with words, but for the x and the y, and have as many numbers.
+    Both begin alike, with words or with nothing, but for the x and the y, and have as many numbers.
+    Those of y may stand above.
     """
     lines = text.split("\n")
     before: re.Match[str] | None = None
@@ -62,8 +63,10 @@ def paired_rows(text: str) -> str:
         ended = line.rstrip(" ]\r")[-1:].isdigit()
         found = _ROW.fullmatch(line) if ended and marks >= _FEWEST_MARKS else None
         if found is not None and before is not None and _are_twins(before, found):
-            rows = [" ".join(_NUMBERS.findall(row["values"])) for row in (before, found)]
-            lines[at - 1] = f"{found['head']}: xs=[{rows[0]}] ys=[{rows[1]}]"
+            told = {row["axis"].lower(): row["values"] for row in (before, found)}
+            x, y = (" ".join(_NUMBERS.findall(told[which])) for which in "xy")
+            head = f"{found['head']}: " if found["head"] else ""
+            lines[at - 1] = f"{head}xs=[{x}] ys=[{y}]"
             lines[at] = ""
             found = None
         before = found
@@ -71,10 +74,10 @@ def paired_rows(text: str) -> str:
 
 
 def _are_twins(one: re.Match[str], other: re.Match[str]) -> bool:
-    axes = one["axis"].lower() + other["axis"].lower()
+    axes = {one["axis"].lower(), other["axis"].lower()}
     counts = {len(_NUMBERS.findall(row["values"])) for row in (one, other)}
-    worded = any(map(str.isalpha, one["head"]))
-    return worded and axes == "xy" and one["head"] == other["head"] and len(counts) == 1
+    worded = not one["head"] or any(map(str.isalpha, one["head"]))
+    return worded and axes == {"x", "y"} and one["head"] == other["head"] and len(counts) == 1
 
 
 def keyed_pairs(text: str) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import itertools
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from regmap.inputs.captures.corner import Point, on_ground
+from regmap.inputs.captures.holes import Part, parted_again
 from regmap.inputs.captures.numerals import Points, as_number, counts
 from regmap.inputs.captures.words import id_rank, is_kind, is_plumbing, name_rank, votes
 
@@ -37,6 +38,7 @@ class Run:
         closed: a pen that drew them was told to go back to the first.
         posed: each comes with where something headed there.
         uneven: how many x and y stood in two lists, if these are not as long as each other.
+        holes: rings inside.
     """
 
     key: str | None
@@ -49,6 +51,7 @@ class Run:
     closed: bool = False
     posed: bool = False
     uneven: tuple[int, int] | None = None
+    holes: list[Points] = field(default_factory=list)
 
 
 def labelled(points: Sequence[Point], run: Run) -> list[Run]:
@@ -64,29 +67,38 @@ def labelled(points: Sequence[Point], run: Run) -> list[Run]:
     for _, rank, name in ranked:
         enough = sum(count for count in Counter(whole[name]).values() if count >= FEWEST)
         if enough >= _MOST * len(points) and not _measures(name[0], whole[name]):
-            chosen = list(_parts(whole[name], kinds))
+            chosen = [Part(*part) for part in _parts(whole[name])]
+            others = {other: texts for other, texts in whole.items() if other != name}
+            again = parted_again(chosen, others, [point.values for point in points])
+            chosen = again or [Part(*part) for part in _parts(whole[name], kinds)]
             if rank < 100 or kinds:  # two named points are a line
-                chosen = [part for part in chosen if len(part[1]) >= FEWEST]
-            elif len(chosen) > 1 and len(chosen[-1][1]) < FEWEST and _follow(chosen[-2:]):
+                chosen = [part for part in chosen if len(part.indices) >= FEWEST]
+            elif len(chosen) > 1 and len(chosen[-1].indices) < FEWEST and _follow(chosen[-2:]):
                 del chosen[-1]  # cut off
-            if all(len(part[1]) >= FEWEST for part in chosen):
+            if all(len(part.indices) >= FEWEST for part in chosen):
                 break
         if rank < 20:
             return []  # named places, a point each
     else:
         return [replace(run, points=array_of(points))]
-    result = []
-    for text, indices in chosen:
-        array = array_of([points[i] for i in indices])
-        own = (name[0], text)
-        said = [one for one in points[indices[0]].more if one != own and one[0]]
-        rest = [points[i].more for i in indices[1:]]
-        common = (*run.said, *(one for one in said if all(one in more for more in rest)))
-        # `vertex 1 2` says what it is, not of which room.
-        _, corner, *others = votes(text)
-        named = text and not (name[0] == "" and corner and is_plumbing(text) and not any(others))
-        result.append(replace(run, points=array, label=own if named else None, said=common))
-    return result
+    return [_run_of(part, name[0], points, run) for part in chosen]
+
+
+def _run_of(part: Part, key: str, points: Sequence[Point], run: Run) -> Run:
+    """The run of a part of points, with what names it and what else is said of all of it."""
+    first, *others = part.indices
+    said = [one for one in points[first].more if one != (key, part.text) and one[0]]
+    rest = [points[i].more for i in others]
+    # `vertex 1 2` says what it is, not of which room.
+    _, corner, *spoken = votes(part.text)
+    named = part.text and not (key == "" and corner and is_plumbing(part.text) and not any(spoken))
+    return replace(
+        run,
+        points=array_of([points[i] for i in part.indices]),
+        holes=[array_of([points[i] for i in hole]) for hole in part.holes],
+        label=(key, part.text) if named else None,
+        said=(*run.said, *(one for one in said if all(one in more for more in rest))),
+    )
 
 
 def _said_of_all(points: Sequence[Point]) -> dict[tuple[str, int], list[str]]:
@@ -98,7 +110,16 @@ def _said_of_all(points: Sequence[Point]) -> dict[tuple[str, int], list[str]]:
     for key, place in columns:
         if len(columns[key, place]) < len(points) and name_rank(key) is not None:
             columns[key, place] = [dict(point.more).get(key, "") for point in points]
-    return {name: texts for name, texts in columns.items() if len(texts) == len(points)}
+    told = {name: texts for name, texts in columns.items() if len(texts) == len(points)}
+    return {name: texts if name[0] else _carried(texts) for name, texts in told.items()}
+
+
+def _carried(texts: Sequence[str]) -> list[str]:
+    """Texts with what is empty filled from above."""
+    carried: list[str] = []
+    for text in texts:
+        carried.append(text or (carried[-1] if carried else ""))
+    return carried
 
 
 def _place(text: str) -> float | None:
@@ -127,10 +148,10 @@ def _measures(key: str, texts: Sequence[str]) -> bool:
     return not speaks and not votes(key)[0] and stretches > len(set(told))
 
 
-def _follow(two: Sequence[tuple[str, list[int]]]) -> bool:
+def _follow(two: Sequence[Part]) -> bool:
     """Whether one part's points stand behind all of another's."""
-    (_, one), (_, other) = two
-    return other[0] > one[-1]
+    one, other = two
+    return other.indices[0] > one.indices[-1]
 
 
 def _label_rank(key: str, texts: Sequence[str]) -> int:

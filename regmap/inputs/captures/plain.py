@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ from regmap.inputs.captures.find import Found
 from regmap.inputs.captures.numerals import Points, counts, plane, squareness
 from regmap.inputs.captures.phrases import unmarked
 from regmap.inputs.captures.tokens import PREFIX, RECORD
+from regmap.inputs.captures.words import BEHIND, KNOWN, words_of
 
 __all__ = ["find_plain"]
 
@@ -30,6 +32,9 @@ FEWEST = 3
 _MOST_ON_A_LINE = 5
 _LONGEST_NAME = 80
 _MOST_HEADINGS = 3
+_MOST = 0.8
+"""Words part lines into outlines if this share of the lines is in outlines then."""
+
 _AROUND = " \t\r:=-#<>(){}[],;|*"
 
 _CELLS = re.compile(r"[;\t|]")
@@ -165,13 +170,28 @@ def _over_lines(lines: list[_Line]) -> list[Found]:
             if headings:
                 found.append(_found(_ground(points), several[0], *headings))
                 continue
-            at = 0
-            for words, same in itertools.groupby(several, key=lambda line: line.words):
-                count = len(list(same))
-                if count >= FEWEST:
-                    found.append(_found(_ground(points)[at : at + count], several[at], words))
-                at += count
+            found += [
+                _found(_ground(points)[places], several[places[0]], several[places[0]].words)
+                for places in _by_words(several)
+            ]
     return found
+
+
+def _by_words(lines: Sequence[_Line]) -> list[list[int]]:
+    """Which lines are of one outline: those that follow one another with the same words, or, where
+    words come and go, all that have them; none if most lines would be left over."""
+    ways: list[list[list[int]]] = [[], []]
+    for _, same in itertools.groupby(range(len(lines)), key=lambda at: lines[at].words):
+        ways[0].append(list(same))
+    together: dict[str, list[int]] = {}
+    for at, line in enumerate(lines):
+        together.setdefault(line.words, []).append(at)
+    ways[1] = list(together.values())
+    for way in ways:
+        found = [places for places in way if len(places) >= FEWEST]
+        if sum(map(len, found)) >= _MOST * len(lines):
+            return found
+    return []
 
 
 def _number_by_number(lines: list[_Line]) -> list[Found]:
@@ -240,6 +260,13 @@ def _found(points: Points, line: _Line, *names: str) -> Found:
         text = quoted[0] if len(quoted) == 1 else name.strip(_AROUND)
         if text + ")" in name and text.count("(") > text.count(")"):
             text += ")"
+        tag, closed, rest = text.partition("]")
+        if closed and "[" not in tag and _names_nothing(rest):  # [hall] corner at
+            text = tag
         if 0 < len(text) <= _LONGEST_NAME:
             found.clues.append(Clue("", -place, text, False, not quoted, 0, 0))
     return found
+
+
+def _names_nothing(text: str) -> bool:
+    return all(len(word) == 1 or word in KNOWN | BEHIND for word in words_of(text))

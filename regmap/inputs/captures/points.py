@@ -25,17 +25,16 @@ from regmap.inputs.captures.corner import (
     Point,
     constructed,
     in_turn,
-    named_wall,
     on_ground,
     point_of,
     unlikely,
-    wall_of,
 )
 from regmap.inputs.captures.groups import Group, Item, Word, number_of, text_of, unwrap
 from regmap.inputs.captures.numerals import Numbers, Points
 from regmap.inputs.captures.parting import FEWEST, Run, array_of, labelled
 from regmap.inputs.captures.pens import is_pen, strokes
 from regmap.inputs.captures.strangers import interrupted, is_passing, is_strange, resumed
+from regmap.inputs.captures.walls import named_wall, wall_of
 from regmap.inputs.captures.words import NUMBERED_AXIS, axis, is_pose, stem
 
 __all__ = ["FEWEST", "Run", "runs"]

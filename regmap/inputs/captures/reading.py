@@ -2,14 +2,16 @@
 
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
 log whose newest records stand first, `sift` leaves out what a long log says about other things,
-`carriers`, `pieces`, `cut_messages` and `streams` put documents together that came in pieces,
-`heads` makes names plain before outlines, `thousands` plain numbers of such as 12'800, `tree`
-makes a tree of groups of the text, `blocks` puts corners together between which other things are
-said, `nodes` where a list names them, and `steps` walks from a start. `points`, `parting`, `pens`
-and `clues` find every sequence of points in the tree with what stands beside it, `turned` and
-`units` bring them into one order and unit, `names` and `choice` decide which of them are the rooms.
-Where nothing is found, `boxes` makes corners of boxes. `refusals` asks at last whether the text
-says itself that they are not all, or elsewhere.
+and by `rewriting`, `carriers`, `pieces`, `cut_messages` and `streams` put documents together that
+came in pieces, `statements` names the columns of rows, `heads` makes names plain before outlines,
+`thousands` plain numbers of such as 12'800. `tree` makes a tree of groups of the text, with
+`tables` and `layouts` for what stands in rows; `scattered` and `blocks` put corners together
+between which other things are said, `nodes` where a list names them, and `steps` walks from a
+start. `points`, `parting`, `holes`, `pens` and `clues` find every sequence of points in the tree
+with what stands beside it, `turned` and `units` bring them into one order and unit, `names` and
+`choice` decide which of them are the rooms. Where nothing is found, `boxes` makes corners of boxes.
+`refusals` and `gone` ask at last whether the text says itself that they are not all, elsewhere, or
+no more.
 """
 
 from __future__ import annotations
@@ -30,45 +32,20 @@ from regmap.given import as_path, instance, short, whole
 from regmap.inputs.captures.axes import measures
 from regmap.inputs.captures.blocks import gather_blocks
 from regmap.inputs.captures.boxes import with_boxes
-from regmap.inputs.captures.carriers import (
-    changed,
-    decoded,
-    unbroken_cells,
-    unchunked,
-    uncounted,
-    undumped,
-    unmixed,
-    unprefixed,
-)
+from regmap.inputs.captures.carriers import unchunked
 from regmap.inputs.captures.choice import MAX_POINTS, Choice, choose, name_rest, shapes_of
-from regmap.inputs.captures.cut_messages import made_whole
 from regmap.inputs.captures.find import Found, Names, find
 from regmap.inputs.captures.floors import floors_of, labels
 from regmap.inputs.captures.groups import ends_open
-from regmap.inputs.captures.heads import counted_heads, spoken_heads
-from regmap.inputs.captures.names import Shape
 from regmap.inputs.captures.nodes import place_nodes
 from regmap.inputs.captures.order import in_time
-from regmap.inputs.captures.pairing import keyed_pairs, paired_rows, paired_values
-from regmap.inputs.captures.pieces import reassembled
 from regmap.inputs.captures.plain import find_plain
 from regmap.inputs.captures.refusals import against
+from regmap.inputs.captures.rewriting import rewritten
 from regmap.inputs.captures.scattered import put_in_order
+from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.sift import sift
 from regmap.inputs.captures.steps import walk
-from regmap.inputs.captures.streams import (
-    announced,
-    plain_marks,
-    rejoined,
-    unbroken,
-    unstreamed,
-    with_points,
-)
-from regmap.inputs.captures.thousands import (
-    unapostrophed,
-    ungrouped,
-    without_thousands_marks,
-)
 from regmap.inputs.captures.tree import build
 from regmap.inputs.captures.unpack import (
     MAX_PARTS,
@@ -85,13 +62,6 @@ __all__ = ["MAX_BYTES", "Candidate", "list_candidates", "parse_outlines", "read_
 
 MAX_BYTES = 2**29
 """The longest text taken."""
-
-_REWRITTEN = (
-    undumped, uncounted, changed, reassembled, made_whole, unprefixed, decoded, unmixed, unbroken,
-    unbroken_cells, unstreamed, plain_marks, counted_heads, spoken_heads, keyed_pairs,
-    paired_values, paired_rows, announced, unapostrophed, without_thousands_marks, ungrouped,
-    with_points, rejoined,
-)  # fmt: skip
 
 _NUMBERED = re.compile(r"room \d+")
 """What a room is called of which the text says no name."""
@@ -175,7 +145,8 @@ def parse_outlines(
     dict
         In the order of the text. An outline's name is what stands beside it, a name
         before an id; "room 1" and so on where there is nothing. Of several outlines of one room the
-        last counts, and one that newer ones lie on is left out. Where time stamps plainly go back
+        last counts, and one that newer ones lie on is left out; so is what is said to be deleted,
+        and, while there are others, a draft or what was before. Where time stamps plainly go back
         from record to record, or from list to list, the newest stand first: then the first counts,
         and the order is that of the stamps. A driven path, a pose, a barrier or
         an area to keep out of is no room while there are others. What was cut off is left out.
@@ -183,12 +154,13 @@ def parse_outlines(
     Raises
     ------
     OutlineError
-        Nothing was found, or outlines of several floors, or such as mostly lie on each other; the
-        text says itself that rooms, corners or pieces of it are missing, that all areas are to be
-        kept out of, that a room is gone, that y comes first, or that they are in pixels, in cells
-        or told from an origin of their own; many outlines cross themselves; it is no text, or too
-        long. The message lists what there is, and on which lines. What is refused
-        for what the text says is taken as it is where `key` asks for it.
+        Nothing was found, or outlines of several floors or robots, or such as mostly lie on each
+        other; the text says itself that rooms, corners or pieces of it are missing, that all areas
+        are to be kept out of, that a room is gone or a corner elsewhere, that y comes first, or
+        that they are in pixels, in cells, told by steps or from an origin of their own; many
+        outlines cross themselves; it is no text, or too long. The message lists what there is, and
+        on which lines. What is refused for what the text says is taken as it is where `key` asks
+        for it.
     """
     try:
         shapes = _Reading(text, key, most_parts).chosen()
@@ -249,8 +221,7 @@ class _Reading:
             every = ordered.lines
             self.lines = every if sifted.lines is None else [every[n - 1] for n in sifted.lines]
         self.budget.look_over(self.plain)
-        for rewritten in _REWRITTEN:
-            self.plain = rewritten(self.plain)
+        self.plain = rewritten(self.plain)
         packed = unpacked(self.plain.strip(), self.budget)
         try:
             self.read = self.plain if packed is None else packed

@@ -14,7 +14,8 @@ from typing import TypeAlias
 
 import numpy as np
 
-from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.gone import said_gone, said_of_corners
+from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.turned import are_bare_pairs, said_y_first
 from regmap.inputs.captures.units import units_of
 from regmap.inputs.captures.words import ROOM, is_kind, votes, words_of
@@ -49,12 +50,12 @@ _CELL = re.compile(
     r"(\d{1,6}(?:\.\d{1,9})?)(?![.\d])"
     r"(?:[ ]?(mm|cm|m)\b)?"
 )
-_REMOVAL = re.compile(
-    r"(?i)(?<![^\W_])(?:delete|remove|erase)[ds]?(?![^\W_])"
-    r"(?:[\s\"':,=_({]{1,4}(?:room|segment|area|space|outline|the|name|label|title)s?(?![^\W_]))*+"
-    r"[\s\"':,=({]{1,4}"
+_PAGE = (("page",), ("page", "number"), ("page", "no"), ("current", "page"))
+_PAGES = (("pages",), ("page", "count"), ("total", "pages"), ("last", "page"))
+_TELLS_CODING = _listed(
+    "encoding encoded coding format layout convention coordinates coords points"
 )
-_ENDED = re.compile(r"[\"')}\].,;]?\s|[\"')}\].,;]|\Z")
+_BY_STEPS = _listed("delta deltas incremental increments differential differences relative")
 _SMALL, _LARGE = 1500.0, 200_000.0
 """No floor is smaller, and hardly one larger, in mm."""
 
@@ -165,6 +166,12 @@ def _apart(rooms: Sequence[Shape]) -> Reason | None:
                 f"the outlines are said to be told from an origin of their own ({clue.text!r})",
                 "add it first",
             )
+        coded = not _TELLS_CODING.isdisjoint(words_of(clue.key)[-1:])
+        if coded and not _BY_STEPS.isdisjoint(words_of(clue.text)):
+            return (
+                f"the outlines are said to be told step by step ({clue.key}: {clue.text})",
+                "give places in one frame",
+            )
         if clue.key == "transform" and any(map(str.isdigit, clue.text)):
             return f"the outlines stand under a transform ({clue.text})", "apply it first"
     return None
@@ -228,16 +235,12 @@ def _turned(rooms: Sequence[Shape], text: str) -> Reason | None:
 
 
 def _removed(rooms: Sequence[Shape], text: str) -> Reason | None:
-    """The text says below a room's outline that the room is gone."""
-    last = {room.name: room.found.offset for room in rooms if len(room.name) > 1}
-    for found in _REMOVAL.finditer(text) if last else ():
-        behind = text[found.end() : found.end() + max(map(len, last)) + 1]
-        name = next((n for n in last if behind.startswith(n) and _ENDED.match(behind, len(n))), "")
-        if name and found.start() > last[name]:
-            return (
-                f"{name!r} is said to be gone ({' '.join((found[0] + name).split())})",
-                "take its outline out of the text",
-            )
+    """The text says below a room's outline that the room is gone, or a corner of it elsewhere."""
+    if told := said_gone(rooms, text):
+        name, said = told
+        return f"{name!r} is said to be gone ({said})", "take its outline out of the text"
+    if corner := said_of_corners(rooms, text):
+        return f"corners of an outline are said to have changed ({corner})", "change them first"
     return None
 
 
@@ -277,7 +280,18 @@ def _told_corners(room: Shape, sources: Mapping[int, int]) -> Iterator[tuple[str
 
 
 def _short_of_rooms(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> Reason | None:
-    """Fewer rooms are there than the text says beside them, and one is cut off or not read."""
+    """Fewer rooms are there than the text says beside them, or than its pages hold."""
+    for room in rooms:
+        if room.found.fewer:
+            return (
+                f"rooms are missing: in their place the text has {room.found.fewer!r}",
+                "give a text that was not shortened",
+            )
+    if (pages := _pages(rooms)) and len(pages[0]) < pages[1]:
+        return (
+            f"rooms are missing: of {pages[1]} pages the text has {', '.join(sorted(pages[0]))}",
+            "give a text with all pages",
+        )
     lists: dict[tuple[int, int], int] = {}
     for shape in shapes:
         whole = shape.polygon is not None and not shape.found.cut
@@ -294,3 +308,11 @@ def _short_of_rooms(rooms: Sequence[Shape], shapes: Sequence[Shape]) -> Reason |
                     "give a text that was not cut",
                 )
     return None
+
+
+def _pages(rooms: Sequence[Shape]) -> tuple[set[str], int] | None:
+    """Which pages of a long list the rooms come from, and how many it has; None if nothing says."""
+    clues = [c for room in rooms for c in room.found.clues if c.text.isdigit()]
+    here = {c.text for c in clues if words_of(c.key) in _PAGE}
+    known = [int(c.text) for c in clues if words_of(c.key) in _PAGES]
+    return (here, max(known)) if here and known else None

@@ -1,18 +1,23 @@
-"""Corners that come in any order, a record each, with the outline's name and their number in it."""
+"""Corners that come in any order, a record each: with the outline's name and their number in it, or
+behind the outline's name, one after another of each."""
 
 from __future__ import annotations
 
-from collections import defaultdict
+import itertools
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 
 from regmap.inputs.captures.corner import Point, point_of
-from regmap.inputs.captures.groups import Group, unwrap
-from regmap.inputs.captures.words import id_rank, name_rank, votes
+from regmap.inputs.captures.groups import Group, Value, unwrap
+from regmap.inputs.captures.words import id_rank, name_rank, stem, votes
 
 __all__ = ["put_in_order"]
 
 _FEWEST = 3
 _FEWEST_ITEMS = 6
+_MOST = 0.8
+"""Corners follow one another if this share of them stands in such outlines."""
+
 _LISTS = ("root", "block", "text", "[", "table")
 
 
@@ -24,6 +29,7 @@ def put_in_order(root: Group) -> None:
     for group in root.every():
         if group.kind in _LISTS and len(group.items) >= _FEWEST_ITEMS:
             _order(group)
+            _gather(group)
 
 
 def _order(group: Group) -> None:
@@ -47,6 +53,36 @@ def _order(group: Group) -> None:
         others = [items[at] for at in range(first, len(items)) if at not in own]
         group.items = [*items[:first], *(items[places[i]] for i in turned), *others]
         return
+
+
+def _gather(group: Group) -> None:
+    """Put corners behind the first of those under the same key, where several outlines are told at
+    once: `hall: 1, 2`, `bath: 3, 4`, `hall: 5, 6`, ..."""
+    counted = Counter(key for key, _ in group.items if key is not None)
+    named = {key for key in counted if len(stem(key)) > 1}
+    known = {key for key in named if counted[key] >= _FEWEST} if len(named) > 1 else ()
+    places = [at for at, (key, value) in enumerate(group.items) if key in known and _pair(value)]
+    if len(known) < 2 or len(places) < _FEWEST_ITEMS:
+        return
+    keys = [group.items[at][0] for at in places]
+    lengths = [len(list(same)) for _, same in itertools.groupby(keys)]
+    if sum(n for n in lengths if n >= _FEWEST) >= _MOST * len(keys):
+        return
+    told = Counter(keys)
+    in_turn = keys == keys[: len(told)] * (len(keys) // len(told))  # corners, by names of their own
+    if min(told.values()) < _FEWEST or in_turn:
+        return
+    first = dict(zip(reversed(keys), reversed(places), strict=True))
+    own = {*places}
+    order = sorted(
+        range(len(group.items)), key=lambda at: first[group.items[at][0]] if at in own else at
+    )
+    group.items = [group.items[at] for at in order]
+
+
+def _pair(value: Value) -> bool:
+    point = point_of(value)
+    return point is not None and len(point.values) == 2
 
 
 def _ranks(points: Sequence[Point]) -> list[tuple[int, int]] | None:

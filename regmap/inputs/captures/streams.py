@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import itertools
 import json
+import quopri
 import re
+
+from regmap.inputs.captures.unpack import text_of_bytes
 
 __all__ = [
     "announced",
+    "keyed_fields",
     "plain_marks",
     "rejoined",
+    "soft_broken",
     "unbroken",
     "unstreamed",
     "with_points",
@@ -42,6 +47,13 @@ _ANNOUNCED = re.compile(
     r"(?P<body>[^\r\n]+)(?=\r?$)",
     re.MULTILINE,
 )
+_QUOTED_PRINTABLE = re.compile(
+    r"(?P<head>^content-transfer-encoding:[ \t]*quoted-printable[^\n]*\n(?:[^\r\n]+\n)*+\r?\n)"
+    r"(?P<body>.*?)(?=^--|\Z)",
+    re.IGNORECASE | re.MULTILINE | re.DOTALL,
+)
+_FIELD = re.compile(r"^([ \t]*)(\d{1,9})[ ]?\{(?=[ \t\r]*$)", re.MULTILINE)
+_SOFT = re.compile(r"=[ \t\r]*\n")
 _COMMAS = re.compile(r"\(([-+]?\d+),(\d+)[ ]?;[ ]?([-+]?\d+),(\d+)\)")
 _PLAIN = r"[-+]?\d+(?:\.\d+)?"
 _MORE = re.compile(
@@ -113,6 +125,22 @@ def _record(line: str) -> dict[str, object]:
     return record if isinstance(record, dict) else {}
 
 
+def soft_broken(text: str) -> str:
+    """Return the text with what mail has as quoted-printable (RFC 2045, section 6.7) as it was.
+
+    It goes from the empty line below the header that says so to a line that parts the mail. Lines
+    keep their numbers.
+    """
+    return _QUOTED_PRINTABLE.sub(_unescaped_mail, text)
+
+
+def _unescaped_mail(found: re.Match[str]) -> str:
+    lines = _SOFT.sub("", found["body"]).split("\n")
+    plain = [text_of_bytes(quopri.decodestring(line.encode("utf-8", "replace"))) for line in lines]
+    lost = found["body"].count("\n") - len(lines) + 1
+    return found["head"] + "\n".join(plain) + "\n" * lost
+
+
 def plain_marks(text: str) -> str:
     """Return the text with angle brackets around numbers and long minus signs as ASCII has them.
 
@@ -141,6 +169,11 @@ def _with_plain_signs(text: str) -> str:
 
 def _letter(found: re.Match[str]) -> str:
     return letter if (letter := chr(int(found[1], 16))).isalpha() else found[0]
+
+
+def keyed_fields(text: str) -> str:
+    """Return the text with `"4": {` for a line `4 {`, which opens a field that has but a number."""
+    return _FIELD.sub(r'\1"\2": {', text)
 
 
 def with_points(text: str) -> str:

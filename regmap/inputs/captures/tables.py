@@ -7,18 +7,20 @@ columns of numbers that neither count nor repeat.
 
 from __future__ import annotations
 
-import csv
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from regmap.inputs.captures.numerals import as_number, counts, parts
+from regmap.inputs.captures.cells import APART, cells_of, numbers_of
+from regmap.inputs.captures.layouts import Cell, a_corner_a_row, numbered, pivoted, side_by_side
+from regmap.inputs.captures.numerals import counts, parts
 from regmap.inputs.captures.unpack import GROUP_PARTS, Budget
-from regmap.inputs.captures.words import NUMBERED_AXIS, axis, is_no_place, tells_size
+from regmap.inputs.captures.words import axis, is_no_place, tells_size
 
-__all__ = ["Cell", "Row", "numbers_of", "table"]
+__all__ = ["Row", "table"]
 
 _LONGEST_HEADER = 1000
 _MOST_NUMBERS = 8
@@ -27,10 +29,7 @@ _MOST_NUMBERS = 8
 _CODE = re.compile(r"\d\]")
 _NO_HEADER = re.compile(r"[{}<>=]|:\s|\w\(\S|[\d\"'\])][\])]")
 _COLUMN = re.compile(r"(?:.*[\W_])?([xy])(?:[\W_].*)?\Z", re.IGNORECASE)
-_APART = "  "
-"""Two blanks or more part the columns of a table that is set for the eye."""
-
-_MARKS = (";", "\t", "|", ",", _APART, None)
+_MARKS = (";", "\t", "|", ",", APART, None)
 _RULE = re.compile(r"[\W_]*\Z")
 
 _MOST_SILENT = 20
@@ -41,13 +40,13 @@ _STRUCTURE = re.compile(
     r"[\[{(<](?!\w{1,12}[\])])|;|\d[\s,;:/|xX@_~]+[-+.]?\d[\d.]*[\s,;/|]+[-+.]?\d"
 )
 
-_PAIRED = re.compile(r"(?:(.+?)[\W_]+([xy])|([xy])[\W_]+(.+))\Z", re.IGNORECASE)
-
-_GROUPED = re.compile(r"(?<=\d)['’\u00a0\u202f\u2009 ](?=\d{3}(?!\d))")
-_LOCAL = re.compile(r"[-+]?\d+(?:[.,]\d+)*\Z")
-_FRACTION = re.compile(r",(?!\d{3}\Z)|\A[-+]?0,")
-
-Cell = tuple[str | None, float | str]
+_AXES = (
+    *itertools.product(
+        ("e", "ost", "osten", "est", "este", "oost"), ("n", "nord", "norte", "noord")
+    ),
+    *itertools.product(("col", "column"), ("row",)),
+)
+"""Names that say x and y if both are there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +68,14 @@ def table(text: str, position: int, budget: Budget) -> tuple[list[Row], int] | N
     if end < 0 or not 3 <= len(header) <= _LONGEST_HEADER or _NO_HEADER.search(header):
         return None
     for mark in _MARKS:
-        names = _header(header, mark)
+        names, below = _two_headers(text, header, end + 1, mark) or (_header(header, mark), end + 1)
         if names is None:
             continue
-        starts, rows, after = _rows(text, end + 1, mark, len(names), budget)
-        if len(rows) >= 3 and (outlines := _side_by_side(names, rows)):
+        starts, rows, after = _rows(text, below, mark, len(names), budget)
+        outlines = side_by_side(names, rows) or a_corner_a_row(names, rows)
+        if len(rows) >= 3 and outlines:
             return [Row(starts[0], outlines)], after
-        names, rows, starts = _pivoted(names, rows, starts)
+        names, rows, starts = pivoted(names, rows, starts)
         keys = _keys(names, rows, mark) if rows else None
         if keys is not None:
             found = _values(keys, rows)
@@ -87,12 +87,27 @@ def _header(line: str, mark: str | None) -> list[str] | None:
     """The columns' names, or None if this is no header."""
     if mark is not None and mark not in line:
         return None
-    names = _cells(line, mark)
+    names = cells_of(line, mark)
     if len(names) < 2 or len(set(names)) < len(names) or names.count("") > 1:
         return None
     if any(_tells(name) or _CODE.search(name) for name in names) or not any(map(_worded, names)):
         return None
     return names if mark is not None or len(_axes(names)) == 2 else None
+
+
+def _two_headers(
+    text: str, header: str, below: int, mark: str | None
+) -> tuple[list[str], int] | None:
+    """The columns' names, and where their rows begin, if a line of x and y stands below the names
+    of rooms, each of which goes on over the columns that it leaves empty."""
+    end = text.find("\n", below)
+    if mark is None or mark not in header or end < 0 or end - below > _LONGEST_HEADER:
+        return None
+    above, axes = cells_of(header, mark), cells_of(text[below:end], mark)
+    if len(above) != len(axes) or {one.lower() for one in axes} != {"x", "y"} or not above[0]:
+        return None
+    names = [f"{name} {which}" for name, which in zip(_carried(above), axes, strict=True)]
+    return (names, end + 1) if len(set(names)) == len(names) > 2 else None
 
 
 def _worded(name: str) -> bool:
@@ -115,7 +130,7 @@ def _rows(
         end = text.find("\n", at)
         end = len(text) if end < 0 else end
         line = text[at:end]
-        cells = _cells(line, mark)
+        cells = cells_of(line, mark)
         budget.spend(GROUP_PARTS + len(cells))
         if len(cells) == count and not _RULE.match(line):
             telling = telling if rows else [i for i, cell in enumerate(cells) if _tells(cell)]
@@ -135,20 +150,6 @@ def _tells(cell: str) -> bool:
     return _NUMBER_LIKE.match(cell) is not None or not _plain(cell)
 
 
-def _cells(line: str, mark: str | None) -> list[str]:
-    line = line.strip("\r ")
-    if mark is None:
-        return line.split()
-    if mark == _APART:
-        return re.split(r"[ \t]{2,}", line.strip())
-    if mark == "|":
-        line = line.strip("|")
-    try:
-        return [cell.strip() for cell in next(csv.reader([line], delimiter=mark), [])]
-    except csv.Error:  # a cell longer than that module takes
-        return []
-
-
 def _axes(names: Sequence[str]) -> dict[str, int]:
     """Which columns are called x and y, if just one is each."""
     found: dict[str, int] = {}
@@ -159,7 +160,13 @@ def _axes(names: Sequence[str]) -> dict[str, int]:
             if which in found:
                 return {}
             found[which] = at
-    return found if len(found) == 2 else {}
+    if len(found) == 2:
+        return found
+    small = [name.casefold() for name in names]
+    for x, y in _AXES:
+        if small.count(x) == small.count(y) == 1:
+            return {"x": small.index(x), "y": small.index(y)}
+    return {}
 
 
 def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str] | None:
@@ -169,7 +176,7 @@ def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str
     if axes and not all(columns[at] is not None for at in axes.values()):
         axes = {}
     numeric = [at for at, column in enumerate(columns) if column is not None]
-    wide = not axes and _numbered(names)
+    wide = not axes and numbered(names)
     if wide:
         return names
     if not axes and len(numeric) > _MOST_NUMBERS:
@@ -190,57 +197,6 @@ def _keys(names: list[str], rows: list[list[str]], mark: str | None) -> list[str
     return keys
 
 
-def _numbered(names: Sequence[str]) -> list[int]:
-    """The columns of rows that hold an outline each, x and y of a corner beside each other."""
-    places = [at for at, name in enumerate(names) if NUMBERED_AXIS.fullmatch(name)]
-    return places if len(places) >= 6 and len(places) % 2 == 0 else []
-
-
-def _pivoted(
-    names: list[str], rows: list[list[str]], starts: list[int]
-) -> tuple[list[str], list[list[str]], list[int]]:
-    """A row a corner of rows that bring one coordinate each: a column says x or y."""
-    for at in range(len(names)):
-        said = {row[at].lower() for row in rows}
-        if said != {"x", "y"}:
-            continue
-        numeric = [i for i in range(len(names)) if i != at and numbers_of([r[i] for r in rows])]
-        if not numeric:
-            break
-        value = numeric[-1]
-        corners: dict[tuple[str, ...], dict[str, tuple[int, str]]] = {}
-        for start, row in zip(starts, rows, strict=True):
-            said_too = tuple(cell for i, cell in enumerate(row) if i not in (at, value))
-            corners.setdefault(said_too, {})[row[at].lower()] = start, row[value]
-        if 2 * len(corners) != len(rows) or any(len(one) < 2 for one in corners.values()):
-            break
-        others = [name for i, name in enumerate(names) if i not in (at, value)]
-        table = [[*key, one["x"][1], one["y"][1]] for key, one in corners.items()]
-        return [*others, "x", "y"], table, [one["x"][0] for one in corners.values()]
-    return names, rows, starts
-
-
-def _side_by_side(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[Cell]:
-    """Outlines beside each other, two columns each: `hall x;hall y;kitchen x;kitchen y`."""
-    pairs: dict[str, dict[str, int]] = {}
-    first = int(_PAIRED.match(names[0]) is None)  # which corner it is
-    for at, name in enumerate(names[first:], first):
-        found = _PAIRED.match(name)
-        if found is None or not any(map(str.isalpha, found[1] or found[4])):
-            return []
-        pairs.setdefault(found[1] or found[4], {})[(found[2] or found[3]).lower()] = at
-    if len(pairs) < 2 or any(len(axes) < 2 for axes in pairs.values()):
-        return []
-    cells: list[Cell] = []
-    for name, axes in pairs.items():
-        columns = [numbers_of([row[axes[which]] for row in rows]) for which in "xy"]
-        if columns[0] is None or columns[1] is None:
-            return []
-        points = zip(*columns, strict=True)
-        cells.append((name, ";".join(f"{x!r},{y!r}" for x, y in points if x == x and y == y)))
-    return cells
-
-
 def _likely_axes(columns: Sequence[Sequence[float]], places: Sequence[int]) -> dict[str, int]:
     """The first two columns of numbers that may be coordinates of rooms' corners, row by row."""
     likely = [
@@ -258,7 +214,7 @@ def _plain(cell: str) -> bool:
 def _values(keys: list[str], rows: list[list[str]]) -> list[list[Cell]]:
     """The cells of all rows: numbers where a whole column is, names carried down."""
     columns: list[list[float | str]] = []
-    wide = _numbered(keys)
+    wide = numbered(keys)
     corners = numbers_of([row[at] for at in wide for row in rows])
     for at, key in enumerate(keys):
         texts = [row[at] for row in rows]
@@ -303,33 +259,3 @@ def _carried(texts: Sequence[str]) -> list[str]:
     for text in texts:
         carried.append(text or carried[-1])
     return carried
-
-
-def numbers_of(texts: Sequence[str]) -> list[float] | None:
-    """Return the numbers that a column's cells are, nan where one is empty; None if one is none.
-
-    Which of point and comma parts the fraction off is asked of all cells together: what groups
-    digits does so by three, everywhere.
-    """
-    numbers = [as_number(text) if text else float("nan") for text in texts]
-    if all(number is not None for number in numbers):
-        return [n for n in numbers if n is not None] if any(texts) else None
-    bare = [_GROUPED.sub("", re.sub(r"(?<=\d)\s*(?:mm|cm|m|px)\Z", "", text)) for text in texts]
-    if not all(_LOCAL.match(text) for text in bare if text):
-        return None
-    both = [text for text in bare if "," in text and "." in text]
-    if both:
-        comma = both[0].rindex(",") > both[0].rindex(".")
-    else:
-        if not any("," in text for text in bare):
-            return [float(text) if text else float("nan") for text in bare]
-        whole = any(text.lstrip("+-0").isdigit() for text in bare if len(text) > 1)
-        comma = any(map(_FRACTION.search, bare)) or not whole
-    try:
-        return [float(_decimal(text, comma=comma)) if text else float("nan") for text in bare]
-    except ValueError:
-        return None
-
-
-def _decimal(text: str, *, comma: bool) -> str:
-    return text.replace(".", "").replace(",", ".") if comma else text.replace(",", "")

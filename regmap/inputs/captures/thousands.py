@@ -11,7 +11,7 @@ import itertools
 import re
 from collections.abc import Sequence
 
-from regmap.inputs.captures.tables import numbers_of
+from regmap.inputs.captures.cells import numbers_of
 
 __all__ = ["unapostrophed", "ungrouped", "without_thousands_marks"]
 

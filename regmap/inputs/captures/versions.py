@@ -9,13 +9,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from regmap.inputs.captures.gone import is_told_gone
 from regmap.inputs.captures.ground import SAME_GROUND
-from regmap.inputs.captures.names import Shape
+from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.order import is_stamp
-from regmap.inputs.captures.words import id_rank, is_change, is_kind, tells_revision
+from regmap.inputs.captures.shapes import Shape
+from regmap.inputs.captures.words import id_rank, is_change, is_kind, tells_revision, words_of
 
 __all__ = ["changes", "newest"]
 
+_SURE = frozenset(("score", "confidence", "conf", "prob", "probability", "likelihood"))
 _MOST_NEWER, _NEWER_AT_ONCE = 64, 16
 """So many of the newer outlines on a room's ground are looked at, so many more at a time."""
 
@@ -100,16 +103,31 @@ def newest(shapes: Sequence[Shape]) -> list[Shape]:
     count: Counter[tuple[str, tuple[int, int]]] = Counter()
     for shape in shapes:
         name = shape.name
+        if name in current and _is_surer(current[name], shape):
+            continue
         if name in current and _both_stay(current[name], shape):
             # A second bedroom of the same list; it is told apart by number.
             count[name, shape.found.moment] += 1
             name = f"{name} {count[name, shape.found.moment] + 1}"
         shape.name = name
         current[name] = shape
-    rooms = list(current.values())
+    rooms = [room for room in current.values() if not is_told_gone(room.found)]
     old = _out_of_date(rooms)
     gone = _gone(shapes)
     return [room for at, room in enumerate(rooms) if at not in old and room.name not in gone]
+
+
+def _is_surer(one: Shape, other: Shape) -> bool:
+    """Whether of two guesses at one room in one list the first is said to be surer."""
+    if one.found.moment != other.found.moment or not one.overlaps(other.polygon):
+        return False
+    first, second = (_sureness(shape) for shape in (one, other))
+    return first is not None and second is not None and first > second
+
+
+def _sureness(shape: Shape) -> float | None:
+    clues = (c for c in shape.found.clues if not c.outside and c.number)
+    return next((as_number(c.text) for c in clues if not _SURE.isdisjoint(words_of(c.key))), None)
 
 
 def _gone(shapes: Sequence[Shape]) -> set[str]:

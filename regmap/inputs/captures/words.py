@@ -8,6 +8,32 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
+from regmap.inputs.captures.vocabulary import (
+    BEFORE,
+    BEHIND,
+    CHANGE,
+    DRAWN,
+    IDS,
+    KINDS,
+    KNOWN,
+    LOG_LEVELS,
+    LONE_STOREY,
+    MEASURES,
+    NAMES,
+    NOT_HELD,
+    NOT_ROOM,
+    OPENING,
+    OUTLINE,
+    PLUMBING,
+    POSES,
+    RELATIVE,
+    REVISION,
+    ROOM,
+    STOREYS,
+    WAY,
+    WHICH_STOREY,
+)
+
 __all__ = [
     "tells_size",
     "LOG_LEVELS",
@@ -29,6 +55,7 @@ __all__ = [
     "is_measure",
     "is_no_place",
     "is_opening",
+    "is_not_held",
     "is_plumbing",
     "is_pose",
     "is_relative",
@@ -43,139 +70,7 @@ __all__ = [
     "words_of",
 ]
 
-
-def _listed(words: str) -> list[str]:
-    return words.split()
-
-
-def _listed_set(words: str) -> frozenset[str]:
-    return frozenset(words.split())
-
-
 _PARTS = re.compile(r"[^\W\d_]+?(?=[A-Z][a-z])|[^\W\d_]+")
-
-NAMES = _listed(
-    """
-    name label title caption room roomname raum raumname zimmer displayname alias bezeichnung
-    nom nombre nome naam namn navn nazwa beschreibung description area zone segment space tag text
-    """
-)
-_IDS = _listed("id roomid uid uuid key nr no num number index idx nummer ref code")
-
-ROOM = frozenset(
-    _listed(
-        """
-        room rooms raum raeume räume zimmer chamber chambers piece pieces pièce pièces
-        habitacion habitación habitaciones cuarto cuartos stanza stanze kamer kamers rum pokoj
-        segment segments space spaces
-        """
-    )
-)
-_OUTLINE = frozenset(
-    _listed(
-        """
-        outline outlines polygon polygons poly contour contours boundary boundaries border
-        borders perimeter shape shapes ring rings vertices vertex corners corner points point
-        pts coordinates coords coord geometry geometries exterior outer area areas umriss
-        umrisse kontur konturen polygone polygonzug ecken punkte grenze grenzen region regions
-        cell cells wall walls edge edges hull loop loops verts footprint footprints
-        """
-    )
-)
-_NOT_ROOM = frozenset(
-    _listed(
-        """
-        forbidden restricted restriction restrictions nogo noentry keepout keepaway exclude excluded
-        exclusion exclusions ban banned blocked avoid virtual barrier barriers fence fences
-        hazard hazards danger nomop mopless sperrzone sperrzonen sperrbereich verboten gesperrt
-        verbot interdit interdite zone zones zonen mask masks carpet carpets rug rugs teppich
-        obstacle obstacles hindernis hindernisse furniture furnitures möbel door doors tür
-        türen window windows fenster threshold thresholds schwelle icon icons bbox bounds
-        extent extents box boxes viewport prohibited offlimits limits lockout stayout
-        noway taboo tabu verbotszone verbotszonen sperrfläche sperrflächen hole cutout cutouts
-        spot spots target targets goal goals
-        """
-    )
-)
-_WAY = frozenset(
-    _listed(
-        """
-        path paths trace traces track tracks trail trails trajectory trajectories route routes
-        driven pose poses position positions odometry odom history travelled traveled travel weg
-        pfad spur bahn fahrt fahrweg dock docks station charger charging ladestation scan scans
-        lidar laser cleaned covered swept mopped vacuumed coverage progress ranges histogram
-        pixels raster grid occupancy palette samples line lines
-        """
-    )
-)
-_DRAWN = _listed_set(
-    "px pixel pixels pix screen image picture canvas display viewport svg thumbnail"
-)
-_PLUMBING = frozenset(
-    _listed(
-        """
-        data payload result results params param value values msg message messages body content
-        item items list map maps floor floors plan level home house building object objects
-        feature features properties property attributes attribute geojson collection response
-        request update updated changed event state status info debug warning error trace notice
-        recv received rx tx in out set get new of for the is to from with and json xml text
-        root doc document type multipolygon linearring linestring poslist pos array entry
-        entries record records x y xy p pt d robot device log battery vacuum cleaner
-        """
-    )
-)
-_CHANGE = _listed_set(
-    "update updated delta change changed patch partial diff modified edited added new"
-)
-_REVISION = _listed_set("rev revision version ver generation edition")
-_RELATIVE = _listed_set(
-    """
-    delta deltas step steps move moves offset offsets increment increments diff diffs difference
-    differences relative rel displacement displacements dx dy
-    """
-)
-_KINDS = _listed_set(
-    "type kind category class topic channel layer event ev evt role method op"  # of what follows
-)
-_MEASURES = _listed_set(
-    """
-    width height length w h radius r angle theta th hdg heading yaw phi direction time ts t
-    timestamp duration temp temperature battery level rssi signal speed load count size area
-    perimeter len weight conf confidence prob probability score min max mean mode fan water suction
-    order seq minutes seconds hours percent colour color rev version
-    bearing azimuth deg degrees range distance dist
-    """
-)
-STOREYS = _listed_set(
-    "floor level storey story etage stockwerk geschoss ebene floors levels storeys"
-)
-"""Words for a storey of a house."""
-
-_WHICH_STOREY = STOREYS | _listed_set(
-    """
-    ground upper lower first second third fourth top st nd rd th basement downstairs upstairs
-    erdgeschoss obergeschoss untergeschoss dachgeschoss kellergeschoss eg og ug dg
-    """
-)
-_LONE_STOREY = _listed_set("ground upper downstairs upstairs eg og ug dg") | {
-    word for word in _WHICH_STOREY if word.endswith("geschoss") and word != "geschoss"
-}
-LOG_LEVELS = frozenset(("trace", "debug", "info", "notice", "warn", "warning", "error", "fatal"))
-"""How loggers rank messages; their word for the lowest rank is also one for a path."""
-
-_POSES = _listed_set("pose pos position loc location odom odometry")
-_OPENING = _listed_set("begin begins start starts")
-KNOWN = ROOM | _OUTLINE | _NOT_ROOM | _WAY | _PLUMBING | _OPENING
-BEHIND = (_OUTLINE - _listed_set("area areas region regions cell cells wall walls edge edges")) | (
-    _listed_set(
-        """
-        is at has updated changed added received finished saved stored completed created committed
-        detected
-        """
-    )
-)
-BEFORE = BEHIND | _PLUMBING | ROOM | _OPENING
-"""Words that may stand behind and before a name and are no part of it."""
 
 _AXIS = re.compile(
     r"(?:pos|coord|punkt|point|p|pt)?[_\W]*([xy])(?:[_\W]*(?:pos|coord|mm|cm|m|px|koordinate|value))?"
@@ -207,9 +102,9 @@ def votes(text: str) -> tuple[int, int, int, int]:
     bag = {*words, *joined, whole}
     return (
         len(bag & ROOM),
-        len(bag & _OUTLINE),
-        len(bag & _NOT_ROOM),
-        len(bag & _WAY),
+        len(bag & OUTLINE),
+        len(bag & NOT_ROOM),
+        len(bag & WAY),
     )
 
 
@@ -223,7 +118,7 @@ def is_plumbing(key: str) -> bool:
     if not words:
         return len(key) < 2 and not key.isdigit()
     if any(c.isdigit() for c in key):
-        return all(word in _NOT_ROOM | _WAY for word in words)
+        return all(word in NOT_ROOM | WAY for word in words)
     lettered = len(words) < len(words_of(key))  # room A
     return not lettered and all(word in KNOWN or word + "s" in KNOWN for word in words)
 
@@ -238,13 +133,13 @@ def is_room_word(text: str) -> bool:
 @lru_cache(maxsize=4096)
 def is_kind(key: str) -> bool:
     """Whether a key says that what follows is the kind of thing that this is."""
-    return not _KINDS.isdisjoint(words_of(key)[-1:])
+    return not KINDS.isdisjoint(words_of(key)[-1:])
 
 
 @lru_cache(maxsize=4096)
 def is_measure(key: str) -> bool:
     """Whether a key says that what follows is a number of another kind than a coordinate."""
-    return not _MEASURES.isdisjoint(words_of(key))
+    return not MEASURES.isdisjoint(words_of(key))
 
 
 @lru_cache(maxsize=4096)
@@ -269,29 +164,36 @@ def is_way(text: str) -> bool:
 
 def is_change(path: Sequence[str]) -> bool:
     """Whether keys say that what follows is a change and not all there is."""
-    return any(not _CHANGE.isdisjoint(words_of(key)) for key in path)
+    return any(not CHANGE.isdisjoint(words_of(key)) for key in path)
+
+
+@lru_cache(maxsize=4096)
+def is_not_held(key: str) -> bool:
+    """Whether a key says that what follows holds no more, or not yet: previous_map, draft."""
+    words = set(words_of(key))
+    return not words.isdisjoint(NOT_HELD) and words <= NOT_HELD | PLUMBING | ROOM
 
 
 @lru_cache(maxsize=4096)
 def tells_revision(key: str) -> bool:
     """Whether a key says that what follows counts the states of what it stands beside."""
-    return not _REVISION.isdisjoint(words_of(key)[-1:])
+    return not REVISION.isdisjoint(words_of(key)[-1:])
 
 
 @lru_cache(maxsize=4096)
 def is_storey(text: str) -> bool:
     """Whether a text says which storey of a house something is of, and nothing else: floor 2."""
     words = words_of(text)
-    if not words or not _WHICH_STOREY.issuperset(words):
+    if not words or not WHICH_STOREY.issuperset(words):
         return False
     which = any(map(str.isdigit, text)) or not STOREYS.issuperset(words)
-    return which and (not STOREYS.isdisjoint(words) or not _LONE_STOREY.isdisjoint(words))
+    return which and (not STOREYS.isdisjoint(words) or not LONE_STOREY.isdisjoint(words))
 
 
 @lru_cache(maxsize=4096)
 def is_relative(key: str) -> bool:
     """Whether a key says that what follows are no places, but ways from one place to the next."""
-    return not _RELATIVE.isdisjoint(words_of(key))
+    return not RELATIVE.isdisjoint(words_of(key))
 
 
 def is_no_place(key: str) -> bool:
@@ -308,7 +210,7 @@ def tells_size(keys: Iterable[str]) -> bool:
 @lru_cache(maxsize=4096)
 def is_drawn(key: str) -> bool:
     """Whether a key says that what follows is in the pixels of a picture."""
-    return not _DRAWN.isdisjoint(words_of(key))
+    return not DRAWN.isdisjoint(words_of(key))
 
 
 @lru_cache(maxsize=4096)
@@ -324,13 +226,13 @@ def is_aside(phrase: str) -> bool:
 @lru_cache(maxsize=4096)
 def is_pose(phrase: str) -> bool:
     """Whether a phrase ends in a word for where something is."""
-    return not _POSES.isdisjoint(words_of(phrase)[-1:])
+    return not POSES.isdisjoint(words_of(phrase)[-1:])
 
 
 @lru_cache(maxsize=4096)
 def is_opening(phrase: str) -> bool:
     """Whether a phrase says that something begins, and so speaks of what follows it alone."""
-    return not _OPENING.isdisjoint(words_of(phrase))
+    return not OPENING.isdisjoint(words_of(phrase))
 
 
 def without_level(phrase: str) -> str:
@@ -362,11 +264,11 @@ def id_rank(key: str) -> int | None:
     if not words:
         return None
     whole = "".join(words)
-    whole = whole.removesuffix("s") if whole.removesuffix("s") in _IDS else whole
-    if whole in _IDS:
-        return _IDS.index(whole)
+    whole = whole.removesuffix("s") if whole.removesuffix("s") in IDS else whole
+    if whole in IDS:
+        return IDS.index(whole)
     numbered = whole.endswith("id") and (whole[:-2] in NAMES or whole[:-2] in ROOM)
-    return len(_IDS) if numbered or words[-1] in ("id", "uid", "uuid", "nr") else None
+    return len(IDS) if numbered or words[-1] in ("id", "uid", "uuid", "nr") else None
 
 
 @lru_cache(maxsize=4096)
