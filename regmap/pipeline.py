@@ -290,7 +290,7 @@ class Pipeline:
         lit = (self.fits[0].lit, self.fits[0].lit_px)
         said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX, lit)
         if share * sure < SURE and not said:
-            said = [doubts.UNCLEAR]
+            said = [doubts.unclear(tied=len(self.ties[0]) > 0)]
         if self.contradicted:
             said.insert(0, doubts.CONTRADICTED)
         if start < SURE:

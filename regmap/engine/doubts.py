@@ -10,10 +10,6 @@ from numpy.typing import NDArray
 from . import confidence, judge
 from .strain import Strain
 
-UNCLEAR = (
-    "few rooms, or weak borders, leave other positions possible; a larger or cleaner picture, or "
-    "one tie point, would help"
-)
 CONTRADICTED = "the tie points contradict every position that fits the picture"
 STARTED_IN_DOUBT = (
     "the fit that it started from (near) was doubtful, and nothing was looked at elsewhere; one "
@@ -77,6 +73,13 @@ def doubts(
         lost = ", and some of their walls are not there" if best.unmet > 0.1 else ""
         said.append(f"{rooms} room(s) alone can be laid on most pictures somewhere{lost}")
     return said
+
+
+def unclear(*, tied: bool) -> str:
+    """In words, that nothing in particular is wrong and too little speaks for the fit; a tie point
+    would help where none is given."""
+    wish = "a larger or cleaner picture" + ("" if tied else ", or one tie point,")
+    return f"few rooms, or weak borders, leave other positions possible; {wish} would help"
 
 
 def near_misses(

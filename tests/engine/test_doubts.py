@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from regmap.engine import judge
-from regmap.engine.doubts import doubts, near_misses, strained
+from regmap.engine.doubts import doubts, near_misses, strained, unclear
 from regmap.engine.judge import Evidence
 from regmap.engine.strain import Strain
 from tests.engine.test_judge import GOOD, NO_RIVAL, sure
@@ -149,3 +149,10 @@ def test_a_floor_that_no_one_move_lays_is_told_with_its_remedy(sure: float, said
         assert "of the same day" in apart[0]
         assert "7 px" in longer[0]
         assert 'model="affine"' in longer[0]
+
+
+def test_who_gave_a_tie_point_is_not_asked_for_one() -> None:
+    assert "tie point" in unclear(tied=False)
+    assert "tie point" not in unclear(tied=True)
+    for tied in (True, False):
+        assert unclear(tied=tied).endswith("would help")
