@@ -38,8 +38,7 @@ def shared_areas(
     corners = shapely.get_num_coordinates(rooms)[pairs[:, 0]]
     corners = corners + shapely.get_num_coordinates(shapes)[pairs[:, 1]]
     if (corners * (1.0 + corners / _SQUARE)).sum() <= _MOST_WORK:
-        exact = [overlay.intersection(rooms[i], shapes[j]).area for i, j in pairs.tolist()]
-        return np.array(exact, dtype=np.float64)
+        return overlay.areas_in_common(rooms, shapes, pairs)
     one = {i: edges_of(rooms[i]) for i in set(pairs[:, 0].tolist())}
     other = {j: edges_of(shapes[j]) for j in set(pairs[:, 1].tolist())}
     most = _CROSSINGS / len(pairs)
