@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from regmap import frames
 from regmap.engine.measure import (
+    carried,
+    gap_px,
     place_samples,
     robust_weights,
 )
@@ -279,3 +281,24 @@ def test_noise_is_no_border(noise: float) -> None:
     fit = boxes.look(image, pose, boxes.probe_of(walls))
     assert np.average(fit.quality, weights=fit.chunks.weight) < 0.12
     assert np.average(fit.flat, weights=fit.chunks.weight) > 0.4
+
+
+def test_a_fit_that_is_carried_is_as_if_it_had_been_looked_at_there() -> None:
+    """Moved, turned, grown and offset by a little: same borders, walls where the pose puts them."""
+    box = (20.3, 15.7, 80.3, 65.7)
+    image = boxes.blurred(box, (100, 80), blur=0.8)
+    walls, pose = boxes.room(box)
+    probe = boxes.probe_of(walls)
+    turn = 0.004
+    move = np.array([[1.003, -turn, 0.3], [turn, 1.003, -0.4]])
+    moved, offset = frames.compose(move, pose), (0.0, 0.25)
+    here, there = boxes.look(image, pose, probe), boxes.look(image, moved, probe, offset=offset)
+    found = carried(here, moved, np.array(offset))
+    np.testing.assert_allclose(found.place, there.place, atol=0.01)
+    kept = boxes.away_from_corners(here, box)
+    np.testing.assert_allclose(found.residual[kept], there.residual[kept], atol=0.1)
+    assert np.abs(here.residual - there.residual)[kept].max() > 0.4
+    corners = frames.apply(moved, walls.corners) - frames.apply(pose, walls.corners)
+    gap = gap_px(moved, np.array(offset), pose, np.zeros(2), probe)
+    assert gap == pytest.approx(np.hypot(*corners.T).max())
+    assert gap_px(pose, np.array([0.0, -7.0]), pose, np.zeros(2), probe) == pytest.approx(7.0)

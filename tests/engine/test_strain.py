@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from regmap import synthetic
-from regmap.engine.strain import _as_normal, missed_one_way, strain_of
+from regmap.engine.strain import _as_normal, _bends, missed_one_way, strain_of
 from regmap.register import quietly
 from tests.engine.walls_by_hand import SIZE, disturbed, walls
 
@@ -174,3 +174,26 @@ def test_a_floor_bent_in_an_arc_is_doubted(family: str, seed: int, by: float) ->
     assert quietly(sample.image, sample.outlines).confidence >= 0.9
     fit = quietly(image, sample.outlines)
     assert fit.confidence < 0.9
+
+
+def test_bends_are_what_maps_of_the_plane_do_outward_at_small() -> None:
+    """Against differences of the maps themselves: a lens one way, an arc, a homography."""
+    rng = np.random.default_rng(6)
+    place, angle = rng.uniform(-0.5, 0.5, (40, 2)), rng.uniform(0, 2 * np.pi, 40)
+    normal = np.column_stack([np.cos(angle), np.sin(angle)])
+    (x, y), step = place.T, 1e-6
+
+    def outward(x_moved: Floats, y_moved: Floats) -> Floats:
+        return np.asarray((np.column_stack([x_moved - x, y_moved - y]) * normal).sum(axis=1) / step)
+
+    squeezed, bent, tilted = _bends(place, normal)
+    far, aside = 1.0 - step * x, 1.0 - step * y
+    for told, expected in (
+        (squeezed[:, 0], outward(x + step * x**2, y)),
+        (squeezed[:, 1], outward(x, y + step * y**2)),
+        (bent[:, 0], outward(x + step * y**2, y)),
+        (bent[:, 1], outward(x, y + step * x**2)),
+        (tilted[:, 0], outward(x / far, y / far)),
+        (tilted[:, 1], outward(x / aside, y / aside)),
+    ):
+        np.testing.assert_allclose(told, expected, atol=1e-5)
