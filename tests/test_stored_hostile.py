@@ -94,7 +94,8 @@ FILES: dict[str, tuple[bytes, str]] = {
     "from the future": (b'{"format": "regmap registration", "version": 99}', "update regmap"),
     "far future": (b'{"format": "regmap registration", "version": 1e99}', "whole number"),
     "UTF-16": (json.dumps(STORED).encode("utf-16"), "damaged"),
-    "byte order mark": (b"\xef\xbb\xbf{}", "damaged"),
+    "byte order mark alone": (b"\xef\xbb\xbf", "damaged"),
+    "two byte order marks": (b"\xef\xbb\xbf" * 2 + json.dumps(STORED).encode(), "damaged"),
     "another kind": (b'{"format": "regmap batch record", "version_of_format": 1}', "no stored"),
 }  # fmt: skip
 
@@ -106,6 +107,13 @@ def test_files_that_are_refused(kind: str, tmp_path: Path) -> None:
     path.write_bytes(content)
     with pytest.raises(StoredFileError, match=message):
         Registration.load(path)
+
+
+def test_a_byte_order_mark_of_an_editor_is_no_damage(tmp_path: Path) -> None:
+    path = tmp_path / "fit.json"
+    make_fit().save(path)
+    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes())
+    assert Registration.load(path).same_as(make_fit())
 
 
 def test_files_without_end_are_refused(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -61,8 +61,9 @@ def load(path: str | os.PathLike[str]) -> Registration:
             data = file.read(MAX_BYTES + 1)
         if len(data) > MAX_BYTES:
             raise StoredFileError(f"{path} is longer than {MAX_BYTES} bytes: it holds no one fit")
+        # Some editors put a byte order mark in front, which may be ignored (RFC 8259, section 8.1).
         stored = json.loads(
-            data.decode("utf-8"), parse_constant=_no_constant, object_pairs_hook=_no_repeats
+            data.decode("utf-8-sig"), parse_constant=_no_constant, object_pairs_hook=_no_repeats
         )
     except IsADirectoryError:
         raise StoredFileError(f"{path} is a folder: give the file in it") from None
