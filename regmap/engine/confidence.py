@@ -50,6 +50,8 @@ _TWO_UNMET = (-0.18, -0.10)
 # Shares of the rooms that are cut by a wall, and of the walls between them that stand on no border:
 # by chance, and of another storey.
 _CUT, _UNMET_INNER = (0.20, 0.40), (0.20, 0.35)
+# How surely it is one where many of those walls stand on no border, and none across rooms.
+_LACKING = 0.4
 # The same for a lawn of which every piece of the border is seen, whatever else is.
 _BENDS, _VERY_MANY_BENDS = (15.0, 25.0), (50.0, 80.0)
 
@@ -190,13 +192,14 @@ def _same_storey(best: Evidence) -> float:
 def other_storey(best: Evidence, cut: NDArray[np.bool_], lines: float) -> float:
     """0..1: how surely the picture shows another storey: walls across rooms where there are none
     (`cut` (R,), see `cuts`), and few of those that there are. Print and furniture do the like to
-    floors of which much else is seen."""
-    return min(
+    floors of which much else is seen. That few are there says something by itself."""
+    across = min(
         ramp(float(cut.mean()), *_CUT),
         ramp(best.unmet_inner, *_UNMET_INNER),
         1.0 - ramp(best.surprise, 14.0, 24.0),
-        1.0 - every_wall(best, lines),
     )
+    lacking = min(ramp(best.unmet_inner, 0.35, 0.45), 1.0 - ramp(best.surprise, 28.0, 40.0))
+    return max(across, _LACKING * lacking) * (1.0 - every_wall(best, lines))
 
 
 def every_wall(best: Evidence, lines: float) -> float:

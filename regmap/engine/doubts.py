@@ -156,13 +156,17 @@ def _beside(by_px: float) -> str:
 
 
 def other_storey(rooms: Iterable[str], cut: NDArray[np.bool_], sure: float) -> list[str]:
-    """In words, that walls stand across rooms, those that are `cut` (R,), where that is `sure`
-    enough to be another storey."""
+    """In words, that walls stand across rooms, those that are `cut` (R,), and others nowhere, where
+    that is `sure` enough to be another storey."""
     if sure <= 0.05:
         return []
+    across = (
+        f"the picture shows walls across {_some(rooms, cut)}, and lacks others that are outlined"
+    )
+    lacking = "many of the walls between rooms stand on no border of the picture"
     return [
-        f"the picture shows walls across {_some(rooms, cut)}, and lacks others that are outlined: "
-        "it may be another storey of the same building, or have been rebuilt"
+        f"{across if cut.any() else lacking}: it may be another storey of the same building, or "
+        "have been rebuilt"
     ]
 
 

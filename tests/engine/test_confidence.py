@@ -219,12 +219,18 @@ def test_walls_across_rooms_and_none_where_they_should_be_are_another_storey() -
     assert confidence.told_apart(storey, NO_RIVAL, 1.0) < 0.5
     assert confidence.confidence(storey, NO_RIVAL, 0.995, 5.0, 1.0) < 0.5
     for other, cut in (
-        (storey, half & (np.arange(6) == 0)),
+        (replace(storey, unmet_inner=0.34), half & (np.arange(6) == 0)),
         (replace(storey, unmet_inner=0.1), half),
         (replace(storey, surprise=40.0), half),
         (replace(storey, surprise=13.0, absent=0.01), half),
     ):
         assert confidence.other_storey(other, cut, 5.0) == 0.0
+    # That half of them stand nowhere is a doubt by itself, unless very many others do.
+    none = np.zeros(6, dtype=bool)
+    lacking = replace(storey, unmet_inner=0.5, surprise=20.0, absent=0.2)
+    assert confidence.told_apart(lacking, 0.0, confidence.other_storey(lacking, none, 5.0)) < 0.8
+    assert confidence.other_storey(replace(lacking, surprise=45.0), none, 5.0) == 0.0
+    storey = replace(storey, unmet_inner=0.35)
     said = [
         confidence.other_storey(storey, np.arange(20) < count, 5.0) for count in (4, 5, 6, 7, 8)
     ]

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from regmap.engine import judge
-from regmap.engine.doubts import doubts, near_misses, strained, unclear
+from regmap.engine.doubts import doubts, near_misses, other_storey, strained, unclear
 from regmap.engine.judge import Evidence
 from regmap.engine.strain import Strain
 from tests.engine.test_judge import GOOD, NO_RIVAL, sure
@@ -156,3 +156,14 @@ def test_who_gave_a_tie_point_is_not_asked_for_one() -> None:
     assert "tie point" not in unclear(tied=True)
     for tied in (True, False):
         assert unclear(tied=tied).endswith("would help")
+
+
+def test_rooms_across_which_walls_stand_are_named_where_there_are_any() -> None:
+    cut = np.array([False, True, False])
+    (said,) = other_storey(["hall", "attic", "shed"], cut, 0.5)
+    assert "across attic," in said
+    assert "storey" in said
+    (said,) = other_storey(["hall", "attic", "shed"], cut & False, 0.4)
+    assert "across" not in said
+    assert "storey" in said
+    assert other_storey(["hall", "attic", "shed"], cut, 0.0) == []
