@@ -229,6 +229,28 @@ def test_inner_walls_have_an_offset_of_their_own() -> None:
     assert scoring.explained(pose, offset[::-1], walls, edges, reach=2.0) == (0.0, 0.0)
 
 
+def test_along_an_edge_no_place_is_off_although_cells_know_but_one_of_its_points() -> None:
+    """Walls upon their edges are as close as can be, wherever in their cells the points lie."""
+    walls = build_walls([(SQUARE,)])
+    pose = np.column_stack([walls.linear, walls.origin])
+    down, across = np.arange(20.3, 60.0, 0.9), np.arange(20.3, 80.0, 0.9)
+    edges = by_hand(
+        [(x, float(y), 0, 1.0) for x in (20.0, 80.0) for y in down]
+        + [(float(x), y, 90, 1.0) for y in (20.0, 60.0) for x in across]
+    )
+    assert edges.near.cell >= 1.0
+    field = scoring.make_field(edges, rasterise(walls), reach=3.0, picked=100)
+    samples = sample_walls(walls, 200)
+    offset = np.zeros((1, len(samples.point)))
+    found = scoring.score_poses(pose[None], samples, field, offset=offset).forward[0]
+    x, y = (samples.point @ pose[:, :2].T + pose[:, 2]).astype(np.float32).T
+    along = samples.along @ pose[:, :2].T
+    chance = field.chance.at(scoring.normal_channel(*(along[:, ::-1] * (-1, 1)).T), x, y)
+    # Of what is beyond chance, less a tenth that is allowed for.
+    most = np.average((1.0 - chance) / (1.1 - chance), weights=samples.weight)
+    assert found == pytest.approx(most, abs=0.01)
+
+
 def test_a_pose_far_out_of_the_picture_explains_nothing() -> None:
     walls, _, field, truth = stage()
     for change in ({"shift_x": 1e7}, {"grow": 1e7}):

@@ -107,11 +107,12 @@ def test_headings_that_were_tried_are_not_tried_again() -> None:
     assert np.array_equal(some, only)
 
 
-def test_a_wide_look_adds_whole_floors_and_lone_rooms() -> None:
+def test_a_wide_look_adds_whole_floors_lone_rooms_and_shapes() -> None:
     scene, _ = stage()
     headings = headings_of(scene)
     poses = starts.thorough(scene, scene.edges, scene.regions, headings, headings, wide=True)
-    added = [WAYS["whole floors"](scene), WAYS["lone rooms"](scene)]
+    alike = starts.alike_shapes(scene, scene.edges, scene.regions)
+    added = [WAYS["whole floors"](scene), WAYS["lone rooms"](scene), alike]
     assert np.array_equal(poses, np.concatenate(added))
 
 
