@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from regmap import frames
 from regmap.engine import score as scoring
-from regmap.engine.edges import Edges, Nearest, find_edges
+from regmap.engine.edges import Edges, Nearest, find_edges, normal_channel
 from regmap.engine.rasterise import rasterise
 from regmap.engine.score import Scores
 from regmap.engine.walls import Samples, Walls, build_walls, sample_walls
@@ -235,8 +235,8 @@ def test_along_an_edge_no_place_is_off_although_cells_know_but_one_of_its_points
     pose = np.column_stack([walls.linear, walls.origin])
     down, across = np.arange(20.3, 60.0, 0.9), np.arange(20.3, 80.0, 0.9)
     edges = by_hand(
-        [(x, float(y), 0, 1.0) for x in (20.0, 80.0) for y in down]
-        + [(float(x), y, 90, 1.0) for y in (20.0, 60.0) for x in across]
+        [(x, float(y), 0.0, 1.0) for x in (20.0, 80.0) for y in down]
+        + [(float(x), y, 90.0, 1.0) for y in (20.0, 60.0) for x in across]
     )
     assert edges.near.cell >= 1.0
     field = scoring.make_field(edges, rasterise(walls), reach=3.0, picked=100)
@@ -245,7 +245,7 @@ def test_along_an_edge_no_place_is_off_although_cells_know_but_one_of_its_points
     found = scoring.score_poses(pose[None], samples, field, offset=offset).forward[0]
     x, y = (samples.point @ pose[:, :2].T + pose[:, 2]).astype(np.float32).T
     along = samples.along @ pose[:, :2].T
-    chance = field.chance.at(scoring.normal_channel(*(along[:, ::-1] * (-1, 1)).T), x, y)
+    chance = field.chance.at(normal_channel(*(along[:, ::-1] * (-1, 1)).T), x, y)
     # Of what is beyond chance, less a tenth that is allowed for.
     most = np.average((1.0 - chance) / (1.1 - chance), weights=samples.weight)
     assert found == pytest.approx(most, abs=0.01)
