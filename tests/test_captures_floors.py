@@ -44,6 +44,18 @@ def test_a_room_upstairs_of_the_same_name_is_another_one(text: str) -> None:
     assert same(parse_outlines(text, key="ground"), ROOMS)
 
 
+@pytest.mark.parametrize("key", ["floors", "levels"])
+def test_storeys_without_names_are_told_apart_by_their_places(key: str) -> None:
+    storeys = [
+        {"cells": [{"name": n, "rim": r} for n, r in rooms]} for rooms in (ROOMS.items(), UPSTAIRS)
+    ]
+    text = json.dumps({"height": 2600, key: storeys})
+    with pytest.raises(OutlineError, match=r"2 floors .*key='floor 1', key='floor 2'"):
+        parse_outlines(text)
+    assert same(parse_outlines(text, key="floor 2"), dict(UPSTAIRS))
+    assert same(parse_outlines(json.dumps({key: storeys[:1]})), ROOMS)
+
+
 def test_a_floor_is_not_mixed_with_another_that_lies_on_one_of_its_rooms() -> None:
     ground = ROOMS | {"yard": [[x * 4 - 20000, y * 4] for x, y in SQUARE]}
     upper = {"loft": LONG, "terrace": [[x * 4 + 20000, y * 4] for x, y in SQUARE]}

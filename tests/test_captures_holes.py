@@ -10,7 +10,7 @@ import shapely
 
 from regmap.errors import OutlineError
 from regmap.inputs.captures import parse_outlines
-from tests.test_captures import LONG, ROOMS, SQUARE, same
+from tests.test_captures import LONG, ROOMS, SQUARE, rings_of, same
 
 STOVE = [[1000, 1000], [1800, 1000], [1800, 1900], [1000, 1900]]
 AWAY = STOVE[::-1]
@@ -106,6 +106,14 @@ def test_a_walk_around_a_block_keeps_its_hole() -> None:
     assert found["kiln"].equals(shapely.Polygon(SQUARE, [block]))
 
 
+def test_a_column_may_mark_rings_inside_and_leave_the_others_empty() -> None:
+    rows = [*rows_of(",", "kiln", "", SQUARE), *rows_of(",", "kiln", "x", STOVE)]
+    rows += rows_of(",", "glazing", "", LONG)
+    found = parse_outlines("\n".join(["cell,inner ring,x,y", *rows]))
+    assert found["kiln"].equals(shapely.Polygon(SQUARE, [STOVE]))
+    assert found["glazing"].equals(shapely.Polygon(LONG))
+
+
 # --- layouts of tables ---------------------------------------------------------------------------
 
 
@@ -146,3 +154,26 @@ def test_a_row_of_all_x_and_one_of_all_y_stand_below_a_name(order: str) -> None:
         told = {"x": [p[0] for p in ring], "y": [p[1] for p in ring]}
         rows += [name, *(f"{which};{';'.join(map(str, told[which]))}" for which in order), ""]
     assert same(parse_outlines("\n".join(rows)), ROOMS)
+
+
+@pytest.mark.parametrize("names", [True, False])
+def test_columns_keep_their_names_below_an_empty_line(names: bool) -> None:
+    blocks = [
+        "".join(f"{n + ',' if names else ''}{y},{x}\n" for x, y in ring)
+        for n, ring in ROOMS.items()
+    ]
+    text = ("name,y,x\n" if names else "y,x\n") + "\n".join(blocks)
+    found = parse_outlines(text + "\nmade by hand, 3 of 4\n")
+    assert [*rings_of(found).values()] == [*ROOMS.values()]
+    assert not names or set(found) == set(ROOMS)
+
+
+def test_paths_with_curves_are_no_corners() -> None:
+    arcs = "".join(
+        f'<path id="{n}" d="M{a} {b} L{c} {d} A 500 500 0 0 1 {e} {f} L{g} {h} Z"/>'
+        for n, ((a, b), (c, d), (e, f), (g, h)) in ROOMS.items()
+    )
+    with pytest.raises(OutlineError, match="no room outlines"):
+        parse_outlines(f"<svg>{arcs}</svg>")
+    straight = arcs.replace("A 500 500 0 0 1 ", "L")
+    assert same(parse_outlines(f"<svg>{straight}</svg>"), ROOMS)

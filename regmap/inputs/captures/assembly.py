@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeAlias
 
+from regmap.inputs.captures.drawn import is_curved
 from regmap.inputs.captures.groups import Group, Item, Value, Word
 from regmap.inputs.captures.lines import Lines
 from regmap.inputs.captures.numerals import as_number
@@ -214,7 +215,8 @@ class Assembly:
     def value_of(self, content: str, position: int) -> Value:
         """Return what a text at a position holds: a group if it holds structure, else itself."""
         number = as_number(content) if content[:1].isspace() or content[-1:].isspace() else None
-        if self.depth < MAX_QUOTED and len(content) > 2 and STRUCTURED.search(content):
+        structured = len(content) > 2 and STRUCTURED.search(content) and not is_curved(content)
+        if self.depth < MAX_QUOTED and structured:
             plain = unpacked(content.strip(), self.budget)
             inner = self.inner(content if plain is None else plain, position)
             if plain is not None or _holds_more(inner):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from bisect import bisect_left
 from collections import defaultdict
@@ -13,7 +14,7 @@ from urllib.parse import unquote
 from regmap.inputs.captures.groups import Group, Value, Word, entry_of, text_of, unwrap
 from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.phrases import unmarked
-from regmap.inputs.captures.words import BEHIND, axis, id_rank, is_kind, name_rank, stem
+from regmap.inputs.captures.words import BEHIND, axis, id_rank, is_kind, name_rank, stem, words_of
 
 __all__ = ["Clue", "Surroundings", "Trail"]
 
@@ -30,6 +31,7 @@ _WINDOW = 40
 """How many items to either side are looked at for values with keys in a long list."""
 
 _FEW = 60
+_STOREYS = (("floors",), ("levels",), ("storeys",))
 _PLACE = re.compile(r"[a-z]?[xX]\d?")
 """A key of a thing that has a place of its own: x, x1, cx."""
 
@@ -117,7 +119,17 @@ class Surroundings:
             # The coordinates of a MultiPolygon are parts of one room (RFC 7946, section 3.1.7).
             parts = len(trail) - far > 1 and _key_of(*trail[-2 - far]) == "coordinates"
             outside += far > 0 and self._index(group).lists and not parts
-        return clues
+        return [*clues, *self._storeys(trail)]
+
+    def _storeys(self, trail: Trail) -> Iterator[Clue]:
+        """Which storey an outline is of by its place in a list of storeys, which have no names."""
+        for far, ((above, place), (group, index)) in enumerate(itertools.pairwise(trail)):
+            words = words_of(_key_of(above, place) or "")
+            if words[-1:] not in _STOREYS or len(self._listed[group.serial]) < 2:
+                continue
+            storeys = [unwrap(group.items[at][1]) for at in self._listed[group.serial]]
+            if group.kind == "[" and all(map(_is_nameless, storeys)):
+                yield Clue("floor", 0, f"floor {index + 1}", False, False, len(trail) - far, 1)
 
     def _index(self, group: Group) -> _Index:
         index = self._indices.get(group.serial)
@@ -352,6 +364,13 @@ def _unbracketed(value: Value) -> Value:
         key, inner = value.items[0]
         return inner if key is None and isinstance(inner, Word) else value
     return value
+
+
+def _is_nameless(value: Value) -> bool:
+    """Whether a record says neither what it is called nor its number."""
+    items = value.items if isinstance(value, Group) and value.kind == "{" else []
+    told = (key for key, inner in items if key is not None and text_of(inner) is not None)
+    return bool(items) and all(name_rank(k) is None and id_rank(k) is None for k in told)
 
 
 def _key_of(group: Group, index: int) -> str | None:

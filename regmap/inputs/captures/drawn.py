@@ -9,11 +9,15 @@ import re
 
 from regmap.inputs.captures.numerals import PURE
 
-__all__ = ["PATH_DATA", "drawn_rings"]
+__all__ = ["PATH_DATA", "drawn_rings", "is_curved"]
 
 PATH_DATA = rf"[Mm]\s*+{PURE}(?:[\s,]*+(?:[Zz]\s*+[Mm]|[LlHhVvMm])?\s*+{PURE}){{4,}}+\s*+[Zz]?+"
 """Path data without curves, of three points or more."""
 
+_ANY_DATA = re.compile(
+    rf"\s*+[Mm]\s*+{PURE}(?:[\s,]*+(?:[A-Za-z][\s,]*+)?{PURE}|\s*+[Zz](?![A-Za-z]))++\s*+\Z"
+)
+_CURVES = frozenset("AaCcSsQqTt")
 _PART = re.compile(rf"([A-Za-z])|({PURE})")
 
 
@@ -44,3 +48,12 @@ def drawn_rings(text: str) -> list[list[tuple[float, float]]]:
         rings[-1].append((x, y))
         pending = []
     return rings
+
+
+def is_curved(text: str) -> bool:
+    """Whether a text is path data with curves."""
+    return (
+        text.lstrip()[:1] in ("M", "m")
+        and not _CURVES.isdisjoint(text)
+        and bool(_ANY_DATA.match(text))
+    )

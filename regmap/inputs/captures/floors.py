@@ -115,6 +115,8 @@ def _contradict(sets: Sequence[Sequence[Shape]]) -> bool:
     if len({shape.found.record for shapes in sets for shape in shapes}) > 1:
         return False
     for one, other in itertools.pairwise(sets):
+        if max(shape.order for shape in one) > min(shape.order for shape in other):
+            continue  # fields of every room
         rooms = {shape.name: shape for shape in one}
         common = [shape for shape in other if shape.name in rooms]
         if not all(_stays(shape, rooms[shape.name]) for shape in common):

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from regmap.inputs.captures.groups import Group, Item, Value, Word
 from regmap.inputs.captures.pens import is_pen
-from regmap.inputs.captures.tables import table
+from regmap.inputs.captures.tables import tables
 from regmap.inputs.captures.tokens import DASH, FIELD, HEADING, INDENT, PATH, PREFIX, STEP, TOPIC
 from regmap.inputs.captures.unpack import GROUP_PARTS, Budget
 from regmap.inputs.captures.words import name_rank, votes
@@ -62,17 +62,18 @@ class Lines:
             self._hang(self.root, Word(_unquoted(name.strip())), block)
             self._levels.append((-1, block, False))
             return heading.end()
-        found = table(text, position, self._budget)
+        found = tables(text, position, self._budget)
         if found is not None:
-            rows, position = found
-            group = Group("table", offset)
-            for found_row in rows:
-                row = Group("row", found_row.start if self.at is None else self.at)
-                row.items.extend(
-                    (key, self._value(cell, found_row.start)) for key, cell in found_row.cells
-                )
-                group.items.append((None, row))
-            self._levels[-1][1].items.append((None, group))
+            several, position = found
+            for rows in several:
+                group = Group("table", offset)
+                for found_row in rows:
+                    row = Group("row", found_row.start if self.at is None else self.at)
+                    row.items.extend(
+                        (key, self._value(cell, found_row.start)) for key, cell in found_row.cells
+                    )
+                    group.items.append((None, row))
+                self._levels[-1][1].items.append((None, group))
             return position
         return self._indent(text, position, offset)
 

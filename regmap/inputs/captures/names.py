@@ -344,7 +344,9 @@ def _from_tables(
         enough = 2 * len(known) >= len(set(every.values())) and len(known) > most
         if enough and len({table[text] for text in known}) == len(known):
             texts, best, most = every, table, len(known)
+    # Where names are called so, words of other kinds beside a known number are none.
+    surest = [c for c in named if c.rank[1] == 0] if best is said else []
     for number, text in texts.items():
-        if not any(number in column.texts for column in named):
+        if not any(number in column.texts for column in surest or named):
             family[number].name = best.get(text, family[number].name)
     return bool(best)

@@ -18,9 +18,9 @@ from regmap.inputs.captures.cells import APART, cells_of, numbers_of
 from regmap.inputs.captures.layouts import Cell, a_corner_a_row, numbered, pivoted, side_by_side
 from regmap.inputs.captures.numerals import counts, parts
 from regmap.inputs.captures.unpack import GROUP_PARTS, Budget
-from regmap.inputs.captures.words import axis, is_no_place, tells_size
+from regmap.inputs.captures.words import axis, is_no_place, name_rank, tells_size
 
-__all__ = ["Row", "table"]
+__all__ = ["Row", "tables"]
 
 _LONGEST_HEADER = 1000
 _MOST_NUMBERS = 8
@@ -30,6 +30,7 @@ _CODE = re.compile(r"\d\]")
 _NO_HEADER = re.compile(r"[{}<>=]|:\s|\w\(\S|[\d\"'\])][\])]")
 _COLUMN = re.compile(r"(?:.*[\W_])?([xy])(?:[\W_].*)?\Z", re.IGNORECASE)
 _MARKS = (";", "\t", "|", ",", APART, None)
+_GAP = re.compile(r"(?:[ \t\r]*\n)+")
 _RULE = re.compile(r"[\W_]*\Z")
 
 _MOST_SILENT = 20
@@ -57,11 +58,12 @@ class Row:
     cells: list[Cell]
 
 
-def table(text: str, position: int, budget: Budget) -> tuple[list[Row], int] | None:
+def tables(text: str, position: int, budget: Budget) -> tuple[list[list[Row]], int] | None:
     """Return the rows of the table that begins at a position, and where it ends; or None.
 
-    The columns of coordinates are called x and y. A cell that is left empty where a room's name
-    stands means the one above. The rows are parts of the text that count against the budget.
+    An empty line parts it into several, if rows of numbers go on below it. The columns of
+    coordinates are called x and y. A cell that is left empty where a room's name stands means the
+    one above. The rows are parts of the text that count against the budget.
     """
     end = text.find("\n", position)
     header = text[position : end if end >= 0 else len(text)]
@@ -74,13 +76,33 @@ def table(text: str, position: int, budget: Budget) -> tuple[list[Row], int] | N
         starts, rows, after = _rows(text, below, mark, len(names), budget)
         outlines = side_by_side(names, rows) or a_corner_a_row(names, rows)
         if len(rows) >= 3 and outlines:
-            return [Row(starts[0], outlines)], after
-        names, rows, starts = pivoted(names, rows, starts)
-        keys = _keys(names, rows, mark) if rows else None
+            return [[Row(starts[0], outlines)]], after
+        columns, rows, starts = pivoted(names, rows, starts)
+        keys = _keys(columns, rows, mark) if rows else None
         if keys is not None:
-            found = _values(keys, rows)
-            return [Row(*row) for row in zip(starts, found, strict=True)], after
+            found = [_table(keys, starts, rows)]
+            while columns is names and (more := _goes_on_below(text, after, mark, rows, budget)):
+                starts, rows, after = more
+                found.append(_table(keys, starts, rows))
+            return found, after
     return None
+
+
+def _table(keys: list[str], starts: list[int], rows: list[list[str]]) -> list[Row]:
+    return [Row(*row) for row in zip(starts, _values(keys, rows), strict=True)]
+
+
+def _goes_on_below(
+    text: str, at: int, mark: str | None, rows: Sequence[Sequence[str]], budget: Budget
+) -> tuple[list[int], list[list[str]], int] | None:
+    """The rows below an empty line that are of the same columns as those above it, or None."""
+    gap = _GAP.match(text, at)
+    begin = at if gap is None else gap.end()
+    if gap is None and text[max(at - 2, 0) : at].strip(" \t\r\n"):
+        return None
+    starts, more, after = _rows(text, begin, mark, len(rows[0]), budget)
+    alike = [[_tells(cell) for cell in row] for row in (rows[0], *more[:1])]
+    return (starts, more, after) if len(more) >= 3 and alike[0] == alike[1] else None
 
 
 def _header(line: str, mark: str | None) -> list[str] | None:
@@ -229,10 +251,17 @@ def _values(keys: list[str], rows: list[list[str]]) -> list[list[Cell]]:
             columns.append(list(_carried(texts)))
         else:
             columns.append(list(texts))
+    blank = {at for at, column in enumerate(columns) if _marks_few(keys[at], column)}
+    every = list(enumerate(zip(keys, columns, strict=True)))
     return [
-        [(key, column[at]) for key, column in zip(keys, columns, strict=True) if column[at] != ""]
-        for at in range(len(rows))
+        [(key, column[row]) for at, (key, column) in every if column[row] != "" or at in blank]
+        for row in range(len(rows))
     ]
+
+
+def _marks_few(key: str, column: Sequence[float | str]) -> bool:
+    """Whether a column says one thing of some rows, and of the others by saying nothing."""
+    return "" in column and len(set(column)) == 2 and name_rank(key) is None
 
 
 def _goes_on(keys: Sequence[str], rows: Sequence[Sequence[str]], at: int) -> bool:
