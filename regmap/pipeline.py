@@ -50,9 +50,9 @@ ENGINE = "1"
 _WORKING_PX = 640
 _SMALL_PX = 800
 _TOLERANCE_PX = 2.0
-# When it is asked whether that is kept, the variance is taken for twice the predicted one: to be
-# sure and wrong is worse than to doubt.
-_SAFETY = 2.0**0.5
+# When it is asked whether that is kept, what is guessed of the variance is taken for twice as much:
+# to be sure and wrong is worse than to doubt.
+_SAFETY = 2.0
 # Share by which the turns and scales of two poses may differ that are shifted against each other.
 _SAME_TURN = 0.02
 # A pose of the same answer that explains this share of the best one leaves it blurred, unless walls
@@ -316,7 +316,9 @@ class Pipeline:
         place = self.fits[number].place[self.fits[number].shown > 0.5]
         if not len(place):
             return 0.0
-        return precision.chance_within(self.precision(number), place, _TOLERANCE_PX / _SAFETY)
+        known = self.precision(number)
+        wary = np.sqrt(1.0 + (_SAFETY - 1.0) * known.guessed)
+        return precision.chance_within(known, place, _TOLERANCE_PX / wary)
 
     def _registration(
         self,

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import gammainc
 
 from regmap import accuracy
 
@@ -28,6 +29,8 @@ _PHASE_PX = 0.02
 _CRISP_PX = 0.2887
 # A line leaves at least this share of its own error to be seen.
 _LEFT = 0.05
+# How rarely walls fit so well by chance that they are not off by what is known beforehand.
+_BY_CHANCE = (0.001, 0.02)
 BEFOREHAND = 2.0
 """What is known of the scatter of walls beforehand counts as so many walls more."""
 
@@ -44,12 +47,14 @@ _ON_LINE_PX, _ON_LINE = 1.5, 3.0
 class Precision:
     """`covariance` (6, 6) of the six picture coefficients (see `position_covariance`), px^2, about
     `anchor` (2,) px; `wall_px`: standard deviation of walls about the fit, px; `walls`: how
-    many walls of equal weight would carry as much."""
+    many walls of equal weight would carry as much; `guessed`: 0..1, what of the walls' variance is
+    told by how they scatter, and not known beforehand."""
 
     covariance: Floats
     anchor: Floats
     wall_px: float
     walls: float
+    guessed: float
 
 
 def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision:
@@ -84,6 +89,7 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     seen = sums_by_line(plain * side, design, owner, number) / np.maximum(heavy, 1e-12)[:, None]
     follows = seen @ inverse
     spread, free = spread_of_lines(share, mean, follows, pulls, fit.grain**2)
+    guessed = 1.0 - min(fit.grain**2 / max(spread, 1e-12), 1.0)
     # Few walls say little of their own scatter: the variance of Student's t in place of the
     # normal one.
     spread *= max(free, 3.0) / max(free - 2.0, 1.0)
@@ -102,7 +108,7 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     small = (inverse @ meat @ inverse)[: count - 2, : count - 2]
     spreading = _coefficients(count - 2) @ np.diag([1.0, 1.0] + [1.0 / size] * (count - 4))
     covariance = spreading @ small @ spreading.T
-    return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls)
+    return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls, guessed)
 
 
 def _phase(fit: Fit, plain: Floats, owner: NDArray[np.intp], sharpness: float) -> Floats:
@@ -126,11 +132,15 @@ def spread_of_lines(
     """px^2, the variance of a line, from the `mean` (L,) px that a fit leaves of each, and its
     degrees of freedom. `share`, `follows`, `pulls` as in `_left_by_fit`.
 
-    A few rough walls can fit by chance: `least`, px^2, counts as two walls more.
+    A few rough walls can fit by chance: what is known beforehand of each, `least`, px^2, counts as
+    two walls more; and it is not undercut unless they fit so well that it cannot be so. Corners
+    that were rounded to a grid are off by as much, unless the picture was drawn from the same grid.
     """
     left, free = _left_by_fit(share, follows, pulls)
     spread = float((share * mean**2).sum()) / left
-    return (free * spread + BEFOREHAND * max(spread, least)) / (free + BEFOREHAND), free
+    both = (free * spread + BEFOREHAND * max(spread, least)) / (free + BEFOREHAND)
+    by_chance = float(gammainc(0.5 * free, 0.5 * free * spread / max(least, 1e-12)))
+    return max(both, least * ramp(by_chance, *_BY_CHANCE)), free
 
 
 def _left_by_fit(share: Floats, follows: Floats, pulls: Floats) -> tuple[float, float]:

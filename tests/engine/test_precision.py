@@ -288,6 +288,22 @@ def test_outlines_on_a_grid_are_not_trusted_because_few_of_them_fit() -> None:
         assert least <= known.wall_px <= most
 
 
+def test_walls_that_are_off_as_rounding_has_them_are_known_no_better() -> None:
+    """The variance of rounding is that of a uniform distribution, a twelfth of a cell squared; ten
+    walls that fit better by luck are no better, and a figure that is known is not guessed."""
+    found, guessed = [], []
+    for seed in range(30):
+        rng = np.random.default_rng(100 + seed)
+        fit = disturbed(walls(rng, 12), rng, wall_px=1.0, chunk_px=0.05)
+        known = estimate_precision(replace(fit, grain=1.0), 0.5, affine=False)
+        found.append(known.wall_px)
+        guessed.append(known.guessed)
+        assert estimate_precision(fit, 0.5, affine=False).guessed == 1.0
+    # Of all of them a few fit so well that the picture might be of the same grid.
+    assert np.mean(np.array(found) > 0.85) > 0.9
+    assert 0.0 <= min(guessed) < 0.05 < max(guessed) <= 1.0
+
+
 def test_small_moves_displace_points_as_their_names_say() -> None:
     """By definition: a shift moves all points alike, growth along (u, v), a turn along (-v, u),
     stretch along (u, -v), shear along (v, u)."""
