@@ -287,6 +287,8 @@ class Pipeline:
         said += doubts.one_line(alone) + doubts.strained(self.strain)
         said += doubts.missed_one_way(*self.missed)
         said += doubts.moved_walls(self.rings, self.beside, self.beside_px, bent)
+        unmet = judge.rooms_unmet(self.fits[0], rooms)
+        said += doubts.lost_walls(self.rings, unmet, self.beside)
         lit = (self.fits[0].lit, self.fits[0].lit_px)
         said += doubts.near_misses(self.blur_px, 1.0 - close, elsewhere, _TOLERANCE_PX, lit)
         if share * sure < SURE and not said:

@@ -10,6 +10,11 @@ from numpy.typing import NDArray
 from . import confidence, judge
 from .strain import Strain
 
+Floats = NDArray[np.float64]
+
+# Share of a room's outline that is a wall of it, and share of the rooms that are few.
+_A_WALL, _FEW = 0.2, 0.35
+
 CONTRADICTED = "the tie points contradict every position that fits the picture"
 STARTED_IN_DOUBT = (
     "the fit that it started from (near) was doubtful, and nothing was looked at elsewhere; one "
@@ -167,6 +172,18 @@ def other_storey(rooms: Iterable[str], cut: NDArray[np.bool_], sure: float) -> l
     return [
         f"{across if cut.any() else lacking}: it may be another storey of the same building, or "
         "have been rebuilt"
+    ]
+
+
+def lost_walls(rooms: Iterable[str], unmet: Floats, beside: NDArray[np.bool_]) -> list[str]:
+    """In words, which rooms have walls that the picture shows nowhere, a share `unmet` (R,) of
+    their outlines, where these are few; those that are seen `beside` are told as such."""
+    lost = (unmet >= _A_WALL) & ~beside
+    if not lost.any() or lost.sum() > max(2.0, _FEW * len(lost)):
+        return []
+    return [
+        f"walls of {_some(rooms, lost)} are not where they were outlined: rebuilt or taken down "
+        "since, or hidden"
     ]
 
 

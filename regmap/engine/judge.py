@@ -195,6 +195,16 @@ def _lost_walls(
     return share, float((gone & counted).sum() / max(int(counted.sum()), 1))
 
 
+def rooms_unmet(fit: Fit, rooms: int) -> Floats:
+    """(R,) share of each room's outline that is of walls which stand on no border."""
+    chunk, wall, room = fit.chunks.weight * fit.shown, fit.chunks.wall, fit.chunks.room
+    lost = np.bincount(wall, chunk * (1.0 - fit.quality)) > _UNMET * np.bincount(wall, chunk)
+    whole = np.bincount(room, chunk, minlength=rooms)
+    return np.asarray(
+        np.bincount(room, chunk * lost[wall], minlength=rooms) / np.maximum(whole, 1e-12)
+    )
+
+
 def _denied_rooms(support: Floats, flat: Floats) -> float:
     """Share of the rooms (R,) seen that have not half the support of the clear ones, though the
     picture is not `flat` there: it shows something else."""

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from regmap.engine import judge
-from regmap.engine.doubts import doubts, near_misses, other_storey, strained, unclear
+from regmap.engine.doubts import doubts, lost_walls, near_misses, other_storey, strained, unclear
 from regmap.engine.judge import Evidence
 from regmap.engine.strain import Strain
 from tests.engine.test_judge import GOOD, NO_RIVAL, sure
@@ -167,3 +167,16 @@ def test_rooms_across_which_walls_stand_are_named_where_there_are_any() -> None:
     assert "across" not in said
     assert "storey" in said
     assert other_storey(["hall", "attic", "shed"], cut, 0.0) == []
+
+
+def test_the_rooms_are_named_whose_walls_are_nowhere() -> None:
+    names = ["hall", "attic", "shed", "barn", "loft", "bay"]
+    nothing = np.zeros(6, dtype=bool)
+    unmet = np.array([0.0, 0.3, 0.25, 0.1, 0.0, 0.0])
+    (said,) = lost_walls(names, unmet, nothing)
+    assert "walls of attic, shed are not" in said
+    # What stands beside is told as that, and where most are missing no room is named.
+    (said,) = lost_walls(names, unmet, np.array(names) == "shed")
+    assert "walls of attic are not" in said
+    assert lost_walls(names, np.full(6, 0.3), nothing) == []
+    assert lost_walls(names, np.zeros(6), nothing) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any, cast
 
 import cv2
@@ -483,3 +484,18 @@ def test_a_floor_that_is_nearly_symmetric_is_told_from_its_image() -> None:
     assert not fit.mirrored
     assert not fit.alternatives
     assert fit.confidence >= 0.9
+
+
+def test_a_room_lacks_the_walls_that_stand_on_no_border() -> None:
+    """Two rooms of two walls each; of the second room one wall has a border along a fifth."""
+    wall, room = np.repeat([0, 1, 2, 3], 5), np.repeat([0, 1], 10)
+    quality = np.where((wall != 3) | (np.arange(20) == 15), 0.9, 0.0)
+    fit = cast(
+        Fit,
+        SimpleNamespace(
+            chunks=SimpleNamespace(weight=np.ones(20), wall=wall, room=room),
+            shown=np.ones(20),
+            quality=quality,
+        ),
+    )
+    assert judge.rooms_unmet(fit, 3).tolist() == [0.0, 0.5, 0.0]
