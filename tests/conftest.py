@@ -1,0 +1,9 @@
+"""What holds for all tests."""
+
+from __future__ import annotations
+
+from hypothesis import settings
+
+# A busy machine is no failure: nothing is timed in a test.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
