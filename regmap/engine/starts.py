@@ -87,13 +87,7 @@ def at_a_glance(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> 
             )
             for heading in headings
         ]
-    poses = np.concatenate([np.zeros((0, 2, 3)), *found])
-    if not len(poses):
-        return poses
-    few = sample_walls(scene.walls, 120)
-    loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=100)
-    order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
-    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _GLANCE)]
+    return _best_apart(scene, seen, np.concatenate([np.zeros((0, 2, 3)), *found]), _GLANCE)
 
 
 def first_poses(
@@ -129,29 +123,19 @@ def lone_rooms(
 ) -> Floats:
     """Poses (C, 2, 3) that lay one room on one region: where a robot has seen a part of its floor,
     the walls' profiles agree better elsewhere, and a room or two are all there is to go by."""
-    few = sample_walls(scene.walls, 250)
-    loose = scoring.make_field(seen, scene.raster, reach=5.0, picked=200)
     pairs = [
         contours.match_regions(regions, scene.walls, heading, similarity=not scene.affine)
         for heading in headings
     ]
     poses = np.concatenate([np.zeros((0, 2, 3)), *pairs])
-    if not len(poses):
-        return poses
-    order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
-    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _LONE)]
+    return _best_apart(scene, seen, poses, _LONE, samples=250, picked=200)
 
 
 def alike_shapes(scene: Scene, seen: Edges, regions: list[Region]) -> Floats:
     """Poses (C, 2, 3) that lay one room on one region of its shape, whatever the headings are: a
     lawn has none."""
     poses = shapes.match_shapes(regions, scene.walls, scene.flips)
-    if not len(poses):
-        return poses
-    few = sample_walls(scene.walls, 250)
-    loose = scoring.make_field(seen, scene.raster, reach=8.0, picked=200)
-    order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
-    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _LONE)]
+    return _best_apart(scene, seen, poses, _LONE, samples=250, reach=8.0, picked=200)
 
 
 def whole_floors(scene: Scene, seen: Edges, headings: list[contours.Heading]) -> Floats:
@@ -169,6 +153,24 @@ def whole_floors(scene: Scene, seen: Edges, headings: list[contours.Heading]) ->
         whole = contours.match_silhouettes(silhouettes, scene.walls, heading, similarity=similarity)
         scores = scoring.score_poses(along, few, loose, one_heading=similarity)
         chosen += [whole, along[np.argsort(-scores.total, kind="stable")[:_WHOLE]]]
-    poses = np.concatenate(chosen)
+    return _best_apart(scene, seen, np.concatenate(chosen), _WHOLE)
+
+
+def _best_apart(
+    scene: Scene,
+    seen: Edges,
+    poses: Floats,
+    most: int,
+    *,
+    samples: int = 120,
+    reach: float = 5.0,
+    picked: int = 100,
+) -> Floats:
+    """The `most` best of poses (C, 2, 3) that differ, by how near so many `samples` of the walls
+    and so many `picked` edges lie to each other, within a `reach` of some working px."""
+    if not len(poses):
+        return poses
+    few = sample_walls(scene.walls, samples)
+    loose = scoring.make_field(seen, scene.raster, reach=reach, picked=picked)
     order = np.argsort(-scoring.score_poses(poses, few, loose).total, kind="stable")
-    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, _WHOLE)]
+    return poses[scoring.distinct_poses(poses, order, scene.walls.corners, 4.0, most)]
