@@ -133,14 +133,24 @@ class Laid:
         return np.asarray(np.stack(moved, axis=1) >= _MOVED_PARTS * self.usual_step)
 
 
-def lay_walls(pose: Floats, offset: Floats, walls: Walls, edges: Edges) -> Laid:
+def lay_walls(
+    pose: Floats,
+    offset: Floats,
+    walls: Walls,
+    edges: Edges,
+    far: NDArray[np.bool_] | None = None,
+) -> Laid:
     """Lay walls under a `pose` (2, 3) own frame -> working px, borders lying `offset` (2,) working
-    px outside the outlines of inner walls and of outer ones."""
+    px outside the outlines of inner walls and of outer ones. Those that stand on the
+    `far` faces of their walls (W,), by their number in `Walls.bend`, are not there."""
     samples = sample_walls(walls, _SAMPLES)
     placed, normals = place_samples(pose[None], samples.point, samples.along)
     moved = np.where(walls.outer[samples.wall], offset[1], offset[0])
     point, normal = placed[0] + normals[0] * moved[:, None], normals[0]
     there, inside = _on_edges(point, normal, _NEAR, edges, {})
+    if far is not None:
+        bend = walls.bend[samples.wall]
+        there[np.pad(far, (0, int(walls.bend.max()) + 1 - len(far)))[bend]] = 0.0
     return Laid(pose, offset, walls, edges, samples, point, normal, there, inside)
 
 

@@ -59,6 +59,10 @@ _OUTDONE, _OUTDONE_SHARE = 4.0, 0.25
 _AS_FLAT, _FLAT_UNDER_IT = 2.0, (0.05, 0.12)
 # Shares of a wall from which on it is missing, if it is flat there, or stands on no border.
 _FLAT, _UNMET = 0.5, 0.75
+# What a clear border is worth that does not end its room, see `measure.look`.
+_NO_END = (0.06, 0.2)
+# And one that does; and the share of all borders that do where it may be told.
+_ENDS, _MOSTLY = 0.6, 0.6
 # Own units from which on a piece of wall is counted as one.
 _A_WALL = 0.03
 
@@ -193,6 +197,18 @@ def _lost_walls(
     counted = whole > _A_WALL
     share = float(whole[gone].sum() / max(float(whole.sum()), 1e-12))
     return share, float((gone & counted).sum() / max(int(counted.sum()), 1))
+
+
+def on_far_faces(fit: Fit) -> NDArray[np.bool_]:
+    """(W,) which walls, of those of `Walls.bend`, stand on a clear border all along that does not
+    end their room: the far face of a thick wall. None where most borders do not, as on a drawing of
+    lines or a pale picture."""
+    chunk, wall = fit.chunks.weight * fit.shown, fit.chunks.wall
+    there = (fit.quality > _NO_END[0]) & (fit.quality < _NO_END[1])
+    whole = np.bincount(wall, chunk)
+    if float(chunk @ (fit.quality > _ENDS)) < _MOSTLY * float(chunk.sum()):
+        return np.zeros(len(whole), dtype=bool)
+    return np.asarray(np.bincount(wall, chunk * there) > _UNMET * whole)
 
 
 def rooms_unmet(fit: Fit, rooms: int) -> Floats:

@@ -322,3 +322,23 @@ def test_a_room_of_which_the_picture_shows_no_other_wall_has_not_moved(
     laid = laid_on(image, rings)
     part = shifted_part(laid)
     assert part.sure == pytest.approx(sure)
+
+
+@pytest.mark.parametrize("thick", [9, 14])
+def test_a_wall_is_not_where_the_far_face_of_its_own_is(thick: int) -> None:
+    """A room is drawn shorter, and its outline lies on the far side of its thick wall: an edge, but
+    none that ends the room."""
+    image, rings, lefts = row_of_four()
+    for number, colour in enumerate([GREEN, RED, GREEN, RED]):
+        left, right = lefts[number], lefts[number] + 80
+        image[60:240, left:right] = colour
+        if number == 3:
+            image[60:240, right - thick : right] = (60, 60, 70)
+    laid = laid_on(image, rings)
+    assert not np.isfinite(displaced_walls(laid)).any()
+    far = int(np.argmax(laid.point[:, 0]))
+    last = np.arange(int(laid.walls.bend.max()) + 1) == laid.walls.bend[laid.samples.wall[far]]
+    without = lay_walls(laid.pose, laid.offset, laid.walls, laid.edges, last)
+    moved = displaced_walls(without)
+    assert np.isfinite(moved).tolist() == last.tolist()
+    assert moved[last].item() == pytest.approx(-thick, abs=2.0)

@@ -499,3 +499,18 @@ def test_a_room_lacks_the_walls_that_stand_on_no_border() -> None:
         ),
     )
     assert judge.rooms_unmet(fit, 3).tolist() == [0.0, 0.5, 0.0]
+
+
+def test_a_clear_border_that_does_not_end_the_room_is_a_far_face() -> None:
+    """Four walls: on their borders, on a far face, on nothing, and on one along half of it."""
+    wall = np.repeat([0, 1, 2, 3], 10)
+    quality = np.repeat([0.9, 0.1, 0.0, 0.9], 10)
+    quality[30:35] = 0.1
+    chunks = SimpleNamespace(weight=np.ones(40), wall=wall)
+    fit = cast(Fit, SimpleNamespace(chunks=chunks, shown=np.ones(40), quality=quality))
+    assert judge.on_far_faces(fit).tolist() == [False] * 4
+    # Three walls more that are on their borders, and most are.
+    chunks = SimpleNamespace(weight=np.ones(70), wall=np.repeat(np.arange(7), 10))
+    quality = np.concatenate([quality, np.full(30, 0.9)])
+    fit = cast(Fit, SimpleNamespace(chunks=chunks, shown=np.ones(70), quality=quality))
+    assert judge.on_far_faces(fit).tolist() == [False, True] + [False] * 5
