@@ -244,8 +244,8 @@ def test_along_an_edge_no_place_is_off_although_cells_know_but_one_of_its_points
     offset = np.zeros((1, len(samples.point)))
     found = scoring.score_poses(pose[None], samples, field, offset=offset).forward[0]
     x, y = (samples.point @ pose[:, :2].T + pose[:, 2]).astype(np.float32).T
-    along = samples.along @ pose[:, :2].T
-    chance = field.chance.at(normal_channel(*(along[:, ::-1] * (-1, 1)).T), x, y)
+    right, down = (samples.along @ pose[:, :2].T).T
+    chance = field.chance.at(normal_channel(-down[None], right[None]), x[None], y[None])[0]
     # Of what is beyond chance, less a tenth that is allowed for.
     most = np.average((1.0 - chance) / (1.1 - chance), weights=samples.weight)
     assert found == pytest.approx(most, abs=0.01)
