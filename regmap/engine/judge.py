@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -193,10 +194,18 @@ def _lost_walls(
     gone altogether is another floor's.
     """
     whole = np.bincount(wall, weight)
-    gone = np.bincount(wall, weight * lost) > most * whole
+    gone = _mostly(wall, weight, lost, most)
     counted = whole > _A_WALL
     share = float(whole[gone].sum() / max(float(whole.sum()), 1e-12))
     return share, float((gone & counted).sum() / max(int(counted.sum()), 1))
+
+
+def _mostly(
+    wall: NDArray[np.int64], weight: Floats, lost: NDArray[Any], most: float
+) -> NDArray[np.bool_]:
+    """(W,) along which walls more than `most` is `lost` (Q,), by `weight` (Q,); `wall` (Q,) says
+    which wall."""
+    return np.asarray(np.bincount(wall, weight * lost) > most * np.bincount(wall, weight))
 
 
 def on_far_faces(fit: Fit) -> NDArray[np.bool_]:
@@ -205,16 +214,14 @@ def on_far_faces(fit: Fit) -> NDArray[np.bool_]:
     lines or a pale picture."""
     chunk, wall = fit.chunks.weight * fit.shown, fit.chunks.wall
     there = (fit.quality > _NO_END[0]) & (fit.quality < _NO_END[1])
-    whole = np.bincount(wall, chunk)
-    if float(chunk @ (fit.quality > _ENDS)) < _MOSTLY * float(chunk.sum()):
-        return np.zeros(len(whole), dtype=bool)
-    return np.asarray(np.bincount(wall, chunk * there) > _UNMET * whole)
+    told = float(chunk @ (fit.quality > _ENDS)) >= _MOSTLY * float(chunk.sum())
+    return _mostly(wall, chunk, there, _UNMET) & told
 
 
 def rooms_unmet(fit: Fit, rooms: int) -> Floats:
     """(R,) share of each room's outline that is of walls which stand on no border."""
     chunk, wall, room = fit.chunks.weight * fit.shown, fit.chunks.wall, fit.chunks.room
-    lost = np.bincount(wall, chunk * (1.0 - fit.quality)) > _UNMET * np.bincount(wall, chunk)
+    lost = _mostly(wall, chunk, 1.0 - fit.quality, _UNMET)
     whole = np.bincount(room, chunk, minlength=rooms)
     return np.asarray(
         np.bincount(room, chunk * lost[wall], minlength=rooms) / np.maximum(whole, 1e-12)
