@@ -12,8 +12,8 @@ from .strain import Strain
 
 Floats = NDArray[np.float64]
 
-# Share of a room's outline that is a wall of it, and share of the rooms that are few.
-_A_WALL, _FEW = 0.2, 0.35
+# Share of a room's outline that is no short piece of wall, and share of the rooms that are few.
+_A_WALL, _FEW = 0.12, 0.35
 
 CONTRADICTED = "the tie points contradict every position that fits the picture"
 STARTED_IN_DOUBT = (
@@ -176,7 +176,7 @@ def other_storey(rooms: Iterable[str], cut: NDArray[np.bool_], sure: float) -> l
 
 
 def lost_walls(rooms: Iterable[str], unmet: Floats, beside: NDArray[np.bool_]) -> list[str]:
-    """In words, which rooms have walls that the picture shows nowhere, a share `unmet` (R,) of
+    """In words, which rooms have a wall that the picture shows nowhere, a share `unmet` (R,) of
     their outlines, where these are few; those that are seen `beside` are told as such."""
     lost = (unmet >= _A_WALL) & ~beside
     if not lost.any() or lost.sum() > max(2.0, _FEW * len(lost)):

@@ -219,13 +219,13 @@ def on_far_faces(fit: Fit) -> NDArray[np.bool_]:
 
 
 def rooms_unmet(fit: Fit, rooms: int) -> Floats:
-    """(R,) share of each room's outline that is of walls which stand on no border."""
+    """(R,) share of each room's outline that is the longest of its walls which stand on no border.
+    Of the many short ones about furniture, round which a robot drives, none is a wall."""
     chunk, wall, room = fit.chunks.weight * fit.shown, fit.chunks.wall, fit.chunks.room
-    lost = _mostly(wall, chunk, 1.0 - fit.quality, _UNMET)
-    whole = np.bincount(room, chunk, minlength=rooms)
-    return np.asarray(
-        np.bincount(room, chunk * lost[wall], minlength=rooms) / np.maximum(whole, 1e-12)
-    )
+    lost = _mostly(wall, chunk, 1.0 - fit.quality, _UNMET)[wall]
+    longest = np.zeros(rooms)
+    np.maximum.at(longest, room, np.bincount(wall, chunk)[wall] * lost)
+    return np.asarray(longest / np.maximum(np.bincount(room, chunk, minlength=rooms), 1e-12))
 
 
 def _denied_rooms(support: Floats, flat: Floats) -> float:

@@ -486,7 +486,7 @@ def test_a_floor_that_is_nearly_symmetric_is_told_from_its_image() -> None:
     assert fit.confidence >= 0.9
 
 
-def test_a_room_lacks_the_walls_that_stand_on_no_border() -> None:
+def test_a_room_lacks_the_longest_wall_that_stands_on_no_border() -> None:
     """Two rooms of two walls each; of the second room one wall has a border along a fifth."""
     wall, room = np.repeat([0, 1, 2, 3], 5), np.repeat([0, 1], 10)
     quality = np.where((wall != 3) | (np.arange(20) == 15), 0.9, 0.0)
@@ -499,6 +499,9 @@ def test_a_room_lacks_the_walls_that_stand_on_no_border() -> None:
         ),
     )
     assert judge.rooms_unmet(fit, 3).tolist() == [0.0, 0.5, 0.0]
+    # The same in five pieces, as about a shelf.
+    fit.chunks.wall[15:] = np.arange(3, 8)
+    assert judge.rooms_unmet(fit, 3) == pytest.approx([0.0, 0.1, 0.0])
 
 
 def test_a_clear_border_that_does_not_end_the_room_is_a_far_face() -> None:
