@@ -76,6 +76,7 @@ _SPELLINGS = {
     "off_walls is": "--off-walls is",
     "max_count is": "--count is",
     ", or allow more with most_parts=": " (in Python, most_parts= allows more)",
+    "key= ": "--key ",
     "key=": "--key ",
 }
 
