@@ -218,7 +218,6 @@ class Pipeline:
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         far = judge.on_far_faces(self.fits[0])
         laid = displaced.lay_walls(pose, offset, self.walls, self.scene.edges, far)
-        self.missed = strain.missed_one_way(self.fits[0], displaced.seen_beside(laid))
         self.cut = cuts.rooms_cut(laid, self.scene.raster)
         moved = displaced.displaced_walls(laid)
         part = max(displaced.shifted_part(laid), self._look_nearby(), key=lambda part: part.sure)
@@ -232,10 +231,10 @@ class Pipeline:
         probe = self.fine if fit.chunks is self.fine.chunks else self.coarse
         paint = measure.paint_rooms(self.levels[0], fit.pose, probe)
         seen = nearby.look_nearby(self.picture, fit, probe, paint)
+        self.stretched = (0.0, 0.0)
         if seen is None:
             return displaced.nothing_shifted(self.walls)
-        if not self.affine:
-            self.missed = max(self.missed, nearby.stretched(fit, seen))
+        self.stretched = nearby.stretched_or_bent(fit, seen, affine=self.affine)
         return displaced.shifted_nearby(fit, seen, self.walls, self.factor)
 
     def _meets_ties(self, poses: Floats) -> NDArray[np.bool_]:
@@ -269,7 +268,7 @@ class Pipeline:
         close, elsewhere = self._chance_within(0), self.fits[0].elsewhere
         bent = max(confidence.bent(int(self.beside.sum()), rooms), self.shifted)
         alone = precision.rests_on_one_line(self.fits[0])
-        apart = max(bent, alone, self.strain.sure, self.missed[0])
+        apart = max(bent, alone, self.strain.sure, self.stretched[0])
         sure *= close * (1.0 - elsewhere) * (1.0 - 0.5 * apart)
         if self.blur_px > 0.0:
             sure = min(sure, 0.89)
@@ -286,7 +285,7 @@ class Pipeline:
         said = doubts.doubts(best, self.rival, rooms, len(told), most)
         said += doubts.other_storey(self.rings, self.cut, storey)
         said += doubts.one_line(alone) + doubts.strained(self.strain)
-        said += doubts.missed_one_way(*self.missed)
+        said += doubts.stretched_or_bent(*self.stretched)
         said += doubts.moved_walls(self.rings, self.beside, self.beside_px, bent)
         unmet = judge.rooms_unmet(self.fits[0], rooms)
         said += doubts.lost_walls(self.rings, unmet, self.beside)

@@ -154,20 +154,6 @@ def lay_walls(
     return Laid(pose, offset, walls, edges, samples, point, normal, there, inside)
 
 
-def seen_beside(laid: Laid) -> Floats:
-    """(2,) of the walls that run across each of the floor's two main directions and have no edge at
-    their place, the share, by length, that have one nearby where no outline runs."""
-    place = np.abs(_NEAR) < 1.0
-    missed = (laid.there[:, place].max(axis=1) <= _FOUND) & (laid.inside.min(axis=1) > 0.5)
-    beside, weight = np.zeros(len(missed)), laid.samples.weight
-    if missed.any():
-        near, far = laid.there[missed][:, ~place], laid.beside(missed)
-        beside[missed] = np.concatenate([near, far], axis=1).max(axis=1) > _FOUND
-    facing = np.abs(laid.normal @ main_axes(laid.pose).T) > FACING
-    asked = weight[:, None] * (missed[:, None] & facing)
-    return np.asarray(beside @ asked / np.maximum(asked.sum(axis=0), 1e-12))
-
-
 def displaced_walls(laid: Laid) -> Floats:
     """(W,) working px by which the picture shows each wall farther out than a fit lays it; nan
     where it is in its place, or nowhere. Walls are those of `Walls.bend`."""

@@ -129,9 +129,9 @@ def one_line(alone: float) -> list[str]:
     ]
 
 
-def missed_one_way(sure: float, share: float) -> list[str]:
-    """In words, that walls across one direction are missed, a `share` of them, where that is
-    surely no chance."""
+def stretched_or_bent(sure: float, share: float) -> list[str]:
+    """In words, that walls across one direction are missed, a `share` of them, and stand where a
+    stretch or a bend has them."""
     if sure <= 0.05:
         return []
     return [

@@ -1,9 +1,9 @@
-"""What stands right beside the walls of a fit on the full picture, and whether it is a stretch.
+"""What stands right beside the walls of a fit on the full picture, and whether it is bent.
 
-Walls that a stretch has moved by more than a border reaches are no longer seen by the fit, and its
-wall offsets take up some of the rest. But all that run across one direction are found again at once
-where a stretch would have them: two unknowns, voted for by all walls (the Hough transform: Duda &
-Hart, Communications of the ACM 15(1), 1972).
+Walls that a stretch or a bend has moved by more than a border reaches are no longer seen by the
+fit, and its wall offsets take up some of the rest. But all that run across one direction are found
+again at once where the stretch or the bend would have them: three unknowns, voted for by all walls
+(the Hough transform: Duda & Hart, Communications of the ACM 15(1), 1972).
 """
 
 from __future__ import annotations
@@ -32,12 +32,16 @@ Floats = NDArray[np.float64]
 
 # Share of the outlines that a fit must miss for this to be worth a look.
 _MISSES = 0.02
-# px to either side within which walls are looked for, and by which a stretch may move either end.
-_REACH_PX, _ENDS_PX = 12.0, 10.0
-# px by which its ends move apart at least: less harms nothing, and walls have two faces.
+# px to either side within which walls are looked for, by which a bend may move them, and between
+# two moves that are tried: a border is as near as one step.
+_REACH_PX, _MOST_PX, _STEP_PX = 12.0, 10.0, 2.0
+# px by which a stretch moves the ends apart at least, and a bend the middle: less harms nothing,
+# and walls have two faces.
 _LEAST_PX = 2.0
-# How much more of the walls across one direction is found under a stretch, as a share of all and
-# of what is found without, and how many walls of equal length that is: by chance, and surely no
+# How many pieces of wall vote: more say the same.
+_VOTERS = 400
+# How much more of the walls across one direction is found under a bend, as a share of all and of
+# what is found without, and how many walls of equal length that is: by chance, and surely no
 # chance.
 _MORE, _MORE_THAN, _OF_WALLS = (0.06, 0.12), (0.25, 0.45), (1.4, 1.9)
 
@@ -66,44 +70,93 @@ def look_nearby(image: NDArray[np.uint8], fit: Fit, probe: Probe, paint: Paint) 
     return Nearby(np.asarray(value[:, near], dtype=np.float32), view.steps[near])
 
 
-def stretched(fit: Fit, nearby: Nearby) -> tuple[float, float]:
-    """0..1, how surely the picture is stretched or squeezed along one of the floor's two main
-    directions, by so much that the fit misses walls; and the share missed of those across it."""
+def stretched_or_bent(fit: Fit, nearby: Nearby, *, affine: bool) -> tuple[float, float]:
+    """0..1, how surely the picture is stretched or bent along one of the floor's two main
+    directions, by so much that the fit misses walls; and the share missed of those across it. An
+    `affine` fit has taken up what is a mere stretch."""
     shown, missed = missed_chunks(fit)
+    now = _on_their_faces(fit, nearby, shown)
+    axes = main_axes(fit.pose)
     found = (0.0, 0.0)
-    for axis in main_axes(fit.pose):
+    for axis, other in zip(axes, axes[::-1], strict=True):
         facing = fit.normal @ axis
         asked = np.flatnonzero(shown & (np.abs(facing) > FACING))
-        if len(asked):
-            weight = fit.chunks.weight[asked]
-            lost = float(weight @ missed[asked]) / max(float(weight.sum()), 1e-12)
-            place = fit.place[asked] @ axis
-            sure = _found_again(place, np.sign(facing[asked]), weight, nearby, asked)
-            found = max(found, (sure, lost))
+        if not len(asked):
+            continue
+        weight = fit.chunks.weight[asked]
+        lost = float(weight @ missed[asked]) / max(float(weight.sum()), 1e-12)
+        asked = asked[:: -(-len(asked) // _VOTERS)]
+        place = np.stack([fit.place[asked] @ axis, fit.place[asked] @ other])
+        share = fit.chunks.weight[asked] / max(float(fit.chunks.weight[asked].sum()), 1e-12)
+        voters = _Voters(place, np.sign(facing[asked]), share, nearby.value[asked], now[asked])
+        found = max(found, (_found_again(voters, nearby.steps, affine=affine), lost))
     return found
 
 
-def _found_again(
-    place: Floats, side: Floats, weight: Floats, nearby: Nearby, asked: NDArray[np.int64]
-) -> float:
-    """0..1, how surely walls at places (N,) px along an axis, facing to either `side` of it, stand
-    where a stretch along it has them."""
-    value, steps = nearby.value[asked].astype(np.float64), nearby.steps
-    share = weight / max(float(weight.sum()), 1e-12)
-    along = (place - place.min()) / max(float(np.ptp(place)), 1e-9)
-    each = np.arange(-_ENDS_PX, _ENDS_PX + 0.5)
-    first, last = (ends.reshape(-1, 1) for ends in np.meshgrid(each, each, indexing="ij"))
-    apart = (np.abs(first - last) >= _LEAST_PX)[:, 0]
-    moved = (first[apart] * (1.0 - along) + last[apart] * along) * side
-    number = np.rint((moved - steps[0]) / (steps[1] - steps[0])).astype(np.int64)
-    there = value[np.arange(len(along)), number.clip(0, len(steps) - 1)]
-    support = there @ share
-    best = int(support.argmax())
-    now = value[:, int(np.abs(steps).argmin())]
-    more = float(support[best] - now @ share)
-    gained = share * np.maximum(there[best] - now, 0.0)
-    return min(
-        ramp(more, *_MORE),
-        ramp(more / max(float(now @ share), 1e-12), *_MORE_THAN),
-        ramp(of_equal_weight(walls_apart(place), gained), *_OF_WALLS),
+@dataclass(frozen=True, eq=False)
+class _Voters:
+    """Pieces of wall across one direction: their `place` (2, N) px along it and across it, to which
+    `side` of it they face, their `share` (N,) of all, and what is seen beside them, `value` (N, K),
+    and `now` (N,), where they are."""
+
+    place: Floats
+    side: Floats
+    share: Floats
+    value: NDArray[np.float32]
+    now: Floats
+
+
+def _on_their_faces(fit: Fit, nearby: Nearby, shown: NDArray[np.bool_]) -> Floats:
+    """(Q,) what of the walls is found where the fit has them, or at one step outward of all outer
+    walls, and of all inner ones: the other face of a wall is no stretch."""
+    now = np.zeros(len(shown))
+    nearest = np.argsort(np.abs(nearby.steps), kind="stable")
+    for part in (shown & fit.outer, shown & ~fit.outer):
+        support = fit.chunks.weight[part] @ nearby.value[part].astype(np.float64)
+        now[part] = nearby.value[part, nearest[int(support[nearest].argmax())]]
+    return now
+
+
+def _found_again(voters: _Voters, steps: Floats, *, affine: bool) -> float:
+    """0..1, how surely walls stand where a stretch or a bend has them; `steps` (K,) px outward."""
+    share, now = voters.share, voters.now
+    there = float(now @ share)
+    near = np.abs(steps) <= _MOST_PX
+    if float(voters.value[:, near].max(axis=1, initial=0.0) @ share) - there < _MORE[0]:
+        return 0.0
+    along, across = ((p - p.min()) / max(float(np.ptp(p)), 1e-9) for p in voters.place)
+    # Squeezed more in the middle than at its ends, bent across, and seen at an angle.
+    forms = (
+        (along, 4.0 * along * (1.0 - along)),
+        (across, 4.0 * across * (1.0 - across)),
+        (along, (2.0 * along - 1.0) * (2.0 * across - 1.0)),
     )
+    moves = _moves(affine=affine)
+    each = np.arange(len(share))
+    sure = 0.0
+    for straight, curved in forms:
+        moved = moves @ np.stack([1.0 - straight, straight, curved]) * voters.side
+        number = np.rint((moved - steps[0]) / (steps[1] - steps[0])).astype(np.int64)
+        seen = voters.value[each, number.clip(0, len(steps) - 1)]
+        support = seen @ share
+        best = int(support.argmax())
+        more = float(support[best]) - there
+        gained = share * np.maximum(seen[best] - now, 0.0)
+        sure = max(
+            sure,
+            min(
+                ramp(more, *_MORE),
+                ramp(more / max(there, 1e-12), *_MORE_THAN),
+                ramp(of_equal_weight(walls_apart(voters.place[0]), gained), *_OF_WALLS),
+            ),
+        )
+    return sure
+
+
+def _moves(*, affine: bool) -> Floats:
+    """(M, 3) px by which the two ends of a floor and its middle may have moved, but all alike."""
+    each = np.arange(-_MOST_PX, _MOST_PX + 0.5, _STEP_PX)
+    ends = np.stack(np.meshgrid(each, each, each, indexing="ij"), axis=-1).reshape(-1, 3)
+    bent = np.abs(ends[:, 2]) >= _LEAST_PX
+    longer = np.abs(ends[:, 0] - ends[:, 1]) >= _LEAST_PX
+    return np.asarray(ends[bent | (longer & (not affine))])

@@ -5,8 +5,8 @@ parts: edges are off one way in the one, the other way in the other. Each of the
 than rough outlines are, and only their order tells. So the floor is cut in two, and the parts are
 fitted apart: what they differ by must be what the predicted error allows (the splitting test of
 Pennec & Thirion, International Journal of Computer Vision 25(3), 1997). In the same way a
-similarity must leave nothing to a stretch. Where it leaves too much, walls are no longer found at
-all, and all those across one direction: print and rooms since joined hide walls of either.
+similarity must leave nothing to a stretch. Where it leaves so much that walls are no longer found
+at all, see `nearby`.
 """
 
 from __future__ import annotations
@@ -16,15 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .measure import (
-    FACING,
-    Fit,
-    main_axes,
-    missed_chunks,
-    of_equal_weight,
-    robust_weights,
-    walls_apart,
-)
+from .measure import Fit, main_axes, robust_weights
 from .moves import design_matrix
 from .precision import BEFOREHAND, spread_of_lines, sums_by_line, wall_lines
 from .ramp import ramp
@@ -43,14 +35,6 @@ _UNKNOWN = 1e5
 # Standard errors, and px, by which a floor is strained: below the first it is chance, or does no
 # harm; from the second on it surely is. A dozen differences are looked at.
 _ERRORS, _STRAIN_PX = (3.2, 4.5), (1.5, 3.0)
-# By how much more is missed across one direction than across the other, as shares, and how many
-# walls of equal length that makes: by chance, and surely no chance.
-_MORE_MISSED, _OF_WALLS = (0.22, 0.32), (1.4, 1.9)
-# px within which an edge is its wall's; over how much of the floor walls lie that have theirs, as a
-# share of what all that run the same way do: in one place, and all over.
-_HELD_PX, _HELD_OVER = 1.5, (0.8, 1.0)
-# Share of the walls missed that have an edge beside them: by chance, and surely no chance.
-_SEEN_BESIDE = (0.2, 0.5)
 
 
 @dataclass(frozen=True)
@@ -125,38 +109,6 @@ def _bends(place: Floats, normal: Floats) -> tuple[Floats, ...]:
         axis=1,
     )
     return squeezed, bent, tilted
-
-
-def missed_one_way(fit: Fit, beside: Floats) -> tuple[float, float]:
-    """0..1, how surely walls are missed since the picture is stretched or bent: many across one of
-    the floor's two main directions, and few across the other; and the share missed of the many.
-    `beside` (2,): see `displaced.seen_beside`.
-
-    Rooms that are pale or hidden miss theirs as well. But a stretch leaves walls of one place alone
-    where they should be; and a bend, walls beside those that are missed.
-    """
-    shown, lost = missed_chunks(fit)
-    missed, walls, spread = [], [], []
-    for axis in main_axes(fit.pose):
-        weight = fit.chunks.weight * (np.abs(fit.normal @ axis) > FACING)
-        missed.append(float(weight[lost].sum()) / max(float(weight[shown].sum()), 1e-12))
-        walls.append(of_equal_weight(walls_apart(fit.place @ axis), weight * lost))
-        held = fit.quality * (np.abs(fit.residual) < _HELD_PX)
-        held_over = _spread_of(fit.place @ axis, weight * shown * held)
-        spread.append(held_over / max(_spread_of(fit.place @ axis, weight * shown), 1e-9))
-    most = int(missed[1] > missed[0])
-    more = missed[most] - missed[1 - most]
-    one_place = 1.0 - ramp(spread[most], *_HELD_OVER)
-    bent = ramp(float(beside[most]), *_SEEN_BESIDE)
-    sure = min(ramp(more, *_MORE_MISSED), ramp(walls[most], *_OF_WALLS), max(one_place, bent))
-    return sure, missed[most]
-
-
-def _spread_of(place: Floats, weight: Floats) -> float:
-    """Standard deviation of places (Q,) of some weights."""
-    total = max(float(weight.sum()), 1e-12)
-    mean = float(weight @ place) / total
-    return float(np.sqrt(weight @ (place - mean) ** 2 / total))
 
 
 def _strain(

@@ -15,11 +15,9 @@ from regmap.engine.displaced import (
     displaced_walls,
     lay_walls,
     rooms_beside,
-    seen_beside,
     shifted_part,
 )
 from regmap.engine.edges import find_edges
-from regmap.engine.measure import main_axes
 from regmap.engine.walls import build_walls
 from regmap.register import quietly
 from regmap.registration import Registration
@@ -136,16 +134,6 @@ def test_walls_are_found_where_they_were_moved_to() -> None:
     assert len(far) == 1
     assert far[0] == pytest.approx(10.0, abs=1.0)
     assert rooms_beside(moved, laid.walls).tolist() == [True, False]
-
-
-@pytest.mark.parametrize("gone", [False, True])
-def test_a_missed_wall_is_seen_beside_itself_or_not_at_all(gone: bool) -> None:
-    """The leftmost wall of two rooms is drawn 10 px inside its outline, or not drawn."""
-    laid = two_rooms(outlined=40, drawn=0 if gone else 50)
-    across = seen_beside(laid)
-    upright = int(np.abs(main_axes(laid.pose)[1, 0]) > 0.5)
-    assert across[upright] == pytest.approx(0.0 if gone else 1.0, abs=0.1)
-    assert across[1 - upright] == 0.0
 
 
 def moved_walls(

@@ -1,6 +1,8 @@
-"""Walls found again where a stretch has them: by hand, and on pictures that were stretched."""
+"""Walls found again where a stretch or a bend has them: by hand, and on pictures that were."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -8,9 +10,9 @@ import pytest
 from numpy.typing import NDArray
 
 from regmap import synthetic
-from regmap.engine import nearby
-from regmap.engine.nearby import Nearby
+from regmap.engine.nearby import Nearby, _found_again, _moves, _Voters, stretched_or_bent
 from regmap.register import quietly
+from tests.engine import walls_by_hand
 
 Floats = NDArray[np.float64]
 
@@ -26,12 +28,13 @@ def seen(places: Floats, side: Floats, moved: Floats) -> Nearby:
     return Nearby(value, STEPS)
 
 
-def sure(moved: Floats, weight: Floats | None = None) -> float:
+def sure(moved: Floats, across: Floats | None = None, *, affine: bool = False) -> float:
     places, side = walls()
-    some = np.ones(len(places)) if weight is None else weight
-    return nearby._found_again(
-        places, side, some, seen(places, side, moved), np.arange(len(places))
-    )
+    beside = seen(places, side, moved)
+    share = np.full(len(places), 1.0 / len(places))
+    now = beside.value[:, len(STEPS) // 2].astype(np.float64)
+    place = np.stack([places, np.zeros(len(places)) if across is None else across])
+    return _found_again(_Voters(place, side, share, beside.value, now), STEPS, affine=affine)
 
 
 def walls() -> tuple[Floats, Floats]:
@@ -53,6 +56,25 @@ def test_walls_that_a_stretch_has_moved_are_found_where_it_has_them(
     assert sure(hidden) == 1.0
 
 
+def test_an_affine_fit_has_taken_up_a_stretch_and_no_bend() -> None:
+    assert (np.abs(_moves(affine=True)[:, 2]) >= 2.0).all()
+    along = walls()[0] / 400.0
+    assert sure(24.0 * along * (1.0 - along), affine=True) == 1.0
+
+
+@pytest.mark.parametrize("form", ["squeezed", "bent", "at an angle"])
+def test_walls_that_a_bend_has_moved_are_found_where_it_has_them(form: str) -> None:
+    along = walls()[0] / 400.0
+    # The four pieces of a wall lie one beyond the other.
+    across = np.tile([0.0, 0.3, 0.7, 1.0], len(along) // 4)
+    moved = {
+        "squeezed": 24.0 * along * (1.0 - along),
+        "bent": 28.0 * across * (1.0 - across),
+        "at an angle": 7.0 * (2.0 * along - 1.0) * (2.0 * across - 1.0),
+    }[form]
+    assert sure(moved, 400.0 * across) == 1.0
+
+
 def test_what_is_in_its_place_or_moved_as_one_is_not_stretched() -> None:
     places, _ = walls()
     assert sure(np.zeros(len(places))) == 0.0
@@ -63,6 +85,26 @@ def test_what_is_in_its_place_or_moved_as_one_is_not_stretched() -> None:
     # Lines that agree with no stretch.
     wild = np.random.default_rng(1).uniform(-9.0, 9.0, len(places))
     assert sure(np.where(np.arange(len(places)) % 4 == 0, wild, 0.0)) == 0.0
+
+
+@pytest.mark.parametrize(("outward", "stretched"), [(6.0, 0.0), (0.0, 1.0)])
+def test_outer_walls_on_their_other_faces_are_no_stretch(outward: float, stretched: float) -> None:
+    """Those across one direction stand 6 px outside; so do those across the other, or they are in
+    their places."""
+    rng = np.random.default_rng(4)
+    fit = walls_by_hand.walls(rng, 4, angles=(0, 90))
+    away = ((fit.place - 0.5 * walls_by_hand.SIZE) * fit.normal).sum(axis=1)
+    by = np.where(np.abs(fit.normal[:, 0]) > 0.5, 6.0, outward)
+    value = (np.abs(STEPS - by[:, None]) <= 0.5).astype(np.float32)
+    all_outer = replace(
+        fit,
+        outer=np.ones(len(by), dtype=np.bool_),
+        normal=fit.normal * np.sign(away)[:, None],
+        quality=np.where(by > 0.0, 0.0, fit.quality),
+    )
+    told, share = stretched_or_bent(all_outer, Nearby(value, STEPS), affine=False)
+    assert told == stretched
+    assert share == 1.0
 
 
 @pytest.mark.parametrize(("family", "seed", "by"), [("chrome", 45, 0.965), ("dark", 47, 1.013)])
