@@ -147,10 +147,12 @@ def _refine(
             # Another step of the kind would find it where it is.
             if same and step != len(halves):
                 continue
-            if exact and step == number == 0:
-                pose, offset, probe, elsewhere = _settle_down(
+            # On the finest picture lines part that were one.
+            if exact and step == 0 and (number == 0 or last):
+                pose, offset, probe, chance = _settle_down(
                     level, pose, offset, probe, paint, affine=affine
                 )
+                elsewhere = max(elsewhere, chance)
             elif factor * gap_px(pose, offset, *painted, probe) > _REPAINTED:
                 paint, painted = paint_rooms(levels[0], pose, probe), (pose, offset)
             if same:
