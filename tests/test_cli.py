@@ -329,7 +329,7 @@ def test_outlines_are_drawn(tmp_path: Path) -> None:
 def test_as_a_program_of_its_own(tmp_path: Path) -> None:
     """In a process of its own: exit code, nothing but the answer on stdout, errors on stderr."""
     make_fit().save(tmp_path / "fit.json")
-    command = [sys.executable, "-m", "regmap.cli", "area", "fit.json", "--point", "70", "240"]
+    command = [sys.executable, "-m", "regmap", "area", "fit.json", "--point", "70", "240"]
     root = str(Path(__file__).parent.parent)
     options: dict[str, Any] = {"capture_output": True, "text": True, "cwd": tmp_path}
     environment = {"PYTHONPATH": root, "PATH": ""}

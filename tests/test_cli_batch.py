@@ -179,7 +179,7 @@ def test_a_run_that_is_killed_goes_on(table: Path, tmp_path: Path, who: str) -> 
     head, *lines = table.read_text().splitlines()
     more = [line.replace(",storey", f",storey {n}.") for n in range(3) for line in lines]
     table.write_text("\n".join([head, *more]) + "\n")  # enough of them to be still at work
-    command = [sys.executable, "-m", "regmap.cli", "batch", str(table), "--out", str(out)]
+    command = [sys.executable, "-m", "regmap", "batch", str(table), "--out", str(out)]
     first = subprocess.Popen(
         [*command, "--workers", "1"],
         stdout=subprocess.DEVNULL,

@@ -34,6 +34,7 @@ RANK = {
     "batch": 4,
     "outputs": 5,
     "cli": 6,
+    "__main__": 6,
 }
 # A result can store and show itself; it reaches up for that only when it is asked to.
 REACHES_UP = {"regmap.registration": {"regmap.outputs.storage", "regmap.outputs.notebook"}}

@@ -286,14 +286,27 @@ class Endless:
         return bytes(size)
 
 
-def test_a_file_without_end_is_given_up(tmp_path: Path) -> None:
+def test_a_file_without_end_is_given_up() -> None:
     with pytest.raises(PictureError, match="longer than"):
         read_picture(Endless(), max_pixels=1000)
-    pipe = tmp_path / "pipe"
-    os.mkfifo(pipe)
-    data = encoded(".png", NOISE)
-    threading.Thread(target=pipe.write_bytes, args=(data,), daemon=True).start()
-    np.testing.assert_array_equal(read_picture(pipe), NOISE)
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/fd"), reason="pipes have no names here")
+def test_a_pipe_is_read_if_it_is_open_already(tmp_path: Path) -> None:
+    """As a shell hands over the output of a command; one with a name is waited for in vain."""
+    end, begin = os.pipe()
+
+    def fill() -> None:
+        with os.fdopen(begin, "wb") as file:
+            file.write(encoded(".png", NOISE))
+
+    threading.Thread(target=fill, daemon=True).start()
+    np.testing.assert_array_equal(read_picture(f"/dev/fd/{end}"), NOISE)
+    os.close(end)
+    named = tmp_path / "pipe"
+    os.mkfifo(named)
+    with pytest.raises(PictureError, match="it is a pipe"):
+        read_picture(named)
 
 
 # --- arrays ---------------------------------------------------------------------------------------

@@ -295,7 +295,7 @@ class TestWriteWhole:
     def test_odd_targets(self, tmp_path: Path) -> None:
         with pytest.raises(StoredFileError, match="is a folder"):
             write_whole(tmp_path, b"")
-        with pytest.raises(StoredFileError, match="cannot be written: No such file"):
+        with pytest.raises(StoredFileError, match="cannot be written: there is no folder"):
             write_whole(tmp_path / "none" / "a.txt", b"")
         write_whole(tmp_path / ("n" * 240), b"long name")
         assert (tmp_path / ("n" * 240)).read_bytes() == b"long name"

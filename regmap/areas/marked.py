@@ -266,6 +266,8 @@ def _grown(geometry: BaseGeometry, margin: float, unit: str) -> BaseGeometry:
                 "wide: smooth it, or give it no margin"
             )
     kind = shapely.get_dimensions(geometry)
+    if _is_none(margin, geometry):
+        return geometry
     if kind == 0:
         grown = overlay.union(shapely.buffer(_few_points(geometry), margin))
     else:
@@ -274,6 +276,11 @@ def _grown(geometry: BaseGeometry, margin: float, unit: str) -> BaseGeometry:
     if grown.is_empty:
         raise RegmapError(f"nothing is left of the area {-margin:.4g} {unit} inside its border")
     return _wound(grown)
+
+
+def _is_none(margin: float, geometry: BaseGeometry) -> bool:
+    """True of a margin so small that coordinates do not show it: a buffer of it loses the area."""
+    return abs(margin) < 16 * float(np.spacing(np.abs(shapely.get_coordinates(geometry)).max()))
 
 
 def _few_points(geometry: BaseGeometry) -> Any:
@@ -300,6 +307,7 @@ def _cut(
     if unknown or not names:
         raise RegmapError(f"rooms are {names}, but they must be among {list(polygons)}")
     # Each room by itself: the wall between two rooms is a wall for both.
+    apart = 0.0 if _is_none(apart, geometry) else apart
     free = [shapely.buffer(polygons[name], -apart, join_style="mitre") for name in names]
     left = overlay.intersection(geometry, overlay.union(free))
     # Where borders touch, lines and points come out beside the polygons that were meant.

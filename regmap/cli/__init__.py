@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import io
 import logging
 import sys
+from typing import Any
 
 import click
 
@@ -33,6 +35,15 @@ class _Commands(click.Group):
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self.commands)  # in the order of the job, not of the alphabet
 
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run, as click does; a fault of the terminal or the disk is told even beside a command."""
+        try:
+            return super().main(*args, **kwargs)
+        except OSError as error:  # as when the help does not fit on the disk
+            with contextlib.suppress(OSError):
+                say(f"error: {_of_system(error)}", err=True)
+            sys.exit(ERROR)
+
     def invoke(self, ctx: click.Context) -> object:
         try:
             return super().invoke(ctx)
@@ -48,13 +59,18 @@ class _Commands(click.Group):
         except OSError as error:
             if error.errno == errno.EPIPE:  # the reader went away: click ends quietly
                 raise
-            code, text = ERROR, f"{error.filename or 'a file'}: {error.strerror or error}"
+            code, text = ERROR, _of_system(error)
         except RecursionError:
             code, text = ERROR, "something among the input is nested too deeply to be read"
         except MemoryError:
             code, text = ERROR, "the memory does not suffice: give a smaller picture or capture"
         say(f"error: {spelled(text)}", err=True, lines=True)
         raise click.exceptions.Exit(code)
+
+
+def _of_system(error: OSError) -> str:
+    where = error.filename or "standard input, output or a file"
+    return f"{where}: {error.strerror or error}"
 
 
 @click.group(

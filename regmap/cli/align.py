@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 if TYPE_CHECKING:
     from regmap.floors import FrameChange, MovedArea
@@ -80,7 +80,11 @@ def align(
 
     if (out is None) != (registration is None) or (areas_out is not None and areas is None):
         raise click.UsageError("--out goes with --registration, and --areas-out with --areas")
-    options.check_outputs(out, areas_out, draw, force=force)
+    safety.check_outputs(out, areas_out, draw, force=force)
+    # A fit may take the place of the old one, and areas that of the old ones.
+    safety.keep((old_capture, new_capture), (out, areas_out, draw))
+    safety.keep((areas,), (out, draw))
+    safety.keep((registration and options.fit_file(registration),), (areas_out, draw))
     fit = None if registration is None else options.load_fit(registration)
     stored = {} if areas is None else _stored_areas(areas, unit)
     old, new = (options.read_capture(path, key) for path in (old_capture, new_capture))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 if TYPE_CHECKING:
     from regmap.areas import DeviceArea
@@ -134,7 +134,9 @@ def area(registration: str, out: str | None, draw: str | None, **given: Any) -> 
     from regmap.outputs import whole_files
 
     options.with_both(draw, given["picture"], "--draw and --picture go together")
-    options.check_outputs(out, draw, force=given["force"])
+    safety.check_outputs(out, draw, force=given["force"])
+    read = (options.fit_file(registration), given["marks"], given["picture"])
+    safety.keep(read, (out, draw))
     marked = _marked(given)
     fit = options.load_fit(registration)
     found = {name: _placed(fit, name, one, given) for name, one in marked.items()}

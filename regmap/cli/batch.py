@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 if TYPE_CHECKING:
     from regmap.inputs.batch_table import BatchRow
@@ -46,13 +46,17 @@ def batch(table: str, out: str, workers: int, json_: bool, force: bool) -> None:
       regmap batch floors.csv --out fits --workers 4
     """
     from regmap.inputs.batch_table import read_table
+    from regmap.outputs import folder
     from regmap.outputs.batch_folder import BatchFolder
 
     rows = read_table(table)
     place = BatchFolder(out)
+    folder.check_free(out, ())
     done, keys = _look(rows, place)
     left = [row for row in rows if row.name in keys and row.name not in done]
     _refuse_overwriting(left, keys, place, force)
+    read = (path for row in rows for path in (row.picture, row.outlines))
+    safety.keep((table, *read), place.files(row.name for row in rows))
     before = sum(bool(record.content) for record in done.values())
     _work(left, keys, place, done, workers)
     records = [done[row.name] for row in rows]

@@ -42,7 +42,13 @@ ZONES, KEEP_OUT, WORK_IN = "zones", "keep-out", "work-in"
     metavar="DIR",
     help="Folder for what the demo makes.",
 )
-@click.option("--seed", default=4, show_default=True, help="Another number, another floor.")
+@click.option(
+    "--seed",
+    type=click.IntRange(0),
+    default=4,
+    show_default=True,
+    help="Another number, another floor.",
+)
 @options.json_option
 @options.force_option
 def demo(out: str, seed: int, json_: bool, force: bool) -> None:

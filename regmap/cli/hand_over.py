@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 __all__ = ["hand_over"]
 
@@ -66,6 +66,7 @@ def hand_over(
         points=points,
         accept_doubt=accept_doubt,
     )
+    safety.keep((options.fit_file(registration), picture), (Path(out) / n for n in made.files))
     files = [str(path) for path in folder.write_files(out, made.files, overwrite=force)]
     if json_:
         options.echo_json({"files": files, "left_out": dict(made.left_out)})

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 __all__ = ["identify"]
 
@@ -42,6 +42,7 @@ def identify(
 
     if out is not None:
         folder.check_free(out, overwrite=force)
+        safety.keep((picture, *floors), (Path(out) / name for name in folder.FIT_FILES))
     known: dict[str, Any] = {}
     for path in floors:
         for name, floor in _floors(path).items():

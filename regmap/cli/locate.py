@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 if TYPE_CHECKING:
     import numpy as np
@@ -79,7 +79,8 @@ def locate(
         raise click.UsageError("give places: --pixel, --device or --path")
     options.with_both(draw, picture, "--draw and --picture go together")
     options.with_both(draw, draw and path, "--draw draws a path: give --path")
-    options.check_outputs(draw, force=force)
+    safety.check_outputs(draw, force=force)
+    safety.keep((options.fit_file(registration), path, picture), (draw,))
     fit = options.load_fit(registration)
     fit.refuse_doubt(accept_doubt)
     way = np.empty((0, 2)) if path is None else options.parsed(path, parse_places)

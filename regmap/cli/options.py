@@ -30,12 +30,12 @@ __all__ = [
     "accept_doubt_option",
     "area_drawing",
     "as_json",
-    "check_outputs",
     "capture_argument",
     "content_of",
     "echo_json",
     "force_option",
     "json_option",
+    "fit_file",
     "key_option",
     "load_fit",
     "parsed",
@@ -71,6 +71,7 @@ _SPELLINGS = {
     "mirrored=False": "--not-mirrored",
     'model="affine"': "--model affine",
     'model="similarity"': "--model similarity",
+    "tie_points hold": "--tie holds",
     "tie_points": "--tie",
     "keep_off is": "--keep-off is",
     "off_walls is": "--off-walls is",
@@ -135,17 +136,6 @@ def with_both(one: Any, other: Any, text: str) -> None:
         raise click.UsageError(text)
 
 
-def check_outputs(*paths: str | None, force: bool) -> None:
-    """Refuse, before the work, files that are there already or that were named twice."""
-    from regmap.outputs import whole_files
-
-    named = [path for path in paths if path is not None]
-    for path in named:
-        if sum(os.path.realpath(path) == os.path.realpath(other) for other in named) > 1:
-            raise click.UsageError(f"{path} is named twice: give each output a name of its own")
-        whole_files.check_free(path, overwrite=force)
-
-
 def content_of(path: str) -> bytes:
     """Return the content of the file, or of standard input if it is '-'.
 
@@ -156,12 +146,16 @@ def content_of(path: str) -> bytes:
     """
     from regmap.errors import RegmapError
     from regmap.inputs.captures import MAX_BYTES
+    from regmap.inputs.opened import opened
 
+    if path == "-":
+        if sys.stdin is None:
+            raise RegmapError("standard input is closed: give the name of a file")
+        return sys.stdin.buffer.read(MAX_BYTES + 1)
     if os.path.isdir(path):
         raise RegmapError(f"{path} is a folder: give the name of a file")
-
-    with click.open_file(path, "rb") as stream:
-        return bytes(stream.read(MAX_BYTES + 1))
+    with opened(path) as stream:
+        return stream.read(MAX_BYTES + 1)
 
 
 def parsed(path: str, parse: Callable[[bytes], _Value], content: bytes | None = None) -> _Value:
@@ -218,11 +212,17 @@ def area_drawing(fit: Registration, picture: str | None, *what: Any, **more: Any
 
 def load_fit(path: str) -> Registration:
     """Load a stored fit: its file, or the folder that `regmap register` wrote it into."""
-    from regmap.outputs.folder import REGISTRATION
     from regmap.registration import Registration
 
+    return Registration.load(fit_file(path))
+
+
+def fit_file(path: str) -> Path:
+    """Return where a fit is stored that is called by its file, or by its folder."""
+    from regmap.outputs.folder import REGISTRATION
+
     place = Path(path)
-    return Registration.load(place / REGISTRATION if place.is_dir() else place)
+    return place / REGISTRATION if place.is_dir() else place
 
 
 @contextlib.contextmanager
@@ -256,8 +256,28 @@ def say(text: str, *, bold: bool = False, err: bool = False, lines: bool = False
 
 
 def echo_json(value: object) -> None:
-    """Print JSON: nan, which JSON does not have, becomes null."""
-    click.echo(json.dumps(_finite(value), indent=2, ensure_ascii=False, allow_nan=False))
+    """Print JSON: nan, which JSON does not have, becomes null.
+
+    Letters are left as they are where standard output can hold them. Control characters of names
+    are escaped, as `say` does it, in JSON's own spelling.
+    """
+    text = json.dumps(_finite(value), indent=2, ensure_ascii=False, allow_nan=False)
+    coded = getattr(sys.stdout, "encoding", None) or "utf-8"
+    if not text.replace("\n", "").isprintable() or not _can_write(text, coded):
+        text = "".join(c if c == "\n" or _fine(c, coded) else json.dumps(c)[1:-1] for c in text)
+    click.echo(text)
+
+
+def _fine(letter: str, coded: str) -> bool:
+    return letter.isprintable() and _can_write(letter, coded)
+
+
+def _can_write(text: str, coded: str) -> bool:
+    try:
+        text.encode(coded)
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _finite(value: Any) -> Any:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 if TYPE_CHECKING:
     from regmap.inputs.captures import Candidate
@@ -41,7 +41,8 @@ def outlines(
     """
     from regmap.inputs import captures
 
-    options.check_outputs(draw, force=force)
+    safety.check_outputs(draw, force=force)
+    safety.keep([capture], [draw])
     content = options.content_of(capture)
     found = options.parsed(capture, lambda data: captures.list_candidates(data, key=key), content)
     shown = [one for one in found if one.chosen or all_]

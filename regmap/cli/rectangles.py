@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -67,7 +67,9 @@ def rectangles(
 
     for other in (registration, picture):
         options.with_both(draw, other, "--draw, --registration and --picture go together")
-    options.check_outputs(out, draw, force=force)
+    safety.check_outputs(out, draw, force=force)
+    fit_file = None if registration is None else options.fit_file(registration)
+    safety.keep((areas, fit_file, picture), (out, draw))
     ground = None if registration is None else options.load_fit(registration)
     if ground is not None:
         ground.refuse_doubt(accept_doubt)

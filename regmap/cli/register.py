@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import warnings
+from pathlib import Path
 from typing import Any
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 __all__ = ["register"]
 
@@ -75,6 +76,7 @@ def register(
     from regmap.register import register as fit_picture
 
     folder.check_free(out, overwrite=force)
+    safety.keep((picture, capture), (Path(out) / name for name in folder.FIT_FILES))
     start = None if near is None else options.load_fit(near)
     image = read_picture(picture)
     rooms = options.read_capture(capture, key)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from regmap.cli import options
+from regmap.cli import options, safety
 
 if TYPE_CHECKING:
     from regmap.floors import Verification
@@ -43,6 +44,7 @@ def verify(registration: str, picture: str, out: str | None, json_: bool, force:
     fit = options.load_fit(registration)
     if out is not None:
         folder.check_free(out, overwrite=force)
+        safety.keep((picture,), (Path(out) / name for name in folder.FIT_FILES))
     image = read_picture(picture)
     found = compare(fit, image)
     nothing = math.isnan(found.drift_px)

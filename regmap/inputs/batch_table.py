@@ -15,6 +15,7 @@ from typing import Any
 
 from regmap.errors import RegmapError
 from regmap.given import as_path, short
+from regmap.inputs.opened import opened
 
 __all__ = ["COLUMNS", "BatchRow", "content_key", "read_table"]
 
@@ -63,7 +64,7 @@ def read_table(path: str | os.PathLike[str]) -> tuple[BatchRow, ...]:
     """
     place = as_path(path, "path")
     try:
-        with place.open("rb") as file:
+        with opened(place) as file:
             data = file.read(MAX_BYTES + 1)
         text = data.decode("utf-8-sig")
     except (OSError, ValueError) as error:

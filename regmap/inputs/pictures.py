@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from regmap.errors import PictureError
 from regmap.given import short, whole
+from regmap.inputs.opened import opened
 from regmap.inputs.picture_headers import pixels_alone, read_header
 from regmap.inputs.picture_pixels import (
     MAX_ASPECT,
@@ -123,7 +124,7 @@ def _offers(image: object, *names: str) -> bool:
 
 
 def _content(path: Path, most: int) -> bytes:
-    with path.open("rb") as file:
+    with opened(path) as file:
         mode = os.fstat(file.fileno()).st_mode
         if not (stat.S_ISREG(mode) or stat.S_ISFIFO(mode)):
             raise ValueError("it is a device, not a file")

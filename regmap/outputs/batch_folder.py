@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 
 from regmap import __version__
 from regmap.errors import NoFitError, RegmapError, StoredFileError
+from regmap.inputs.opened import opened
 from regmap.outputs import folder, whole_files
 from regmap.outputs.tables import csv_text
 from regmap.registration import Registration
@@ -32,6 +33,7 @@ __all__ = ["BatchFolder", "Record"]
 
 _FORMAT, _VERSION = "regmap batch record", 1
 _SUMMARY = "summary.csv"
+_LONGEST = 2**24
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,11 @@ class Record:
         )
 
 
+def _text(path: Path) -> str:
+    with opened(path) as file:
+        return file.read(_LONGEST).decode("utf-8")
+
+
 class BatchFolder:
     """Where the results of a batch lie."""
 
@@ -102,6 +109,11 @@ class BatchFolder:
 
     def _record_path(self, name: str) -> Path:
         return self.place / "records" / f"{name}.record.json"
+
+    def files(self, names: Iterable[str]) -> list[Path]:
+        """Return all files that a batch of rows of these names writes."""
+        places = [(self.fit_path(name), self._record_path(name)) for name in names]
+        return [self.place / _SUMMARY, *(path for pair in places for path in pair)]
 
     def finished(self, name: str, content: str) -> Record | None:
         """Return the record of a row that is done with this very content, or None."""
@@ -133,7 +145,7 @@ class BatchFolder:
 
     def _record(self, name: str) -> Record | None:
         try:
-            stored = json.loads(self._record_path(name).read_text("utf-8"))
+            stored = json.loads(_text(self._record_path(name)))
             if stored.pop("format") != _FORMAT or stored.pop("version_of_format") != _VERSION:
                 return None
             record = Record(**stored)

@@ -14,15 +14,16 @@ from regmap.outputs import storage, whole_files
 if TYPE_CHECKING:
     from regmap.registration import Registration
 
-__all__ = ["PROOF", "REGISTRATION", "check_free", "make", "write_files", "write_fit"]
+__all__ = ["FIT_FILES", "PROOF", "REGISTRATION", "check_free", "make", "write_files", "write_fit"]
 
 REGISTRATION = "registration.json"
 PROOF = "proof.png"
+FIT_FILES = (REGISTRATION, PROOF)
 
 
 def check_free(
     folder: str | os.PathLike[str],
-    names: Iterable[str] = (REGISTRATION, PROOF),
+    names: Iterable[str] = FIT_FILES,
     *,
     overwrite: bool = False,
 ) -> None:
@@ -30,11 +31,14 @@ def check_free(
 
     Raises:
         StoredFileError: if `overwrite` is False and one of the files is there, or if the name of
-            the folder belongs to a file.
+            the folder, or of one that it lies in, belongs to a file.
     """
     place = as_path(folder, "folder", error=StoredFileError)
     if os.path.exists(place) and not os.path.isdir(place):
         raise StoredFileError(f"{place} is a file: give the name of a folder")
+    above = next((one for one in place.parents if os.path.exists(one)), place)
+    if os.path.exists(above) and not os.path.isdir(above):
+        raise StoredFileError(f"{place} cannot be made: {above} is a file")
     there = [str(place / name) for name in names if os.path.exists(place / name)]
     if there and not overwrite:
         raise StoredFileError(

@@ -13,6 +13,7 @@ from affine import Affine
 
 from regmap.errors import StoredFileError
 from regmap.given import as_path
+from regmap.inputs.opened import opened
 from regmap.outputs import stored_values
 from regmap.outputs.whole_files import json_text, write_whole
 
@@ -57,7 +58,7 @@ def load(path: str | os.PathLike[str]) -> Registration:
     """Read a registration from a JSON file; see `Registration.load`."""
     place = as_path(path, "path", error=StoredFileError)
     try:
-        with place.open("rb") as file:
+        with opened(place) as file:
             data = file.read(MAX_BYTES + 1)
         if len(data) > MAX_BYTES:
             raise StoredFileError(f"{path} is longer than {MAX_BYTES} bytes: it holds no one fit")

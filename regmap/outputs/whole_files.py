@@ -93,7 +93,7 @@ def check_free(path: str | os.PathLike[str], *, overwrite: bool = False) -> None
 
     Raises:
         StoredFileError: if the file is there already and `overwrite` is False, or is a folder or a
-            device.
+            device, or if there is no folder that it could lie in.
     """
     target = _real(path)
     if os.path.isdir(target):  # unlike Path.is_dir, for any name
@@ -103,6 +103,8 @@ def check_free(path: str | os.PathLike[str], *, overwrite: bool = False) -> None
         raise StoredFileError(f"{target} is a device or a pipe: give the name of a file")
     if os.path.exists(target) and not overwrite:
         raise _in_the_way(target)
+    if not os.path.isdir(target.parent):
+        raise StoredFileError(f"{target} cannot be written: there is no folder {target.parent}")
 
 
 def _real(path: str | os.PathLike[str]) -> Path:

@@ -57,6 +57,7 @@ from regmap.inputs.captures.unpack import (
     utf8,
 )
 from regmap.inputs.captures.words import without_level
+from regmap.inputs.opened import opened
 
 __all__ = ["MAX_BYTES", "Candidate", "list_candidates", "parse_outlines", "read_outlines"]
 
@@ -101,7 +102,7 @@ def read_outlines(
     """
     place = as_path(path, "path", error=OutlineError)
     try:
-        with place.open("rb") as file:
+        with opened(place) as file:
             data = file.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or error
