@@ -13,7 +13,7 @@ from shapely import Polygon
 from regmap.inputs.captures.families import mark_patterns
 from regmap.inputs.captures.find import Found, Names
 from regmap.inputs.captures.floors import head_floors
-from regmap.inputs.captures.ground import are_heap, lies_beside, out_of_place, standing
+from regmap.inputs.captures.ground import are_heap, out_of_place, standing
 from regmap.inputs.captures.names import name_all
 from regmap.inputs.captures.numerals import Points, squareness
 from regmap.inputs.captures.order import by_time
@@ -21,6 +21,7 @@ from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.turned import x_first
 from regmap.inputs.captures.units import in_one_unit
 from regmap.inputs.captures.versions import changes, newest
+from regmap.inputs.captures.ways import beside_rooms, part_lines, without_lines
 from regmap.inputs.captures.words import (
     id_rank,
     is_aside,
@@ -28,6 +29,7 @@ from regmap.inputs.captures.words import (
     is_kind,
     is_not_held,
     is_opening,
+    is_place_word,
     is_relative,
     is_room_word,
     name_rank,
@@ -71,6 +73,7 @@ def shapes_of(found: Iterable[Found], text: str) -> list[Shape]:
     in_one_unit(found)
     shapes = [Shape(one, _polygon(one), order) for order, one in enumerate(found)]
     mark_patterns(shapes)
+    part_lines(shapes)
     head_floors(shapes)
     return shapes
 
@@ -181,23 +184,21 @@ def _votes_beside(shape: Shape, answered: Collection[str], *, bare: bool = True)
     return other, way
 
 
+def _named_way(shape: Shape) -> bool:
+    """Whether what speaks of a way or a place beside an outline speaks of a way: path, no dock."""
+    return not all(is_place_word(clue.text) for clue in shape.found.clues if not clue.outside)
+
+
 def _beside_rooms(
     shapes: Sequence[Shape], rooms: Sequence[Shape], answered: Collection[str]
 ) -> list[Shape]:
-    """What is called by a word for a place or a way (Dock), but lies beside the others like a room.
-
-    A dock, a pose or a path lies on rooms.
-    """
+    """What is called by a word for a place or a way, but lies beside the others like a room."""
     called = [
         s
         for s in shapes
         if _votes_beside(s, answered)[1] and not _votes_beside(s, answered, bare=False)[1]
     ]
-    return [
-        shape
-        for shape in called
-        if sum(room.pattern == shape.pattern for room in rooms) > 1 and lies_beside(shape, rooms)
-    ]
+    return beside_rooms(called, rooms, _named_way)
 
 
 def _called_rooms(shapes: Sequence[Shape]) -> Sequence[Shape]:
@@ -240,6 +241,7 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
         whole = [s for s in whole if not against[id(s)][1] and not _votes(s)[3]]
         whole = [s for s in whole if not s.found.posed and not is_relative(s.tail)]
         whole = [s for s in whole if not any(map(is_not_held, s.found.path))] or whole
+        whole = without_lines(whole, lambda shape: not any(against[id(shape)]))
     free = [shape for shape in whole if every or not against[id(shape)][0]]
     crossing = Counter(s.pattern for s in shapes if s.polygon is None)
     families: defaultdict[tuple[str, ...], list[Shape]] = defaultdict(list)

@@ -18,6 +18,7 @@ __all__ = [
     "NOT_ROOM",
     "OPENING",
     "OUTLINE",
+    "PLACES",
     "PLUMBING",
     "POSES",
     "RELATIVE",
@@ -91,6 +92,11 @@ WAY = frozenset(
         """
     )
 )
+PLACES = _listed_set(
+    "pose poses position positions dock docks station charger charging ladestation"
+)
+"""Which of these words are of a place; a room may be called by one."""
+
 DRAWN = _listed_set(
     "px pixel pixels pix screen image picture canvas display viewport svg thumbnail"
 )

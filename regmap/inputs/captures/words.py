@@ -24,6 +24,7 @@ from regmap.inputs.captures.vocabulary import (
     NOT_ROOM,
     OPENING,
     OUTLINE,
+    PLACES,
     PLUMBING,
     POSES,
     RELATIVE,
@@ -57,6 +58,7 @@ __all__ = [
     "is_opening",
     "is_not_held",
     "is_plumbing",
+    "is_place_word",
     "is_pose",
     "is_relative",
     "is_room_word",
@@ -221,6 +223,12 @@ def is_aside(phrase: str) -> bool:
         del words[0]
     room, _, other, way = votes(" ".join(words))
     return not room and bool(other or way) and all(word in KNOWN for word in words)
+
+
+@lru_cache(maxsize=4096)
+def is_place_word(text: str) -> bool:
+    """Whether the words of a text that speak of a way or a place all speak of a place: dock."""
+    return PLACES.issuperset(WAY.intersection(words_of(text)))
 
 
 @lru_cache(maxsize=4096)
