@@ -18,6 +18,7 @@ from regmap.inputs.captures.names import name_all
 from regmap.inputs.captures.numerals import Points, squareness
 from regmap.inputs.captures.order import by_time
 from regmap.inputs.captures.shapes import Shape
+from regmap.inputs.captures.speakers import tell_speakers
 from regmap.inputs.captures.turned import x_first
 from regmap.inputs.captures.units import in_one_unit
 from regmap.inputs.captures.versions import changes, newest
@@ -75,6 +76,7 @@ def shapes_of(found: Iterable[Found], text: str) -> list[Shape]:
     mark_patterns(shapes)
     part_lines(shapes)
     head_floors(shapes)
+    tell_speakers(shapes, text)
     return shapes
 
 

@@ -12,6 +12,7 @@ import shapely
 from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.ground import SAME_GROUND
 from regmap.inputs.captures.shapes import Shape
+from regmap.inputs.captures.speakers import SPEAKER
 from regmap.inputs.captures.words import (
     LOG_LEVELS,
     STOREYS,
@@ -33,10 +34,11 @@ _MOVED = 0.04
 """A room whose middle lies further off, in parts of its width, lies elsewhere."""
 
 
-_ON, _BESIDE, _OWN, _EITHER = (
+_ON, _BESIDE, _OWN, _TOLD, _EITHER = (
     "lie on each other",
     "stand in one text",
     "are of a robot each, which has a frame of its own",
+    "come from a source each (host, address, topic), which may have a frame of its own",
     "are of the same rooms at other places, and nothing says which of them hold",
 )
 
@@ -77,8 +79,9 @@ def floors_of(shapes: Sequence[Shape]) -> Floors:
     Where the labels are those of storeys, sets of other rooms are two floors wherever they lie.
     What several robots tell is never one floor.
     """
-    if robots := _robots(shapes):
-        return Floors(robots, _OWN)
+    robots, why = _robots(shapes)
+    if robots:
+        return Floors(robots, why)
     for at, (sure, labels) in enumerate(_labellings(shapes)):
         sets: defaultdict[str, list[Shape]] = defaultdict(list)
         for shape, label in zip(shapes, labels, strict=True):
@@ -96,18 +99,37 @@ def floors_of(shapes: Sequence[Shape]) -> Floors:
     return Floors()
 
 
-def _robots(shapes: Sequence[Shape]) -> Sequence[str]:
-    """Which robots tell outlines, several each, if there are two or more; else nothing."""
+def _robots(shapes: Sequence[Shape]) -> tuple[Sequence[str], str]:
+    """Which robots tell outlines, several each, if there are two or more; else nothing.
+
+    And why they are no one.
+    """
     told: defaultdict[str, dict[int, str]] = defaultdict(dict)
     for number, shape in enumerate(shapes):
         for clue in shape.found.clues:
             if _tells_robot(clue.key):
                 told[clue.key].setdefault(number, clue.text)
-    for texts in told.values():
+    for key, texts in told.items():
         counted = Counter(texts.values())
-        if len(texts) == len(shapes) and len(counted) > 1 and min(counted.values()) > 1:
-            return list(counted)
-    return ()
+        if len(texts) < len(shapes) or len(counted) < 2:
+            continue
+        if key != SPEAKER and min(counted.values()) > 1:
+            return list(counted), _OWN
+        sets = [[s for n, s in enumerate(shapes) if texts[n] == text] for text in counted]
+        if key == SPEAKER and max(counted.values()) > 1 and not _tell_the_same(sets):
+            return list(counted), _TOLD
+    return (), ""
+
+
+def _tell_the_same(sets: Sequence[Sequence[Shape]]) -> bool:
+    """Whether sets are of the same rooms at the same places, as one robot tells them twice."""
+    for one, other in itertools.pairwise(sets):
+        rooms = {shape.name: shape for shape in one}
+        common = [shape for shape in other if shape.name in rooms]
+        alike = all(_stays(shape, rooms[shape.name]) for shape in common)
+        if not alike or len(common) < _SHARED_NAMES * min(len(rooms), len({s.name for s in other})):
+            return False
+    return True
 
 
 def _contradict(sets: Sequence[Sequence[Shape]]) -> bool:
@@ -177,6 +199,8 @@ def _are_storeys(key: str, texts: Collection[str], *, outside: bool) -> bool:
 def _tells_robot(key: str) -> bool:
     """Whether a key says which robot tells what it stands beside: each has a frame of its own."""
     words = set(words_of(key))
+    if key == SPEAKER:
+        return True
     return not _ROBOTS.isdisjoint(words) and words <= _ROBOTS | _BESIDE_A_FLOOR
 
 
