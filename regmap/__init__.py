@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from regmap import areas, outputs
     from regmap.batch import BatchResult, Job, register_many
     from regmap.errors import (
+        CutOffWarning,
         DoubtfulFitError,
         DoubtfulFitWarning,
         NoFitError,
@@ -54,6 +55,7 @@ __version__ = "0.1.0"
 __all__ = [
     "BatchResult",
     "ControlPoint",
+    "CutOffWarning",
     "DoubtfulFitError",
     "DoubtfulFitWarning",
     "FrameChange",
@@ -85,6 +87,7 @@ __all__ = [
 _HOME = {
     "BatchResult": "regmap.batch",
     "ControlPoint": "regmap.pairs",
+    "CutOffWarning": "regmap.errors",
     "DoubtfulFitError": "regmap.errors",
     "DoubtfulFitWarning": "regmap.errors",
     "FrameChange": "regmap.floors",

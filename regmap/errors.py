@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from regmap.registration import Registration
 
 __all__ = [
+    "CutOffWarning",
     "DoubtfulFitError",
     "DoubtfulFitWarning",
     "NoFitError",
@@ -85,3 +86,7 @@ class DoubtfulFitError(RegmapError):
 
 class DoubtfulFitWarning(UserWarning):
     """The registration came back, but it is doubtful: see its `reasons` and `alternatives`."""
+
+
+class CutOffWarning(UserWarning):
+    """The capture ends within an outline, or within the list of rooms: some may be missing."""

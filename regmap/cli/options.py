@@ -10,6 +10,7 @@ import json
 import math
 import os
 import sys
+import warnings
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -55,6 +56,7 @@ __all__ = [
     "unit_option",
     "where",
     "with_both",
+    "telling_cuts",
 ]
 
 SURE, ERROR, DOUBTFUL, NO_FIT = 0, 1, 3, 4  # 2 is click's own, for wrong usage
@@ -158,6 +160,21 @@ def content_of(path: str) -> bytes:
         return stream.read(MAX_BYTES + 1)
 
 
+@contextlib.contextmanager
+def telling_cuts(name: str) -> Iterator[None]:
+    """Tell on standard error what a reader warns of: that the capture was cut off."""
+    from regmap.errors import CutOffWarning
+
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always", CutOffWarning)
+        yield
+    for one in told:
+        if issubclass(one.category, CutOffWarning):
+            say(spelled(f"{name}: {one.message}"), bold=True, err=True)
+        else:
+            warnings.warn_explicit(one.message, one.category, one.filename, one.lineno)
+
+
 def parsed(path: str, parse: Callable[[bytes], _Value], content: bytes | None = None) -> _Value:
     """Return what a reader makes of a file; what it refuses is told with the name of the file.
 
@@ -166,10 +183,11 @@ def parsed(path: str, parse: Callable[[bytes], _Value], content: bytes | None = 
     from regmap.errors import RegmapError
 
     content = content_of(path) if content is None else content
+    name = "standard input" if path == "-" else path
     try:
-        return parse(content)
+        with telling_cuts(name):
+            return parse(content)
     except RegmapError as error:
-        name = "standard input" if path == "-" else path
         raise RegmapError(f"{name}: {error}") from error
 
 

@@ -74,7 +74,8 @@ def _ask_whether_taken(content: bytes, key: str | None) -> None:
     from regmap.inputs.captures import parse_outlines
 
     try:
-        parse_outlines(content, key=key)
+        with options.telling_cuts("the capture"):
+            parse_outlines(content, key=key)
     except OutlineError as why:
         said = options.spelled(f"But `regmap register` would take none of them: {why}")
         options.say(said, bold=True, err=True)

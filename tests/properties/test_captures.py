@@ -80,13 +80,21 @@ NO_NAMES = frozenset(
 )  # fmt: skip
 """Words that stand where there is no name, and those by which logs tell how grave a line is."""
 
+BARRED = ("nogo", "noentry", "nomop", "keepout", "forbidden", "restricted", "sperr", "verboten")
+"""What has such a word in its name is no room, but is to be kept out of."""
+
+
+def _may_name(word: str) -> bool:
+    folded = word.casefold()
+    return folded not in NO_NAMES and not any(barred in folded for barred in BARRED)
+
 
 @st.composite
 def rooms_of_a_floor(draw: st.DrawFn) -> Rooms:
     """Rooms that do not lie on each other: boxes in a grid, some with a corner cut out."""
     count = draw(st.integers(1, 6))
     letters = st.characters(codec="utf-8", categories=("Lu", "Ll", "Lo"))
-    words = st.text(letters, min_size=2, max_size=8).filter(lambda w: w.casefold() not in NO_NAMES)
+    words = st.text(letters, min_size=2, max_size=8).filter(_may_name)
     tails = st.sampled_from(["", " 2", " 17", " room", "/WC", " (oben)", " & co", "'s"])
     names = draw(st.lists(words, min_size=count, max_size=count, unique_by=str.casefold))
     step = draw(st.sampled_from([1.0, 0.001, 0.25]))

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely import Polygon
 
+from regmap.inputs.captures.endings import mark_unended
 from regmap.inputs.captures.families import mark_patterns
 from regmap.inputs.captures.find import Found, Names
 from regmap.inputs.captures.floors import head_floors
@@ -77,6 +78,7 @@ def shapes_of(found: Iterable[Found], text: str) -> list[Shape]:
     part_lines(shapes)
     head_floors(shapes)
     tell_speakers(shapes, text)
+    mark_unended(shapes, text)
     return shapes
 
 
@@ -236,6 +238,7 @@ def choose(shapes: Sequence[Shape], tables: Names, *, every: bool = False) -> Ch
     """
     whole = [s for s in shapes if not s.found.cut and s.polygon is not None]
     if not every:
+        whole = [s for s in whole if not s.unended]
         answered = _answered(whole)
         against = {id(shape): _votes_beside(shape, answered) for shape in whole}
         beside = _beside_rooms(whole, [s for s in whole if not any(against[id(s)])], answered)

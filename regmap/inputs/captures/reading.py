@@ -19,6 +19,7 @@ from __future__ import annotations
 import bisect
 import os
 import re
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -27,13 +28,14 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from regmap.errors import OutlineError
+from regmap.errors import CutOffWarning, OutlineError
 from regmap.given import as_path, instance, short, whole
 from regmap.inputs.captures.axes import measures
 from regmap.inputs.captures.blocks import gather_blocks
 from regmap.inputs.captures.boxes import with_boxes
 from regmap.inputs.captures.carriers import unchunked
 from regmap.inputs.captures.choice import MAX_POINTS, Choice, choose, name_rest, shapes_of
+from regmap.inputs.captures.endings import told_cut_off
 from regmap.inputs.captures.find import Found, Names, find
 from regmap.inputs.captures.floors import floors_of, labels
 from regmap.inputs.captures.groups import ends_open
@@ -150,7 +152,9 @@ def parse_outlines(
         and, while there are others, a draft or what was before. Where time stamps plainly go back
         from record to record, or from list to list, the newest stand first: then the first counts,
         and the order is that of the stamps. A driven path, a pose, a barrier or
-        an area to keep out of is no room while there are others. What was cut off is left out.
+        an area to keep out of is no room while there are others. What was cut off is left out, with
+        a CutOffWarning; so is the last outline of a text that ends with it, if all others end where
+        they began, or have square corners, and it does not.
 
     Raises
     ------
@@ -164,12 +168,14 @@ def parse_outlines(
         for it.
     """
     try:
-        shapes = _Reading(text, key, most_parts).chosen()
+        reading = _Reading(text, key, most_parts)
+        shapes = reading.chosen()
     except shapely.errors.GEOSException as error:
         raise OutlineError(
             f"outlines nearly touch, and what they share cannot be worked out ({error}); round "
             "their coordinates to whole units, or leave out those that lie on others"
         ) from error
+    reading.tell_cut_off(shapes)
     return {s.name: s.polygon for s in shapes if s.polygon is not None}
 
 
@@ -238,7 +244,8 @@ class _Reading:
             ) from None
         if not self.best.versions and with_boxes(tree):
             self._take(*find(tree))
-        if not ends_open(tree) and not measures(tree):
+        self.open_end = ends_open(tree)
+        if not self.open_end and not measures(tree):
             if self._is_doubtful():
                 self._read_plainly()
             elif self._is_nameless():
@@ -333,6 +340,11 @@ class _Reading:
             + self._listed(self.shapes)
         )
 
+    def tell_cut_off(self, rooms: Sequence[Shape]) -> None:
+        """Warn who reads the rooms, if the text was cut off."""
+        if why := told_cut_off(rooms, self.shapes, open_end=self.open_end):
+            warnings.warn(why, CutOffWarning, stacklevel=3)
+
     def candidate(self, shape: Shape) -> Candidate:
         points = shape.found.points.copy()
         points.setflags(write=False)
@@ -353,7 +365,7 @@ class _Reading:
         rows = []
         for shape in shapes[:_SHOWN]:
             one = self.candidate(shape)
-            what = "cut off" if shape.found.cut else f"area {one.area:.4g}"
+            what = "cut off" if shape.found.cut or shape.unended else f"area {one.area:.4g}"
             if np.isnan(one.area):
                 long = len(one.points) > MAX_POINTS
                 what = f"more than {MAX_POINTS}" if long else "encloses nothing or crosses itself"

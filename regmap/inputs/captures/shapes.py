@@ -22,6 +22,7 @@ class Shape:
             there, `own_place` from the end; `sure`: others do differ there; `tail`: the last key
             that is not it; `wrapper`: what stands in place of "**".
         told: own keys differ in more than a number, as k16 and k17 do not.
+        unended: the text seems to end within it.
         name: what it is called in the end.
     """
 
@@ -35,6 +36,7 @@ class Shape:
     told: bool = True
     tail: str = ""
     wrapper: str | None = None
+    unended: bool = False
     name: str = ""
     chosen: bool = False
 

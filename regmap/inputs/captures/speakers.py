@@ -15,6 +15,7 @@ from regmap.inputs.captures.clues import Clue
 from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.tokens import CLOCK
 from regmap.inputs.captures.words import (
+    LOG_LEVELS,
     is_change,
     is_not_held,
     is_plumbing,
@@ -48,7 +49,7 @@ _ABOVE = re.compile(
 
 _LOGGED = re.compile(
     rf"(?:<\d{{1,3}}>(?:\d[ ])?)?(?:{CLOCK})[ ]++(?P<host>[A-Za-z][\w.-]*+)[ ]++"
-    r"[\w./-]++(?:\[\d++\])?:(?=\s)"
+    r"[\w./-]++\[\d++\]:(?=\s)"
 )
 """A line of a system's log (RFC 3164, section 4.1): when, which host, which process."""
 
@@ -126,7 +127,8 @@ def _addresses(head: str) -> list[str]:
 
 def _logged(head: str) -> str | None:
     found = _LOGGED.match(head)
-    return found["host"] if found else None
+    host = found["host"] if found else ""
+    return None if not host or host.casefold() in LOG_LEVELS else host
 
 
 def _devices(shapes: Sequence[Shape]) -> list[str | None]:
