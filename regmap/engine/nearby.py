@@ -38,6 +38,8 @@ _REACH_PX, _MOST_PX, _STEP_PX = 12.0, 10.0, 2.0
 # px by which a stretch moves the ends apart at least, and a bend the middle: less harms nothing,
 # and walls have two faces.
 _LEAST_PX = 2.0
+# What usual borders are worth at least where anything is seen.
+_LEAST = 0.05
 # How many pieces of wall vote: more say the same.
 _VOTERS = 400
 # How much more of the walls across one direction is found under a bend, as a share of all and of
@@ -76,6 +78,11 @@ def stretched_or_bent(fit: Fit, nearby: Nearby, *, affine: bool) -> tuple[float,
     `affine` fit has taken up what is a mere stretch."""
     shown, missed = missed_chunks(fit)
     now = _on_their_faces(fit, nearby, shown)
+    # In a pale picture, or a drawing of lines, no border is worth all.
+    usual = float(fit.chunks.weight @ now**2) / max(float(fit.chunks.weight @ now), 1e-12)
+    if usual < _LEAST:
+        return 0.0, 0.0
+    now, value = np.minimum(now / usual, 1.0), np.minimum(nearby.value / usual, 1.0)
     axes = main_axes(fit.pose)
     found = (0.0, 0.0)
     for axis, other in zip(axes, axes[::-1], strict=True):
@@ -88,7 +95,7 @@ def stretched_or_bent(fit: Fit, nearby: Nearby, *, affine: bool) -> tuple[float,
         asked = asked[:: -(-len(asked) // _VOTERS)]
         place = np.stack([fit.place[asked] @ axis, fit.place[asked] @ other])
         share = fit.chunks.weight[asked] / max(float(fit.chunks.weight[asked].sum()), 1e-12)
-        voters = _Voters(place, np.sign(facing[asked]), share, nearby.value[asked], now[asked])
+        voters = _Voters(place, np.sign(facing[asked]), share, value[asked], now[asked])
         found = max(found, (_found_again(voters, nearby.steps, affine=affine), lost))
     return found
 
