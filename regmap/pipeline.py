@@ -50,6 +50,10 @@ ENGINE = "1"
 _WORKING_PX = 640
 _SMALL_PX = 800
 _TOLERANCE_PX = 2.0
+# px of a level to either side within which borders are sought, step by step.
+_HALVES = (3.0, 2.5)
+# px by which borders scatter, below which none can be on the wrong face of its wall.
+_EXACT_PX = 0.1
 # When it is asked whether that is kept, what is guessed of the variance is taken for twice as much:
 # to be sure and wrong is worse than to doubt.
 _SAFETY = 2.0
@@ -141,7 +145,7 @@ class Pipeline:
             fits = [fit for (fit, _), chosen in zip(weighed, likely, strict=True) if chosen]
             rest = [pair for pair, chosen in zip(weighed, likely, strict=True) if not chosen]
         sharp = [
-            refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=(3.0, 2.5))
+            refine.refine_fully(self.levels, fit, self.fine, affine=self.affine, halves=_HALVES)
             for fit in fits
         ]
         found = self._ranked(self._weighed(sharp)) + rest
@@ -214,7 +218,7 @@ class Pipeline:
         self.rival = max(against, default=0.0)
         close = [n for n in rest if not far[n] and not judge.is_outdone(self.evidence[n], first)]
         self.blur_px = float(max((gaps[n] for n in close if share[n] >= _BLURRED), default=0.0))
-        self.strain = strain.strain_of(self.fits[0], affine=self.affine)
+        self.strain = self._strain()
         pose, offset = (part * self.factor for part in (self.fits[0].pose, self.fits[0].offset))
         far = judge.on_far_faces(self.fits[0])
         laid = displaced.lay_walls(pose, offset, self.walls, self.scene.edges, far)
@@ -224,6 +228,17 @@ class Pipeline:
         self.beside = displaced.rooms_beside(moved, self.walls) | part.rooms
         farthest = max(float(np.abs(np.nan_to_num(moved)).max()), abs(part.by_px))
         self.beside_px, self.shifted = farthest / self.factor, part.sure
+
+    def _strain(self) -> strain.Strain:
+        """What of the best fit no one move lays; walls that are rough may hide a stretch."""
+        fit, affine = self.fits[0], self.affine
+        found = strain.strain_of(fit, affine=affine)
+        if affine or measure.spread(fit.residual, fit.chunks.weight * fit.quality) < _EXACT_PX:
+            return found
+        free = refine.refine_fully(self.levels, fit, self.fine, affine=True, halves=_HALVES)
+        ((_, freed),) = self._weighed([free])
+        stretch = strain.stretch_of(fit, free, self.evidence[0], freed)
+        return max(found, stretch, key=lambda strain: strain.sure)
 
     def _look_nearby(self) -> displaced.Shifted:
         """What stands at one shift right beside the best fit; and whether that is a stretch."""

@@ -16,6 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.frames import apply, fit_similarity, invert
+
+from .judge import Evidence
 from .measure import Fit, main_axes, robust_weights
 from .moves import design_matrix
 from .precision import BEFOREHAND, spread_of_lines, sums_by_line, wall_lines
@@ -35,6 +38,10 @@ _UNKNOWN = 1e5
 # Standard errors, and px, by which a floor is strained: below the first it is chance, or does no
 # harm; from the second on it surely is. A dozen differences are looked at.
 _ERRORS, _STRAIN_PX = (3.2, 4.5), (1.5, 3.0)
+
+# px RMS that no similarity follows: no harm, and surely one. Nats by which walls stand more sharply
+# under a stretch, and what it is worth as a share of the similarity: by chance, and surely none.
+_HARMS_PX, _SHARPER, _BETTER = (1.2, 2.0), (4.0, 8.0), (1.25, 1.5)
 
 
 @dataclass(frozen=True)
@@ -92,6 +99,30 @@ def strain_of(fit: Fit, *, affine: bool) -> Strain:
     # A stretch parts a floor too, and a moved part stretches it: what is clearest is the cause.
     most = max(strain.sure for strain in found)
     return max((s for s in found if s.sure >= 0.5 * most), key=lambda strain: strain.errors)
+
+
+def stretch_of(fit: Fit, free: Fit, evidence: Evidence, freed: Evidence) -> Strain:
+    """The stretch under a similarity `fit`, told from the affine fit that it becomes when it is
+    `free`. Walls have two faces, and rough outlines leave it open which of them: under a stretch
+    some have gone over to the wrong ones, and none is left that is off.
+
+    The stretch must be more than harms nothing, and walls must stand more sharply by more than two
+    unknowns give by chance: `evidence` and `freed`, of the one and the other.
+    """
+    shown = fit.shown > 0.5
+    if shown.sum() < 3:
+        return Strain(0.0, 0.0, 0.0, stretched=True)
+    place, weight = fit.place[shown], fit.chunks.weight[shown]
+    moved = apply(free.pose, apply(invert(fit.pose), place))
+    # Of one picture onto itself: rows go down in both.
+    best = fit_similarity(place, moved, weights=weight, mirrored=True)
+    left = ((apply(best, place) - moved) ** 2).sum(axis=1)
+    by_px = float(np.sqrt(weight @ left / max(float(weight.sum()), 1e-12)))
+    nats = freed.surprise - evidence.surprise
+    better = freed.standing / max(evidence.standing, 1e-12)
+    clearly = max(ramp(nats, *_SHARPER), ramp(better, *_BETTER))
+    errors = float(np.sqrt(2.0 * max(nats, 0.0)))
+    return Strain(min(clearly, ramp(by_px, *_HARMS_PX)), by_px, errors, stretched=True)
 
 
 def _bends(place: Floats, normal: Floats) -> tuple[Floats, ...]:

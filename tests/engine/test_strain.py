@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from regmap import synthetic
-from regmap.engine.strain import _as_normal, _bends, strain_of
+from regmap.engine.strain import _as_normal, _bends, strain_of, stretch_of
 from regmap.register import quietly
+from tests.engine.test_judge import GOOD
 from tests.engine.walls_by_hand import SIZE, disturbed, walls
 
 Floats = NDArray[np.float64]
@@ -108,6 +109,47 @@ def test_a_stretch_too_large_for_its_walls_to_be_found_is_doubted(
     fit = quietly(image, sample.outlines)
     assert fit.confidence < 0.9
     assert any("stretched or bent" in reason for reason in fit.reasons)
+
+
+@pytest.mark.parametrize(
+    ("moved", "sharper", "sure"),
+    [
+        ((1.02, 0.98), 12.0, 1.0),  # a stretch that shows
+        ((1.02, 0.98), 1.0, 0.0),  # one that walls know nothing of
+        ((1.02, 1.02), 12.0, 0.0),  # growth is no stretch
+        ((1.004, 0.998), 12.0, 0.0),  # nor what harms nothing
+    ],
+)
+def test_a_stretch_is_told_from_the_fit_that_is_free_to_stretch(
+    moved: tuple[float, float], sharper: float, sure: float
+) -> None:
+    rng = np.random.default_rng(12)
+    fit = disturbed(walls(rng, 40, angles=(0, 90)), rng, wall_px=0.4, chunk_px=0.3)
+    free = replace(fit, pose=np.diag([*moved, 1.0])[:2] @ np.vstack([fit.pose, [0.0, 0.0, 1.0]]))
+    strain = stretch_of(fit, free, GOOD, replace(GOOD, surprise=GOOD.surprise + sharper))
+    assert strain.sure == sure
+    assert strain.stretched
+    # What is left is half the difference, of the distance from the middle.
+    usual = np.sqrt(((fit.place - fit.place.mean(axis=0)) ** 2).sum(axis=1).mean())
+    assert strain.by_px == pytest.approx(0.5 * abs(moved[0] - moved[1]) * usual, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("family", "seed", "by"), [("staircase", 809, 0.946), ("dark", 801, 0.965)]
+)
+def test_a_stretch_that_hides_on_the_other_faces_of_walls_is_told(
+    family: str, seed: int, by: float
+) -> None:
+    """Every wall has a border, and residuals are those of rough outlines."""
+    sample = synthetic.sample(family, seed)
+    height, width = sample.image.shape[:2]
+    image = cv2.resize(sample.image, (round(by * width), height), interpolation=cv2.INTER_AREA)
+    fit = quietly(image, sample.outlines)
+    assert fit.confidence < 0.9
+    assert any("a stretch of the picture" in reason for reason in fit.reasons)
+    free = quietly(image, sample.outlines, model="affine")
+    assert free.confidence > fit.confidence
+    assert not any("stretch" in reason for reason in free.reasons)
 
 
 @pytest.mark.parametrize(
