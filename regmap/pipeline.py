@@ -52,8 +52,6 @@ _SMALL_PX = 800
 _TOLERANCE_PX = 2.0
 # px of a level to either side within which borders are sought, step by step.
 _HALVES = (3.0, 2.5)
-# px by which borders scatter, below which none can be on the wrong face of its wall.
-_EXACT_PX = 0.1
 # When it is asked whether that is kept, what is guessed of the variance is taken for twice as much:
 # to be sure and wrong is worse than to doubt.
 _SAFETY = 2.0
@@ -230,10 +228,10 @@ class Pipeline:
         self.beside_px, self.shifted = farthest / self.factor, part.sure
 
     def _strain(self) -> strain.Strain:
-        """What of the best fit no one move lays; walls that are rough may hide a stretch."""
+        """What of the best fit no one move lays."""
         fit, affine = self.fits[0], self.affine
         found = strain.strain_of(fit, affine=affine)
-        if affine or measure.spread(fit.residual, fit.chunks.weight * fit.quality) < _EXACT_PX:
+        if affine or not strain.may_hide_a_stretch(fit):
             return found
         free = refine.refine_fully(self.levels, fit, self.fine, affine=True, halves=_HALVES)
         ((_, freed),) = self._weighed([free])

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from regmap.frames import apply, fit_similarity, invert
 
 from .judge import Evidence
-from .measure import Fit, main_axes, robust_weights
+from .measure import Fit, main_axes, missed_chunks, robust_weights, spread
 from .moves import design_matrix
 from .precision import BEFOREHAND, spread_of_lines, sums_by_line, wall_lines
 from .ramp import ramp
@@ -39,9 +39,11 @@ _UNKNOWN = 1e5
 # harm; from the second on it surely is. A dozen differences are looked at.
 _ERRORS, _STRAIN_PX = (3.2, 4.5), (1.5, 3.0)
 
+# px by which borders scatter, and share of the walls that is missed, below which all are exact.
+_EXACT_PX, _MISSES = 0.1, 0.05
 # px RMS that no similarity follows: no harm, and surely one. Nats by which walls stand more sharply
 # under a stretch, and what it is worth as a share of the similarity: by chance, and surely none.
-_HARMS_PX, _SHARPER, _BETTER = (1.2, 2.0), (4.0, 8.0), (1.25, 1.5)
+_HARMS_PX, _SHARPER, _BETTER = (1.2, 2.0), (3.0, 6.0), (1.25, 1.5)
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,14 @@ def strain_of(fit: Fit, *, affine: bool) -> Strain:
     # A stretch parts a floor too, and a moved part stretches it: what is clearest is the cause.
     most = max(strain.sure for strain in found)
     return max((s for s in found if s.sure >= 0.5 * most), key=lambda strain: strain.errors)
+
+
+def may_hide_a_stretch(fit: Fit) -> bool:
+    """False where all borders lie so exactly that none can be on the wrong face of its wall."""
+    shown, missed = missed_chunks(fit)
+    weight = fit.chunks.weight
+    few = float(weight[missed].sum()) < _MISSES * float(weight[shown].sum())
+    return not few or float(spread(fit.residual, weight * fit.quality)) >= _EXACT_PX
 
 
 def stretch_of(fit: Fit, free: Fit, evidence: Evidence, freed: Evidence) -> Strain:
@@ -175,8 +185,8 @@ def _unknowns(seen: _Lines, design: Floats, offsets: Floats) -> tuple[Floats, Fl
     pulls = sums_by_line(weight * seen.side, design, owner, number)
     share = heavy / float(heavy.sum())
     follows = (pulls / heavy[:, None]) @ inverse
-    spread, free = spread_of_lines(share, mean, follows, pulls, seen.least)
-    covariance = inverse @ (spread * pulls.T @ pulls) @ inverse
+    of_line, free = spread_of_lines(share, mean, follows, pulls, seen.least)
+    covariance = inverse @ (of_line * pulls.T @ pulls) @ inverse
     size = np.abs(found[-2:])
     # Where a part has no walls of a direction, nothing is known of its place across them.
     size[np.diag(inverse)[-2:] * total > _UNKNOWN] = 0.0
