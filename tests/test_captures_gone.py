@@ -145,3 +145,26 @@ def test_corners_that_were_left_out_are_missed() -> None:
 
 def _beside(ring: list[list[int]]) -> list[list[int]]:
     return [[x + 20000, y] for x, y in ring]
+
+
+@pytest.mark.parametrize("key", ["active", "exists", "isActive"])
+def test_a_room_that_is_not_active_is_left_out_where_most_are(key: str) -> None:
+    names = list(HOUSE)
+    cells = [{"name": n, "rim": HOUSE[n], key: n != names[-1]} for n in names]
+    assert len(names) > 2
+    assert list(parse_outlines(json.dumps(cells))) == names[:-1]
+    rows = "\n".join(f"{n};{int(n != names[-1])};{x};{y}" for n in names for x, y in HOUSE[n])
+    assert list(parse_outlines(f"room;{key};x;y\n{rows}")) == names[:-1]
+
+
+@pytest.mark.parametrize("key", ["enabled", "visible", "selected"])
+def test_a_room_that_the_robot_leaves_out_of_its_work_stays(key: str) -> None:
+    names = list(HOUSE)
+    cells = [{"name": n, "rim": HOUSE[n], key: n != names[-1]} for n in names]
+    assert list(parse_outlines(json.dumps(cells))) == names
+
+
+def test_where_few_rooms_are_active_those_are_being_worked_in() -> None:
+    names = list(HOUSE)
+    cells = [{"name": n, "rim": HOUSE[n], "active": n == names[0]} for n in names]
+    assert list(parse_outlines(json.dumps(cells))) == names

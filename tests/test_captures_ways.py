@@ -92,3 +92,11 @@ def test_a_walk_outside_of_all_rooms_is_none(spelling: str, seed: int) -> None:
     rooms = made_rooms(seed, 0)
     text = SPELLINGS[spelling](rooms, np.random.default_rng([seed, 0]))
     assert set(parse_outlines(text)) == set(rooms)
+
+
+@pytest.mark.parametrize("mark", [" ", ":", ", "])
+@pytest.mark.parametrize("before", ["", "10:00:01 rx "])
+def test_a_text_told_byte_by_byte_is_read(before: str, mark: str) -> None:
+    text = json.dumps({"rooms": [{"name": n, "rim": r} for n, r in ROOMS.items()]})
+    octets = mark.join(f"{byte:02x}" for byte in text.encode())
+    assert set(parse_outlines(before + octets)) == set(ROOMS)

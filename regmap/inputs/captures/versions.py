@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from regmap.inputs.captures.gone import is_told_gone
+from regmap.inputs.captures.gone import inactive, is_told_gone
 from regmap.inputs.captures.ground import SAME_GROUND
 from regmap.inputs.captures.numerals import as_number
 from regmap.inputs.captures.order import is_stamp
@@ -111,7 +111,13 @@ def newest(shapes: Sequence[Shape]) -> list[Shape]:
             name = f"{name} {count[name, shape.found.moment] + 1}"
         shape.name = name
         current[name] = shape
-    rooms = [room for room in current.values() if not is_told_gone(room.found)]
+    known = list(current.values())
+    idle = inactive([room.found for room in known])
+    rooms = [
+        room
+        for room, off in zip(known, idle, strict=True)
+        if not off and not is_told_gone(room.found)
+    ]
     old = _out_of_date(rooms)
     gone = _gone(shapes)
     return [room for at, room in enumerate(rooms) if at not in old and room.name not in gone]
