@@ -73,3 +73,17 @@ def test_a_cell_that_is_too_long_for_a_table() -> None:
 def test_times_that_there_are_not_are_no_times(stamp: str) -> None:
     lines = [f"{stamp} {json.dumps({'hall': HALL})}", f"{stamp} {json.dumps({'bath': BATH})}"]
     assert set(corners("\n".join(lines))) <= {"hall", "bath"}
+
+
+@pytest.mark.parametrize("opens", ["[", '{"a":'])
+@pytest.mark.parametrize("depth", [30, 37, 38, 39, 40, 41, 45, 150])
+def test_what_lies_too_deep_is_read_whole_or_not_at_all(opens: str, depth: int) -> None:
+    """Not without its brackets, which leave three of the four corners."""
+    rooms = json.dumps({"hall": HALL, "bath": BATH})
+    text = opens * depth + rooms + ("]" if opens == "[" else "}") * depth
+    if depth < 39:
+        assert corners(text) == {"hall": HALL, "bath": BATH}
+    else:
+        with pytest.raises(OutlineError, match="no room outlines"):
+            parse_outlines(text)
+    assert corners(f"{'[' * depth}7{']' * depth}\n{rooms}") == {"hall": HALL, "bath": BATH}

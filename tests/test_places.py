@@ -56,3 +56,9 @@ def test_one_way_in_many_spellings(text: str) -> None:
 def test_what_is_no_way_is_refused(text: str | bytes, says: str) -> None:
     with pytest.raises(RegmapError, match=says):
         parse_places(text)
+
+
+def test_how_long_a_text_may_be_is_said_in_a_unit() -> None:
+    with pytest.raises(RegmapError, match=r"longer than 16 MiB: cut the path into parts"):
+        parse_places("1,2\n" * (2**22 + 1))
+    assert len(parse_places("1,2\n" * 1000)) == 1000

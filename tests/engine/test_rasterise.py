@@ -154,3 +154,13 @@ def test_the_floor_lies_in_the_middle_with_a_margin_all_round(turn_deg: float) -
         assert cells.min() == pytest.approx(0.12 * 200 / 1.24, abs=2)
         side = cells.max() + 1 - cells.min()
         assert side == pytest.approx(of_long * 200 / 1.24, abs=2)
+
+
+def test_beyond_the_rooms_it_is_as_deep_as_the_next_wall_is_far(
+    drawn: tuple[Walls, Raster],
+) -> None:
+    _, raster = drawn
+    assert not raster.beyond[raster.label > 0].any()
+    outside = raster.label == 0
+    assert np.array_equal(raster.beyond[outside], raster.depth[outside])
+    assert raster.beyond[outside].max() > 0.0

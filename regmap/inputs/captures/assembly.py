@@ -78,7 +78,13 @@ class Assembly:
         return self._build(text, self.budget, self.depth + 1, self.offset(position))
 
     def put(self, value: Value) -> None:
-        """Add a value: to the key before it, to the words that it continues, or as it is."""
+        """Add a value: to the key before it, to the words that it continues, or as it is.
+
+        What lies too deep is left out: without its brackets it would be something else.
+        """
+        if self.ignored:
+            self.key = None
+            return
         items = self.top.items
         loose = self.apart
         if self.key is not None:
