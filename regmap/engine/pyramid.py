@@ -42,6 +42,15 @@ def pyramid(image: Picture, longest: int, *, small: int = 0) -> list[Level]:
     return [(factor, working), *reversed(halves)]
 
 
+def reduced(level: Level, factor: float) -> Level:
+    """A level reduced to a `factor` px of it per px of the picture, or itself."""
+    share = factor / level[0]
+    if share >= 1.0:
+        return level
+    image = cv2.resize(level[1], None, fx=share, fy=share, interpolation=cv2.INTER_AREA)
+    return factor, _as_picture(image)
+
+
 def _reduction(side: int, longest: int) -> tuple[float, int]:
     """The factor by which a side becomes `longest`, and by how many whole pixels that is: averaging
     blocks is many times quicker than weighing parts of pixels."""

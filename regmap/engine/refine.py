@@ -12,6 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from regmap.frames import scale_of
+
 from .faces import settle
 from .lit import lit_sides
 from .measure import (
@@ -29,6 +31,7 @@ from .measure import (
 from .moves import apply_step, design_matrix
 from .precision import wall_lines
 from .profiles import Paint
+from .pyramid import Level, reduced
 from .wall_offset import offset_prior
 
 Floats = NDArray[np.float64]
@@ -58,12 +61,15 @@ _OTHER_WALLS = 1.0
 _UNSETTLED, _MORE_STEPS = 0.1, 8
 # What the scatter must fall to on the finest picture where it is worth seeing against all odds.
 _CLEARED_UP = 0.25
+# px of a usual room where a thick wall is within reach, and the share of the next picture's factor
+# from which on it is there as well.
+_ROOM_PX, _AFAR = 160.0, 0.8
 # How many times lines are listed anew, and px of a level beyond which that is worth while.
 _LOOKS, _FAR = 3, 2.0
 
 
 def refine_apart(
-    level: tuple[float, NDArray[np.uint8]],
+    level: Level,
     poses: Floats,
     offsets: Floats,
     probe: Probe,
@@ -83,7 +89,7 @@ def refine_apart(
 
 
 def refine_with_walls(
-    level: tuple[float, NDArray[np.uint8]],
+    level: Level,
     fits: list[Fit],
     offset: Floats,
     probe: Probe,
@@ -106,7 +112,7 @@ def refine_with_walls(
 
 
 def refine_fine(
-    levels: list[tuple[float, NDArray[np.uint8]]],
+    levels: list[Level],
     pose: Floats,
     offset: Floats,
     probe: Probe,
@@ -126,7 +132,7 @@ def refine_fine(
 
 
 def _refine(
-    levels: list[tuple[float, NDArray[np.uint8]]],
+    levels: list[Level],
     pose: Floats,
     offset: Floats,
     probe: Probe,
@@ -179,7 +185,7 @@ def _refine(
 
 
 def _read_out(
-    level: tuple[float, NDArray[np.uint8]],
+    level: Level,
     pose: Floats,
     offset: Floats,
     probe: Probe,
@@ -215,7 +221,7 @@ def _read_out(
         return carried(fit, pose, offset)
 
 
-def seen_in_light(levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, probe: Probe) -> Fit:
+def seen_in_light(levels: list[Level], fit: Fit, probe: Probe) -> Fit:
     """A fit with the chance that its walls are drawn lit from a side, as a `probe` shows it, by how
     much that leaves it open, and the chance to be elsewhere for that."""
     factor, image = worth_seeing(levels, fit)[0]
@@ -240,7 +246,7 @@ def seen_in_light(levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit, probe
 
 
 def _look(
-    level: tuple[float, NDArray[np.uint8]],
+    level: Level,
     pose: Floats,
     offset: Floats,
     probe: Probe,
@@ -255,7 +261,7 @@ def _look(
 
 
 def _settle_down(
-    level: tuple[float, NDArray[np.uint8]],
+    level: Level,
     pose: Floats,
     offset: Floats,
     probe: Probe,
@@ -275,7 +281,7 @@ def _settle_down(
 
 
 def refine_fully(
-    levels: list[tuple[float, NDArray[np.uint8]]],
+    levels: list[Level],
     fit: Fit,
     probe: Probe,
     *,
@@ -288,6 +294,7 @@ def refine_fully(
     asked once more then.
     """
     seen = worth_seeing(levels, fit)
+    fit = _settled_afar(levels[0], seen[0][0], fit, probe, affine=affine)
     while True:
         fit = refine_fine(
             seen, fit.pose, fit.offset, probe, affine=affine, halves=halves, exact=True
@@ -299,8 +306,23 @@ def refine_fully(
     return _cleared_up(levels, fit, probe, affine=affine, halves=halves) or fit
 
 
+def _settled_afar(level: Level, finer: float, fit: Fit, probe: Probe, *, affine: bool) -> Fit:
+    """A fit whose walls were taken to their faces on a smaller picture than `level`, where a thick
+    wall's faces are out of each other's reach on the next, of factor `finer`."""
+    around = np.bincount(fit.chunks.room, fit.chunks.weight)
+    # A square has four sides.
+    room = 0.25 * float(np.median(around)) * scale_of(fit.pose)
+    factor = _ROOM_PX / max(room, 1e-9)
+    if factor >= _AFAR * finer:
+        return fit
+    small = reduced(level, min(factor, level[0]))
+    paint = paint_rooms(small, fit.pose, probe)
+    pose, offset, *_ = _settle_down(small, fit.pose, fit.offset, probe, paint, affine=affine)
+    return replace(fit, pose=pose, offset=offset)
+
+
 def _cleared_up(
-    levels: list[tuple[float, NDArray[np.uint8]]],
+    levels: list[Level],
     fit: Fit,
     probe: Probe,
     *,
@@ -318,9 +340,7 @@ def _cleared_up(
     return finest if robust_weights(finest, smallest=0.35)[1] <= _CLEARED_UP * rough else None
 
 
-def worth_seeing(
-    levels: list[tuple[float, NDArray[np.uint8]]], fit: Fit
-) -> list[tuple[float, NDArray[np.uint8]]]:
+def worth_seeing(levels: list[Level], fit: Fit) -> list[Level]:
     """Those of `levels` beyond the first on which a fit is worth refining, or else the first.
 
     Where outlines are rough by several of its pixels, a finer picture says nothing new, and with

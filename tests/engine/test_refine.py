@@ -20,6 +20,7 @@ from regmap.engine.pyramid import pyramid
 from regmap.engine.refine_coarse import refine_coarse
 from regmap.engine.walls import Walls, build_walls, sample_walls
 from regmap.errors import DoubtfulFitWarning
+from regmap.register import quietly
 from tests.engine import boxes, scenes
 
 Floats = NDArray[np.float64]
@@ -345,3 +346,27 @@ def test_what_a_wider_look_shows_at_the_end_is_followed() -> None:
     off = np.average(fit.residuals[:, 2])
     assert abs(off) < 0.2
     assert fit.confidence >= 0.9
+
+
+@pytest.mark.parametrize("outward_px", [20.0, -20.0])
+@pytest.mark.parametrize("side_px", [760, 1000])
+def test_walls_thick_in_pixels_are_seen_across_where_few_rooms_fill_the_picture(
+    side_px: int, outward_px: float
+) -> None:
+    """Outlines run 20 px beside the borders that are drawn, which is a wall's own thickness."""
+    share = side_px / 1000.0
+    rooms = [(40, 40, 480, 420), (500, 40, 960, 600), (40, 440, 480, 900), (500, 620, 960, 900)]
+    colours = [(190, 215, 240), (200, 230, 190), (245, 225, 205), (230, 200, 225)]
+    image = np.full((side_px, side_px, 3), 255, dtype=np.uint8)
+    drawn = [tuple(round(edge * share) for edge in room) for room in rooms]
+    image[round(10 * share) : round(930 * share), round(10 * share) : round(990 * share)] = 60
+    outlines = {}
+    for number, (left, top, right, bottom) in enumerate(drawn):
+        image[top:bottom, left:right] = colours[number]
+        first, last = np.array([left, top]) - outward_px, np.array([right, bottom]) + outward_px
+        ring = np.array([first, [last[0], first[1]], last, [first[0], last[1]]])
+        outlines[str(number)] = ring * [7.0, -7.0]
+    fit = quietly(image, outlines)
+    corners = np.concatenate(list(outlines.values()))
+    assert np.abs(fit.to_image(corners) - corners / [7.0, -7.0]).max() < 0.3
+    assert fit.wall_offset == pytest.approx(-7.0 * outward_px, abs=3.0)
