@@ -73,7 +73,8 @@ def test_two_thousand_rooms_take_bounded_steps(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(faces, "_likelihood", counted)
     monkeypatch.setattr(refine, "refine_fully", noted)
     run = Pipeline(picture, as_rings(rooms(2000)), "similarity").solve()
-    assert 0 < len(full) <= 3
+    # And the best one once more, free to stretch.
+    assert 0 < len(full) <= 3 + 1
     # A table of some hundred places, for 300 chunks of six lines each, is the most that is asked.
     assert 30 * 300 * 6 < max(asked) <= 200 * 300 * 6
     fit = run.registration()
