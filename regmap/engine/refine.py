@@ -64,6 +64,8 @@ _CLEARED_UP = 0.25
 # px of a usual room where a thick wall is within reach, and the share of the next picture's factor
 # from which on it is there as well.
 _ROOM_PX, _AFAR = 160.0, 0.8
+# A smaller picture than this shows no wall, px.
+_LEAST_PX = 32.0
 # How many times lines are listed anew, and px of a level beyond which that is worth while.
 _LOOKS, _FAR = 3, 2.0
 
@@ -313,7 +315,9 @@ def _settled_afar(level: Level, finer: float, fit: Fit, probe: Probe, *, affine:
     # A square has four sides.
     room = 0.25 * float(np.median(around)) * scale_of(fit.pose)
     factor = _ROOM_PX / max(room, 1e-9)
-    if factor >= _AFAR * finer:
+    # A pose may be absurd, and a picture one px high.
+    left = min(level[1].shape[:2]) * factor / level[0]
+    if factor >= _AFAR * finer or left < _LEAST_PX:
         return fit
     small = reduced(level, min(factor, level[0]))
     paint = paint_rooms(small, fit.pose, probe)
