@@ -73,8 +73,9 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     number = int(owner.max()) + 1
     # Not the robust weights: they would hide the very scatter that is looked for.
     plain = fit.chunks.weight * fit.quality
-    heavy = np.bincount(owner, plain, minlength=number)
-    capped = np.clip(fit.residual, -4.0 * rough - 0.5, 4.0 * rough + 0.5)
+    heavy: Floats = np.bincount(owner, plain, minlength=number).astype(np.float64)
+    most = max(4.0 * rough + 0.5, _of_majority(fit.residual, plain * side, owner, heavy, design))
+    capped = np.clip(fit.residual, -most, most)
     # A line that is off moves outward for the room on one side, inward for that on the other.
     mean = np.bincount(owner, plain * side * capped, minlength=number) / np.maximum(heavy, 1e-12)
     share = heavy / max(float(heavy.sum()), 1e-12)
@@ -109,6 +110,25 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     spreading = _coefficients(count - 2) @ np.diag([1.0, 1.0] + [1.0 / size] * (count - 4))
     covariance = spreading @ small @ spreading.T
     return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls, guessed)
+
+
+def _of_majority(
+    residual: Floats, plain: Floats, owner: NDArray[np.intp], heavy: Floats, design: Floats
+) -> float:
+    """px by which lines are off that are no strays: of the least majority that says something.
+
+    A fit of P unknowns takes P lines with it, whatever they are off by: of few lines, half may lie
+    exactly while all are rough. So it is not half of n lines that tells the scatter, but
+    (n + P) / 2 (Rousseeuw, Journal of the American Statistical Association 79, 1984).
+    """
+    share = heavy / max(float(heavy.sum()), 1e-12)
+    number = 1.0 / max(float((share**2).sum()), 1e-12)
+    off = np.abs(np.bincount(owner, plain * residual, minlength=len(heavy)))
+    off /= np.maximum(heavy, 1e-12)
+    order = np.argsort(off, kind="stable")
+    least = min(0.5 + 0.5 * design.shape[1] / number, 1.0)
+    place = int(np.searchsorted(np.cumsum(share[order]), least - 1e-9))
+    return float(off[order[min(place, len(order) - 1)]])
 
 
 def _phase(fit: Fit, plain: Floats, owner: NDArray[np.intp], sharpness: float) -> Floats:

@@ -381,3 +381,20 @@ def test_thousands_of_lines_take_little_memory() -> None:
     tracemalloc.stop()
     assert known.walls > 1000.0
     assert peak < 0.5 * 8 * 3000**2
+
+
+def test_few_lines_that_lie_exactly_do_not_hide_that_others_are_off() -> None:
+    """A fit takes as many lines with it as it has unknowns, however rough all are."""
+    rng = np.random.default_rng(21)
+    few, many = walls(rng, 11, angles=(0, 90)), walls(rng, 60, angles=(0, 90))
+    told = []
+    for fit in (few, many):
+        exact = disturbed(fit, rng, wall_px=0.0, chunk_px=0.02)
+        strays = np.where(exact.chunks.wall % 11 < 3, 3.0, 0.0)
+        rough = replace(exact, residual=exact.residual + strays * np.sign(fit.normal.sum(axis=1)))
+        told.append([estimate_precision(one, 0.0, affine=True).wall_px for one in (exact, rough)])
+    (exactly, among_few), (_, among_many) = told
+    assert exactly < 0.1
+    assert among_few > 1.5
+    # Of many, three in eleven are walls that were moved.
+    assert among_many < 0.5 * among_few
