@@ -14,8 +14,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regmap.frames import scale_of
-
 from .edges import ORIENTATIONS, Edges, normal_channel
 from .measure import (
     FACING,
@@ -25,6 +23,7 @@ from .measure import (
     missed_chunks,
     of_equal_weight,
     place_samples,
+    usual_width,
     walls_apart,
 )
 from .nearby import Nearby
@@ -101,8 +100,7 @@ class Laid:
         """(K,) working px aside at which walls are looked for that are not in their places."""
         diagonal = float(np.hypot(*np.ptp(self.point, axis=0)))
         # In small rooms it is print that stands beside.
-        around = np.bincount(self.walls.room, self.walls.length)
-        room = 0.25 * float(np.median(around)) * scale_of(self.pose)
+        room = usual_width(np.bincount(self.walls.room, self.walls.length), self.pose)
         most = max(min(_SHARE * diagonal, _OF_ROOM * room, _MOST_PX), _LEAST_PX)
         far = np.arange(_BESIDE_PX + 1.0, most + 1.0)
         return np.concatenate([-far[::-1], far])

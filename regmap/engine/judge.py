@@ -8,9 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from regmap.frames import scale_of
-
-from .measure import Fit
+from .measure import Fit, usual_width
 from .ramp import ramp
 from .score import Scores, clear_rooms
 
@@ -159,8 +157,7 @@ def weigh(
             np.bincount(fit.chunks.room, chunk * fit.flat, minlength=rooms)
             / np.maximum(per_room, 1e-12),
         ),
-        # A square has four sides.
-        0.25 * float(np.median(whole)) * scale_of(fit.pose),
+        usual_width(whole, fit.pose),
         surprise,
         # Where there are none to ask, nothing speaks against the fit.
         surprise / walls if walls > 1.0 else 1.0,

@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from regmap.frames import scale_of
 
 from .profiles import (
     Chunks,
@@ -238,6 +241,12 @@ def main_axes(pose: Floats) -> Floats:
     """(2, 2), row by row the unit vectors px of the floor's two main directions under a pose."""
     linear = pose[:, :2]
     return np.asarray((linear / np.maximum(np.hypot(*linear), 1e-12)).T)
+
+
+def usual_width(around: NDArray[Any], pose: Floats) -> float:
+    """px, how wide a usual room is under a pose, of rooms that measure `around` (R,) own units."""
+    # A square has four sides.
+    return 0.25 * float(np.median(around)) * scale_of(pose)
 
 
 def missed_chunks(fit: Fit) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:

@@ -39,7 +39,7 @@ _REACH_PX, _MOST_PX, _STEP_PX = 12.0, 10.0, 2.0
 # and walls have two faces.
 _LEAST_PX = 2.0
 # What usual borders are worth at least where anything is seen.
-_LEAST = 0.05
+_CLEAR = 0.05
 # How many pieces of wall vote: more say the same.
 _VOTERS = 400
 # How much more of the walls across one direction is found under a bend, as a share of all and of
@@ -80,7 +80,7 @@ def stretched_or_bent(fit: Fit, nearby: Nearby, *, affine: bool) -> tuple[float,
     now = _on_their_faces(fit, nearby, shown)
     # In a pale picture, or a drawing of lines, no border is worth all.
     usual = float(fit.chunks.weight @ now**2) / max(float(fit.chunks.weight @ now), 1e-12)
-    if usual < _LEAST:
+    if usual < _CLEAR:
         return 0.0, 0.0
     now, value = np.minimum(now / usual, 1.0), np.minimum(nearby.value / usual, 1.0)
     axes = main_axes(fit.pose)

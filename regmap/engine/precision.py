@@ -73,13 +73,15 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     number = int(owner.max()) + 1
     # Not the robust weights: they would hide the very scatter that is looked for.
     plain = fit.chunks.weight * fit.quality
-    heavy: Floats = np.bincount(owner, plain, minlength=number).astype(np.float64)
-    most = max(4.0 * rough + 0.5, _of_majority(fit.residual, plain * side, owner, heavy, design))
-    capped = np.clip(fit.residual, -most, most)
-    # A line that is off moves outward for the room on one side, inward for that on the other.
-    mean = np.bincount(owner, plain * side * capped, minlength=number) / np.maximum(heavy, 1e-12)
+    heavy = np.bincount(owner, plain, minlength=number)
     share = heavy / max(float(heavy.sum()), 1e-12)
     walls = 1.0 / max(float((share**2).sum()), 1e-12)
+    # A line that is off moves outward for the room on one side, inward for that on the other.
+    outward = np.bincount(owner, plain * side * fit.residual, minlength=number)
+    off = np.abs(outward / np.maximum(heavy, 1e-12))
+    most = max(4.0 * rough + 0.5, _of_majority(off, share, walls, design.shape[1]))
+    capped = np.clip(fit.residual, -most, most)
+    mean = np.bincount(owner, plain * side * capped, minlength=number) / np.maximum(heavy, 1e-12)
     count = design.shape[1]
     bread = design.T @ (weight[:, None] * design)
     bread += 1e-9 * total * np.eye(count)
@@ -112,21 +114,16 @@ def estimate_precision(fit: Fit, sharpness: float, *, affine: bool) -> Precision
     return Precision(covariance, anchor, float(np.sqrt(variance.mean())), walls, guessed)
 
 
-def _of_majority(
-    residual: Floats, plain: Floats, owner: NDArray[np.intp], heavy: Floats, design: Floats
-) -> float:
-    """px by which lines are off that are no strays: of the least majority that says something.
+def _of_majority(off: Floats, share: Floats, number: float, unknowns: int) -> float:
+    """px by which lines are `off` (L,) that are no strays: of the least majority, by their `share`
+    (L,), that says something. `number`: how many lines of equal weight these are.
 
     A fit of P unknowns takes P lines with it, whatever they are off by: of few lines, half may lie
     exactly while all are rough. So it is not half of n lines that tells the scatter, but
     (n + P) / 2 (Rousseeuw, Journal of the American Statistical Association 79, 1984).
     """
-    share = heavy / max(float(heavy.sum()), 1e-12)
-    number = 1.0 / max(float((share**2).sum()), 1e-12)
-    off = np.abs(np.bincount(owner, plain * residual, minlength=len(heavy)))
-    off /= np.maximum(heavy, 1e-12)
     order = np.argsort(off, kind="stable")
-    least = min(0.5 + 0.5 * design.shape[1] / number, 1.0)
+    least = min(0.5 + 0.5 * unknowns / number, 1.0)
     place = int(np.searchsorted(np.cumsum(share[order]), least - 1e-9))
     return float(off[order[min(place, len(order) - 1)]])
 

@@ -12,8 +12,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from regmap.frames import scale_of
-
 from .faces import settle
 from .lit import lit_sides
 from .measure import (
@@ -27,6 +25,7 @@ from .measure import (
     paint_rooms,
     read,
     robust_weights,
+    usual_width,
 )
 from .moves import apply_step, design_matrix
 from .precision import wall_lines
@@ -311,9 +310,7 @@ def refine_fully(
 def _settled_afar(level: Level, finer: float, fit: Fit, probe: Probe, *, affine: bool) -> Fit:
     """A fit whose walls were taken to their faces on a smaller picture than `level`, where a thick
     wall's faces are out of each other's reach on the next, of factor `finer`."""
-    around = np.bincount(fit.chunks.room, fit.chunks.weight)
-    # A square has four sides.
-    room = 0.25 * float(np.median(around)) * scale_of(fit.pose)
+    room = usual_width(np.bincount(fit.chunks.room, fit.chunks.weight), fit.pose)
     factor = _ROOM_PX / max(room, 1e-9)
     # A pose may be absurd, and a picture one px high.
     left = min(level[1].shape[:2]) * factor / level[0]

@@ -38,7 +38,6 @@ _UNKNOWN = 1e5
 # Standard errors, and px, by which a floor is strained: below the first it is chance, or does no
 # harm; from the second on it surely is. A dozen differences are looked at.
 _ERRORS, _STRAIN_PX = (3.2, 4.5), (1.5, 3.0)
-
 # px by which borders scatter, and share of the walls that is missed, below which all are exact.
 _EXACT_PX, _MISSES = 0.1, 0.05
 # px RMS that no similarity follows: no harm, and surely one. Nats by which walls stand more sharply
