@@ -69,7 +69,7 @@ def mark_unended(shapes: Sequence[Shape], text: str) -> None:
 def told_cut_off(rooms: Sequence[Shape], shapes: Sequence[Shape], *, open_end: bool) -> str:
     """Return what is to be told of a text that was cut off, or "".
 
-    `open_end`: it ends within something that nothing closes.
+    `open_end`: it ends before something in it is closed.
     """
     kinds = {room.pattern for room in rooms}
     newest = {room.name: room.order for room in rooms}
@@ -88,7 +88,7 @@ def told_cut_off(rooms: Sequence[Shape], shapes: Sequence[Shape], *, open_end: b
             "them may be missing"
         )
     if open_end:
-        return "the text ends within what nothing closes, a bracket say; rooms may be missing"
+        return "the text ends before a bracket or an element in it is closed; rooms may be missing"
     return ""
 
 
